@@ -1,0 +1,70 @@
+"""What commands share: dates, the logbook to open, output for people or for scripts."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import click
+
+from scalemodel.logbook.fields import parse_date
+
+
+class DateType(click.ParamType):
+    """An ISO calendar date."""
+
+    name = "date"
+
+    def convert(self, value, param, ctx) -> date:
+        if isinstance(value, date):
+            return value
+        label = (param.human_readable_name if param else "date").lower()
+        return parse_date(value, label)
+
+
+DATE = DateType()
+
+
+def logbook_path(ctx: click.Context) -> Path:
+    """The logbook that ``--logbook`` or SCALEMODEL_LOGBOOK names, else the one in the user's folder."""
+    chosen = ctx.find_root().obj
+    return Path(chosen) if chosen else Path(click.get_app_dir("scalemodel")) / "logbook.sqlite3"
+
+
+def json_option(command: Callable) -> Callable:
+    """``--json``: one object on standard output instead of text for people."""
+    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object, for scripts.")(command)
+
+
+def as_of_option(command: Callable) -> Callable:
+    """``--as-of``: answer as if it were that day."""
+    return click.option("--as-of", type=DATE, metavar="DATE", default=None,
+                        help="Answer as on that day, without later records (default: today).")(command)
+
+
+def reading_options(command: Callable) -> Callable:
+    """The options of every command that asks the posterior: as-of, seed, particles, json."""
+    command = json_option(command)
+    command = click.option("--particles", type=click.IntRange(100, 50_000), default=None, metavar="N",
+                           help="Particles in each of the four populations.")(command)
+    command = click.option("--seed", type=click.IntRange(0, 2**63 - 1), default=None, metavar="N",
+                           help="Seed of the random numbers.")(command)
+    return as_of_option(command)
+
+
+def emit(result: dict, text: str, as_json: bool) -> None:
+    """Print the result: JSON with ISO dates for scripts, the text for people."""
+    if as_json:
+        click.echo(json.dumps(result, ensure_ascii=False, default=_plain, allow_nan=False))
+    else:
+        click.echo(text)
+
+
+def _plain(value):
+    if isinstance(value, date):
+        return value.isoformat()
+    if hasattr(value, "tolist"):
+        return value.tolist()
+    raise TypeError(f"{type(value).__name__} has no JSON form")

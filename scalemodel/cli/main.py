@@ -1,0 +1,93 @@
+"""The command line's frame: the list of commands, loaded when used, and the one error handler."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import sys
+
+import click
+
+from scalemodel.errors import ScalemodelError
+
+COMMANDS = {
+    "demo": ("scalemodel.cli.demo:demo", "Load an invented workshop and show its deferral dates."),
+    "new": ("scalemodel.cli.new:new", "Register a boiler, a site or a water."),
+    "add": ("scalemodel.cli.add:add", "Record a look, a water test, use, a fill or a descale."),
+    "history": ("scalemodel.cli.history:history", "Show all records, with what was amended or struck."),
+    "amend": ("scalemodel.cli.history:amend", "Correct a record; the old one is kept."),
+    "strike": ("scalemodel.cli.history:strike", "Strike a record, with a reason; it is kept, marked."),
+    "risk": ("scalemodel.cli.ask:risk", "Probability of scale past the threshold on given dates."),
+    "defer": ("scalemodel.cli.ask:defer", "How long can the descale safely be deferred?"),
+    "water": ("scalemodel.cli.water:water", "Analyse a water, or mix one."),
+    "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
+    "import": ("scalemodel.cli.exchange:import_folder", "Read a folder of CSV files, all or nothing."),
+    "export": ("scalemodel.cli.exchange:export_folder", "Write the logbook as a folder of CSV files."),
+}
+"""Every command by its name: where it lives, and its line in the list of commands."""
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported only when run, and whose errors are one line each."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        module, attribute = COMMANDS[name][0].split(":")
+        return getattr(importlib.import_module(module), attribute)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+    def main(self, args: list[str] | None = None, **extra) -> None:
+        """Run a command; any error a person can mend becomes one line and exit code 2."""
+        given = list(sys.argv[1:] if args is None else args)
+        extra["standalone_mode"] = False
+        try:
+            sys.exit(super().main(args=given, **extra) or 0)
+        except ScalemodelError as error:
+            report_error(str(error), given, getattr(error, "faults", ()))
+            sys.exit(error.exit_code)
+        except click.exceptions.NoArgsIsHelpError as error:
+            click.echo(error.ctx.get_help())
+            sys.exit(0)
+        except click.ClickException as error:
+            hint = f"; see '{error.ctx.command_path} --help'" if getattr(error, "ctx", None) else ""
+            report_error(" ".join(error.format_message().split()) + hint, given)
+            sys.exit(2)
+        except click.exceptions.Exit as stop:
+            sys.exit(stop.exit_code)
+        except click.Abort:
+            click.echo("stopped; nothing more was written", err=True)
+            sys.exit(130)
+
+
+def report_error(line: str, given: list[str], faults=()) -> None:
+    """Say an error on standard error; with ``--json`` among the arguments also as an object."""
+    click.echo(f"error: {line}", err=True)
+    for fault in faults:
+        click.echo(f"  {fault}", err=True)
+    if "--json" in given:
+        body = {"error": line, "faults": list(faults)} if faults else {"error": line}
+        click.echo(json.dumps(body, ensure_ascii=False))
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.option("--logbook", "path", type=click.Path(), envvar="SCALEMODEL_LOGBOOK", metavar="PATH",
+              help="The logbook file (default: in your user folder; or set SCALEMODEL_LOGBOOK).")
+@click.version_option(package_name="scalemodel", prog_name="scalemodel")
+@click.pass_context
+def main(ctx: click.Context, path: str | None) -> None:
+    """Turn what you see in a small boiler into the date by which it needs descaling.
+
+    \b
+    Example:
+      scalemodel new boiler kitchen --volume 0.75 --temperature 93 --installed 2026-01-10
+      scalemodel add inspection kitchen 2026-04-12 1-2
+      scalemodel defer kitchen
+    """
+    ctx.obj = path

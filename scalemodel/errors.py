@@ -1,0 +1,83 @@
+"""The one tree of errors: each says what was wrong and what would be right.
+
+Every error carries the same fields, so that one handler in the command line can turn any
+of them into a line on standard error, exit code 2 and, with ``--json``, an object.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+
+class ScalemodelError(Exception):
+    """Base of all errors that a person can mend.
+
+    Attributes
+    ----------
+    problem : str
+        What was wrong, naming what was given.
+    remedy : str
+        What would be right, as an instruction; may be empty.
+    """
+
+    exit_code = 2
+
+    def __init__(self, problem: str, remedy: str = "") -> None:
+        self.problem = problem
+        self.remedy = remedy
+        super().__init__(problem, remedy)
+
+    def __str__(self) -> str:
+        return f"{self.problem}; {self.remedy}" if self.remedy else self.problem
+
+
+class BadValueError(ScalemodelError):
+    """A value outside what its field allows."""
+
+    def __init__(self, field: str, given: object, allowed: str) -> None:
+        self.field, self.given, self.allowed = field, given, allowed
+        shown = str(given)
+        if len(shown) > 60:
+            shown = shown[:57] + "..."
+        super().__init__(f"{field}: {shown!r} will not do", f"expected {allowed}")
+
+
+class UnknownNameError(ScalemodelError):
+    """A boiler, site, water or other name that the logbook does not hold."""
+
+    def __init__(self, kind: str, given: str, known: Iterable[str], how_to_add: str = "") -> None:
+        self.kind, self.given, self.known = kind, given, sorted(known)
+        near = get_close_matches(given, self.known, n=1, cutoff=0.6)
+        if near:
+            remedy = f"did you mean {near[0]!r}?"
+        elif self.known:
+            listed = ", ".join(self.known[:8]) + (", ..." if len(self.known) > 8 else "")
+            remedy = f"known: {listed}"
+        else:
+            remedy = how_to_add or f"there is no {kind} yet"
+        super().__init__(f"no {kind} is called {given!r}", remedy)
+
+
+class RecordClashError(ScalemodelError):
+    """A record that cannot stand beside one already there (overlap, second name, order)."""
+
+
+class LogbookError(ScalemodelError):
+    """The logbook file itself: missing, foreign, locked, of another version, unwritable."""
+
+
+class ImportRefusedError(ScalemodelError):
+    """A folder of CSV files that was refused whole; ``faults`` lists every bad cell."""
+
+    def __init__(self, problem: str, faults: Iterable[str], remedy: str = "") -> None:
+        self.faults = list(faults)
+        super().__init__(problem, remedy)
+
+
+class EvidenceError(ScalemodelError):
+    """The logbook lacks what the question needs (no water, no use, a date before the first record)."""
+
+
+class SamplerError(ScalemodelError):
+    """The sampler met something it must not paper over (NaN everywhere, shrinking past its cap)."""

@@ -1,0 +1,1 @@
+"""The posterior: a sampler without tuning, and its diagnostics."""

@@ -1,0 +1,1 @@
+"""The law: how scale grows, and how it is seen."""

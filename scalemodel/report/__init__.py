@@ -1,0 +1,1 @@
+"""For people: figures and pages."""

@@ -1,0 +1,1 @@
+"""The supply: from a water test to what a litre can drop."""
