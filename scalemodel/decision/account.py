@@ -1,0 +1,112 @@
+"""The account behind a date, in words: what was assumed, what the boiler has shown, what people should hear first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from scalemodel.decision.forecast import Forecast
+from scalemodel.logbook.records import BoilerFacts, Inspection
+from scalemodel.model.priors import GRADE_WORDS
+
+if TYPE_CHECKING:
+    from scalemodel.decision.deferral import Deferral
+
+FEW_LOOKS = 3
+"""With fewer looks than this since the last descale, the evidence is called thin."""
+
+R_HAT_LIMIT = 1.05
+
+
+def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
+    """Every assumption behind a forecast, a sentence each."""
+    posterior, plan = forecast.posterior, forecast.plan
+    line = posterior.model.timeline
+    said = [f"from now on: {plan.water} at {plan.use.litres_per_day:.3g} L a day ({plan.use.source}), "
+            f"give or take {plan.use.log_sd:.0%}"]
+    if line.unrecorded_days:
+        said.append(f"{line.unrecorded_days} days without a record of use: filled at {line.plan.litres_per_day:.3g} L a day "
+                    f"({line.plan.source})")
+    said += line.notes
+    if posterior.facts.boiler.start == "unknown":
+        said.append("history before the first record unknown: some deposit was taken as likely at the start")
+    supplies = {**posterior.supplies, plan.water: plan.supply}
+    for water, supply in supplies.items():
+        said += [f"{water}: {text}" for text in supply.analysis.assumptions]
+    return tuple(said)
+
+
+def grade_words(look: Inspection) -> str:
+    """A look's grade as people say it.
+
+    >>> from datetime import date
+    >>> grade_words(Inspection("k", date(2026, 1, 1), "wall", 1, 2))
+    'grade 1 to 2'
+    """
+    if look.grade_low == look.grade_high:
+        return f"grade {look.grade_low} ({GRADE_WORDS[look.grade_low]})"
+    if look.grade_high == len(GRADE_WORDS) - 1:
+        return f"grade {look.grade_low} or worse"
+    return f"grade {look.grade_low} to {look.grade_high}"
+
+
+def looks_since_descale(facts: BoilerFacts) -> list[Inspection]:
+    """The looks that bear on the present deposit: since the last descale, or all."""
+    if not facts.descales:
+        return list(facts.inspections)
+    last = facts.descales[-1].date
+    return [i for i in facts.inspections if i.date > last or (i.date == last and i.after_descale)]
+
+
+def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
+    """What the boiler has shown so far, a sentence each; the last says so when that is thin."""
+    said, recent = [], looks_since_descale(facts)
+    if facts.descales:
+        last = facts.descales[-1]
+        said.append(f"{len(facts.descales)} descale{'s' * (len(facts.descales) > 1)} on record, "
+                    f"the last on {last.date} ({last.scope})")
+    else:
+        said.append("no descale on record")
+    since = " since" if facts.descales else ""
+    for site in dict.fromkeys(i.site for i in recent):
+        at_site = [i for i in recent if i.site == site]
+        thickness = "" if at_site[-1].thickness_um is None else f", {at_site[-1].thickness_um:g} um thick"
+        said.append(f"{len(at_site)} look{'s' * (len(at_site) > 1)} at the {site}{since}, "
+                    f"the last on {at_site[-1].date}: {grade_words(at_site[-1])}{thickness}")
+    if not facts.inspections:
+        said.append("thin evidence: nobody has looked inside yet, so the date rests on the water and on what is usual; "
+                    "one look would sharpen it")
+    elif len(recent) < FEW_LOOKS:
+        count = "no look" if not recent else f"only {len(recent)} look{'s' * (len(recent) > 1)}"
+        said.append(f"thin evidence: {count}{' since the last descale' if facts.descales else ' so far'}; "
+                    "another would sharpen the date")
+    return tuple(said)
+
+
+def first_sentences(answer: Deferral) -> tuple[str, ...]:
+    """The answer as people should hear it: the date, the risk now, when it would probably pass, how sure."""
+    name, tolerance = answer.boiler, f"{answer.tolerance:.0%}"
+    if answer.defer_until is not None:
+        days = (answer.defer_until - answer.as_of).days
+        head = f"{name}: the descale can wait until {answer.defer_until} ({days} days)."
+    elif answer.reason.startswith("already past"):
+        head = f"{name}: do not defer; the tolerance is already passed. Look inside, or descale now."
+    else:
+        head = f"{name}: no descale is due within {answer.horizon_days} days."
+    said = [head]
+    chance = "under 0.1 %" if answer.risk_now < 0.001 else f"{answer.risk_now:.1%}"
+    said.append(f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {chance}; "
+                f"you accept {tolerance}.")
+    p10, p50, p90 = (answer.crossing[k] for k in ("p10", "p50", "p90"))
+    horizon = f"later than {answer.horizon_days} days from now"
+    if p50 == answer.as_of:
+        said.append("It has probably reached it already.")
+    else:
+        said.append(f"It would probably reach it around {p50}." if p50 else f"It would probably reach it {horizon}.")
+    words = [("now" if d == answer.as_of else str(d)) if d else horizon for d in (p10, p90)]
+    said.append(f"How sure: one chance in ten by {words[0]}, nine in ten by {words[1]}.")
+    if answer.mc_error_days is not None:
+        said.append(f"Another run of the same records would move the date by about {max(1.0, answer.mc_error_days):.0f} "
+                    f"day{'s' * (answer.mc_error_days >= 1.5)}.")
+    if answer.engine.capped or answer.engine.r_hat > R_HAT_LIMIT:
+        said.append("Caution: the sampler did not settle as it should; ask again with --particles 2000 or another --seed.")
+    return tuple(said)

@@ -1,0 +1,181 @@
+"""From a posterior and a plan of use to the probability that scale has passed a threshold by a date."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
+
+import numpy as np
+from scipy.special import expit
+
+from scalemodel.errors import BadValueError
+from scalemodel.inference.draws import Posterior, monte_carlo_error
+from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model import priors
+from scalemodel.model.boiler import degassing_prior, growth_per_litre, relative_prior
+from scalemodel.model.grading import grade_threshold
+from scalemodel.model.growth import draw_innovations, increment, survival
+from scalemodel.model.priors import thickness_to_deposit
+from scalemodel.model.supply import Supply, find_supply
+from scalemodel.model.timeline import UsePlan, check_site, use_plan
+
+
+@dataclass(frozen=True)
+class Threshold:
+    """The deposit that must not be passed [mg/cm2], and how it was stated."""
+
+    mg_cm2: float
+    words: str
+
+
+def find_threshold(
+    facts: BoilerFacts, grade: int | None = None, um: float | None = None, mg_cm2: float | None = None
+) -> Threshold:
+    """The threshold stated by a grade, a thickness [um] or a deposit [mg/cm2], else the boiler's own grade.
+
+    Raises
+    ------
+    BadValueError
+        If more than one is stated, or one is not a positive number.
+    """
+    stated = [x for x in (grade, um, mg_cm2) if x is not None]
+    if len(stated) > 1:
+        raise BadValueError("threshold", " and ".join(map(str, stated)), "one of a grade, um or mg/cm2, not several")
+    for name, value in (("threshold um", um), ("threshold mg/cm2", mg_cm2)):
+        if value is not None and not 0.0 < value < 1e4:
+            raise BadValueError(name, value, "a positive number below 10000")
+    if um is not None:
+        return Threshold(thickness_to_deposit(um), f"{um:g} um of scale")
+    if mg_cm2 is not None:
+        return Threshold(float(mg_cm2), f"{mg_cm2:g} mg/cm2 of scale")
+    grade = facts.boiler.threshold_grade if grade is None else grade
+    return Threshold(grade_threshold(grade), f"grade {grade} ({priors.GRADE_WORDS[grade]})")
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What is drawn from ``as_of`` on: a water at a mean rate [L/day]."""
+
+    water: str
+    use: UsePlan
+    supply: Supply
+
+
+def find_plan(posterior: Posterior, litres_per_day: float | None = None, water: str | None = None) -> Plan:
+    """The plan of use: what was stated, else the last fill's water at the last year's mean rate."""
+    if litres_per_day is not None and not 0.0 <= litres_per_day <= 1e5:
+        raise BadValueError("litres per day", litres_per_day, "a number of litres, 0 to 100000")
+    facts, line = posterior.facts, posterior.model.timeline
+    use = line.plan if litres_per_day is None else use_plan(facts.uses, litres_per_day)
+    if water is None:
+        water = facts.fills[-1].water if facts.fills else line.waters[-1]
+    return Plan(water, use, posterior.supplies.get(water) or find_supply(facts, water))
+
+
+class Forecast:
+    """Growth and risk after the last record, for one site, threshold and plan.
+
+    Risk is averaged over draws from the exact survival function of the growth still to come
+    (Rao-Blackwellised), so it is smooth in the date and never falls.
+    """
+
+    def __init__(self, posterior: Posterior, plan: Plan, site: str | None = None) -> None:
+        facts = posterior.facts
+        self.posterior, self.plan, self.site = posterior, plan, check_site(facts, site)
+        self.irregularity = np.exp(posterior.unknown("irregularity", priors.IRREGULARITY))
+        self.relative = 1.0 if self.site == facts.reference_site else np.exp(
+            posterior.unknown(f"relative {self.site}", relative_prior({s.site: s for s in facts.sites}.get(self.site)))
+        )
+
+    @cached_property
+    def _use(self) -> np.ndarray:
+        return self.posterior.unknown("use", priors.USE)
+
+    def per_litre(self, supply: Supply) -> np.ndarray:
+        """Mean growth a litre of a water (C P,) [mg/cm2/L]."""
+        p, boiler = self.posterior, self.posterior.facts.boiler
+        return growth_per_litre(
+            boiler,
+            supply.table,
+            p.unknown(f"strength {supply.water}", priors.STRENGTH),
+            p.unknown("capture", priors.CAPTURE),
+            p.unknown("activation", priors.ACTIVATION),
+            expit(p.unknown("degassing", degassing_prior(boiler.steam_share))),
+        )
+
+    @cached_property
+    def growth_to_now(self) -> np.ndarray:
+        """Mean growth from the last state to ``as_of`` (C P,) [mg/cm2]."""
+        line = self.posterior.model.timeline
+        planned = np.exp(line.plan.log_sd * self._use)
+        litres = line.tail_recorded_l[:, None] + line.tail_planned_l[:, None] * planned
+        each = np.stack([self.per_litre(self.posterior.supplies[w]) for w in line.waters])
+        return (litres * each).sum(axis=0)
+
+    @cached_property
+    def growth_a_day(self) -> np.ndarray:
+        """Mean growth a day from ``as_of`` on (C P,) [mg/cm2/day]."""
+        use = self.plan.use
+        return use.litres_per_day * np.exp(use.log_sd * self._use) * self.per_litre(self.plan.supply)
+
+    def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
+        """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""
+        room = threshold_mg_cm2 / self.relative - self.posterior.deposits[-1]
+        return survival(room, self.growth_to_now + days * self.growth_a_day, self.irregularity)
+
+    def risk(self, threshold_mg_cm2: float, days: float) -> tuple[float, float]:
+        """Probability, and its Monte Carlo standard error."""
+        draws = self.posterior.by_population(self.risk_draws(threshold_mg_cm2, days))
+        return float(draws.mean()), monte_carlo_error(draws)
+
+    def deposit_draws(self, days: float) -> np.ndarray:
+        """Draws of the site's deposit ``days`` after as_of (C P,) [mg/cm2]; the same seed gives the same draws."""
+        mean = self.growth_to_now + days * self.growth_a_day
+        innovation = draw_innovations(self.posterior.fresh("deposit"), mean, self.irregularity)
+        return self.relative * (self.posterior.deposits[-1] + increment(mean, self.irregularity, innovation)[0])
+
+
+@dataclass(frozen=True)
+class RiskPoint:
+    """Probability that scale has passed the threshold by a date, with its Monte Carlo standard error."""
+
+    date: date
+    probability: float
+    mc_error: float
+
+
+@dataclass(frozen=True)
+class Risk:
+    """Risk by date for one boiler and site."""
+
+    boiler: str
+    as_of: date
+    site: str
+    threshold_mg_cm2: float
+    points: tuple[RiskPoint, ...]
+
+    def to_frame(self):
+        """The points as a pandas DataFrame with columns date, probability, mc_error."""
+        import pandas as pd
+
+        return pd.DataFrame([(p.date, p.probability, p.mc_error) for p in self.points],
+                            columns=["date", "probability", "mc_error"])
+
+
+def risk_on(forecast: Forecast, threshold: Threshold, dates: Sequence[date]) -> Risk:
+    """Probability of scale past the threshold by each date.
+
+    Raises
+    ------
+    BadValueError
+        If a date is earlier than ``as_of`` or more than 100 years later.
+    """
+    as_of = forecast.posterior.facts.as_of
+    points = []
+    for day in dates:
+        if not as_of <= day <= as_of + timedelta(days=36525):
+            raise BadValueError("date", day, f"a date from {as_of} on, within 100 years (or an earlier --as-of)")
+        points.append(RiskPoint(day, *forecast.risk(threshold.mg_cm2, (day - as_of).days)))
+    return Risk(forecast.posterior.facts.boiler.boiler, as_of, forecast.site, threshold.mg_cm2, tuple(points))

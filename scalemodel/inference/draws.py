@@ -1,0 +1,147 @@
+"""The posterior of one boiler: a pure function of what the logbook knew on a day, and a seed."""
+
+from __future__ import annotations
+
+import time
+import zlib
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from scalemodel.inference.smc import DEFAULT_PARTICLES, DEFAULT_SEED, POPULATIONS, SmcInfo, sample
+from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model.boiler import BoilerModel, build_model
+from scalemodel.model.priors import Prior
+from scalemodel.model.supply import Supply, find_supply
+from scalemodel.model.timeline import build_timeline
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """Draws of everything unknown about one boiler, equally weighted, in independent populations.
+
+    Attributes
+    ----------
+    model : BoilerModel
+    supplies : dict of water to Supply, the waters drawn so far
+    x : array (dim, C P)
+        Particles, population after population.
+    info : SmcInfo
+    seed, populations : int
+    seconds : float [s]
+    """
+
+    model: BoilerModel
+    supplies: dict[str, Supply]
+    x: np.ndarray
+    info: SmcInfo
+    seed: int
+    populations: int
+    seconds: float
+
+    @property
+    def facts(self) -> BoilerFacts:
+        return self.model.facts
+
+    @property
+    def count(self) -> int:
+        """Number of draws."""
+        return self.x.shape[1]
+
+    @cached_property
+    def deposits(self) -> np.ndarray:
+        """Deposit on the reference surface at every state of the timeline (K, C P) [mg/cm2]."""
+        return self.model.deposits(self.x)
+
+    @property
+    def log_evidence(self) -> float:
+        """Log of the records' marginal likelihood: the log of the populations' mean."""
+        z = self.info.log_evidence
+        return float(z.max() + np.log(np.mean(np.exp(z - z.max()))))
+
+    @property
+    def log_evidence_error(self) -> float:
+        """Monte Carlo standard error of `log_evidence`, from the populations' spread."""
+        z = np.exp(self.info.log_evidence - self.info.log_evidence.max())
+        return float(np.std(z, ddof=1) / np.sqrt(len(z)) / np.mean(z))
+
+    def unknown(self, name: str, prior: Prior) -> np.ndarray:
+        """An unknown on its prior's scale (C P,): its draws, or draws from ``prior`` where no record bears on it."""
+        if name in self.model.unknowns:
+            return self.model.value(name, self.x)
+        return prior.mean + prior.sd * self.fresh(name).standard_normal(self.count)
+
+    def fresh(self, purpose: str) -> np.random.Generator:
+        """Random numbers of their own for a purpose: the same for the same seed and purpose."""
+        return np.random.default_rng([self.seed, zlib.crc32(purpose.encode())])
+
+    def by_population(self, values: np.ndarray) -> np.ndarray:
+        """Draws (C P,) as (C, P)."""
+        return values.reshape(self.populations, -1)
+
+
+def monte_carlo_error(by_population: np.ndarray) -> float:
+    """Standard error of the mean of draws (C, P), from the spread of the populations' means."""
+    means = by_population.mean(axis=1)
+    return float(np.std(means, ddof=1) / np.sqrt(len(means)))
+
+
+def r_hat(by_population: np.ndarray) -> float:
+    """Potential scale reduction of draws (C, P): near 1 where the populations agree (Gelman & Rubin 1992).
+
+    >>> round(r_hat(np.array([[1.0, 2.0, 3.0, 4.0], [1.0, 2.0, 3.0, 4.0]])), 3)
+    0.866
+    """
+    count = by_population.shape[1]
+    within = by_population.var(axis=1, ddof=1).mean()
+    if within <= 0.0:
+        return 1.0
+    between = by_population.mean(axis=1).var(ddof=1)
+    return float(np.sqrt((count - 1) / count + between / within))
+
+
+def effective_draws(by_population: np.ndarray) -> float:
+    """How many independent draws the populations (C, P) are worth for the mean: variance over squared error.
+
+    Four populations alone tell it coarsely; average the squared errors of many seeds for a sharp figure.
+    """
+    error = monte_carlo_error(by_population)
+    total = by_population.size
+    return float(min(total, by_population.var(ddof=1) / error**2)) if error > 0.0 else float(total)
+
+
+def solve(
+    facts: BoilerFacts,
+    seed: int | None = None,
+    particles: int | None = None,
+    litres_per_day: float | None = None,
+    water: str | None = None,
+) -> Posterior:
+    """Draw the posterior of one boiler.
+
+    Parameters
+    ----------
+    facts : BoilerFacts
+        From `Logbook.facts`.
+    seed, particles : int, optional
+        Seed, and particles in each of the four populations.
+    litres_per_day : float, optional
+        The rate [L/day], where no use at all is on record.
+    water : str, optional
+        The water, where no fill at all is on record.
+
+    Raises
+    ------
+    EvidenceError
+        Where no use, no water or no test of a water is known.
+    SamplerError
+        Where the sampler met something it must not paper over.
+    """
+    began = time.perf_counter()
+    seed = DEFAULT_SEED if seed is None else seed
+    timeline = build_timeline(facts, litres_per_day, water)
+    supplies = {w: find_supply(facts, w) for w in timeline.waters}
+    model = build_model(facts, timeline, lambda w: supplies[w].table)
+    state, info = sample(model, seed, DEFAULT_PARTICLES if particles is None else particles)
+    return Posterior(model, supplies, state.x, info, seed, POPULATIONS, time.perf_counter() - began)

@@ -1,0 +1,241 @@
+"""The sampler: adaptive tempered sequential Monte Carlo with elliptical slice moves.
+
+Del Moral, Doucet & Jasra (2006). Particles start from the prior, N(0, I); the likelihood's exponent rises from 0
+to 1 in steps that keep half the effective sample size; after each step the particles are resampled and moved until
+they have forgotten where they stood. Populations run side by side as one batch, and stand as chains.
+
+Any object of the shape of `Target` can be sampled; `scalemodel.model.boiler.BoilerModel` is one.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple, Protocol
+
+import numpy as np
+
+from scalemodel.errors import SamplerError
+from scalemodel.inference.elliptical import elliptical_move
+
+DEFAULT_PARTICLES = 500
+DEFAULT_SEED = 1
+POPULATIONS = 4
+ESS_SHARE = 0.5
+FORGOTTEN_TEMPERING = 0.3
+FORGOTTEN_FINAL = 0.2
+SWEEP_CAP = 60
+LEVEL_CAP = 200
+
+
+class Target(Protocol):
+    """What the sampler asks of a target; particles x (dim, n), coordinates near N(0, 1) before the data speak."""
+
+    dim: int
+
+    def draw_prior(self, rng: np.random.Generator, count: int) -> np.ndarray:
+        """Particles (dim, count) from the prior."""
+
+    def evaluate(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Log of the prior over N(x; 0, I), and the log-likelihood; each (n,)."""
+
+    def watched(self, x: np.ndarray) -> np.ndarray:
+        """The rows (w, n) that must have forgotten where they stood."""
+
+
+class SmcState(NamedTuple):
+    """What the next step needs: x (dim, C P), log tilts and log-likelihoods (C P,), exponents (C,)."""
+
+    x: np.ndarray
+    log_tilt: np.ndarray
+    log_likelihood: np.ndarray
+    temperature: np.ndarray
+
+
+class SmcInfo(NamedTuple):
+    """What is only reported.
+
+    ``log_evidence`` (C,) by population; ``passes`` is the number of particle evaluations over the number of
+    particles; ``refused`` counts log-likelihoods that were NaN; ``capped`` says that at some step the sweeps
+    ended at their cap with a correlation above the rule; ``forgotten`` is the last step's largest correlation.
+    """
+
+    log_evidence: np.ndarray
+    levels: int
+    sweeps: int
+    passes: float
+    refused: int
+    capped: bool
+    forgotten: float
+
+
+def effective_sample_size(log_weights: np.ndarray) -> np.ndarray:
+    """(sum w)^2 / sum w^2 along the last axis [particles].
+
+    >>> float(effective_sample_size(np.log([0.25, 0.25, 0.25, 0.25])))
+    4.0
+    """
+    w = np.exp(log_weights - log_weights.max(axis=-1, keepdims=True))
+    return w.sum(axis=-1) ** 2 / (w * w).sum(axis=-1)
+
+
+def next_temperature(log_likelihood: np.ndarray, temperature: np.ndarray) -> np.ndarray:
+    """The exponent (C,) that leaves half the effective sample size, by bisection, for log-likelihoods (C, P)."""
+    wanted = ESS_SHARE * log_likelihood.shape[1]
+    low, high = np.zeros_like(temperature), 1.0 - temperature
+    whole = effective_sample_size(high[:, None] * log_likelihood) >= wanted
+    for _ in range(50):
+        middle = 0.5 * (low + high)
+        enough = effective_sample_size(middle[:, None] * log_likelihood) >= wanted
+        low, high = np.where(enough, middle, low), np.where(enough, high, middle)
+    return np.where(whole, 1.0, temperature + low)
+
+
+def systematic_resample(rng: np.random.Generator, weights: np.ndarray) -> np.ndarray:
+    """Indices (P,) in which particle i stands floor or ceiling of P w_i times; weights (P,) sum to 1."""
+    count = len(weights)
+    places = (rng.random() + np.arange(count)) / count
+    total = np.cumsum(weights)
+    return np.minimum(np.searchsorted(total / total[-1], places), count - 1)
+
+
+class Reference:
+    """Gaussians that draw the ellipses: each population moves on the fit of the other populations.
+
+    A particle's own population then never shapes its ellipse, so small populations are not biased.
+    The fit leans towards N(0, I) as if ``dim`` particles of it had been seen too.
+    """
+
+    def __init__(self, x: np.ndarray, populations: int) -> None:
+        dim, count = x.shape
+        self.size = count // populations
+        each = x.reshape(dim, populations, self.size).transpose(1, 0, 2)
+        sums = each.sum(axis=2)
+        squares = each @ each.transpose(0, 2, 1)
+        others = count - self.size
+        self.mean = (sums.sum(axis=0) - sums) / others
+        covariance = (squares.sum(axis=0) - squares) / others - self.mean[:, :, None] * self.mean[:, None, :]
+        covariance = (others * covariance + dim * np.eye(dim)) / (others + dim)
+        self.factor = np.linalg.cholesky(covariance)
+        self.whitener = np.linalg.inv(self.factor)
+        self.centre = np.repeat(self.mean.T, self.size, axis=1)
+
+    def _by_population(self, which: np.ndarray):
+        bounds = np.searchsorted(which, np.arange(len(self.mean) + 1) * self.size)
+        return enumerate(zip(bounds[:-1], bounds[1:], strict=True))
+
+    def draw(self, rng: np.random.Generator) -> np.ndarray:
+        """A draw (dim, n) for every particle."""
+        z = rng.standard_normal(self.centre.shape)
+        for c, (first, last) in self._by_population(np.arange(z.shape[1])):
+            z[:, first:last] = self.factor[c] @ z[:, first:last]
+        return self.centre + z
+
+    def excess(self, points: np.ndarray, which: np.ndarray) -> np.ndarray:
+        """log N(x; 0, I) - log N(x; reference) of particles ``which`` (sorted), up to each one's constant."""
+        out = -0.5 * np.einsum("dn,dn->n", points, points)
+        for c, (first, last) in self._by_population(which):
+            z = self.whitener[c] @ (points[:, first:last] - self.mean[c][:, None])
+            out[first:last] += 0.5 * np.einsum("dn,dn->n", z, z)
+        return out
+
+
+class Batch:
+    """One target's populations and the moves that keep them on its tempered posterior."""
+
+    def __init__(self, target: Target, rng: np.random.Generator, populations: int, particles: int) -> None:
+        self.target, self.rng = target, rng
+        self.populations, self.particles = populations, particles
+        self.count = populations * particles
+        self.evaluated = self.refused = 0
+
+    def start(self) -> SmcState:
+        x = self.target.draw_prior(self.rng, self.count)
+        log_tilt, log_likelihood = self.target.evaluate(x)
+        self.evaluated += self.count
+        nan = np.isnan(log_likelihood)
+        self.refused += int(nan.sum())
+        if nan.all():
+            raise SamplerError("no draw from the prior has a likelihood", "this is a defect: please report the logbook")
+        return SmcState(x, log_tilt, np.where(nan, -np.inf, log_likelihood), np.zeros(self.populations))
+
+    def reweigh(self, state: SmcState) -> tuple[SmcState, np.ndarray]:
+        """Raise the exponents, resample; also the step's share of the log evidence (C,)."""
+        by_population = state.log_likelihood.reshape(self.populations, self.particles)
+        temperature = next_temperature(by_population, state.temperature)
+        rise = temperature - state.temperature
+        log_weights = np.where(by_population > -np.inf, rise[:, None] * by_population, -np.inf)
+        peak = log_weights.max(axis=1, keepdims=True)
+        weights = np.exp(log_weights - peak)
+        evidence = np.log(weights.mean(axis=1)) + peak[:, 0]
+        chosen = np.concatenate([
+            c * self.particles + systematic_resample(self.rng, w / w.sum()) for c, w in enumerate(weights)
+        ])
+        moved = SmcState(state.x[:, chosen], state.log_tilt[chosen], state.log_likelihood[chosen], temperature)
+        return moved, evidence
+
+    def sweep(self, state: SmcState) -> SmcState:
+        """Move every particle once, on the ellipse of its population's reference."""
+        exponent = np.repeat(state.temperature, self.particles)
+        reference = Reference(state.x, self.populations)
+        log_tilt, log_likelihood = state.log_tilt.copy(), state.log_likelihood.copy()
+
+        def log_target(points: np.ndarray, which: np.ndarray) -> np.ndarray:
+            tilt, value = self.target.evaluate(points)
+            log_tilt[which], log_likelihood[which] = tilt, value
+            return tilt + exponent[which] * value + reference.excess(points, which)
+
+        now = state.log_tilt + exponent * state.log_likelihood + reference.excess(state.x, np.arange(self.count))
+        x, _, info = elliptical_move(
+            self.rng, state.x, now, reference.draw(self.rng), reference.centre, log_target
+        )
+        self.evaluated += info.evaluated
+        self.refused += info.refused
+        return SmcState(x, log_tilt, log_likelihood, state.temperature)
+
+
+def largest_correlation(before: np.ndarray, after: np.ndarray, populations: int) -> float:
+    """Largest correlation of any row (d, C P) with its value before, centred within each population."""
+    if not before.size:
+        return 0.0
+    shape = (before.shape[0], populations, -1)
+    x, y = before.reshape(shape), after.reshape(shape)
+    x, y = x - x.mean(axis=2, keepdims=True), y - y.mean(axis=2, keepdims=True)
+    x, y = x.reshape(len(before), -1), y.reshape(len(before), -1)
+    spread = np.sqrt((x * x).sum(axis=1) * (y * y).sum(axis=1))
+    return float(np.max(np.where(spread > 0.0, (x * y).sum(axis=1) / np.where(spread > 0.0, spread, 1.0), 0.0)))
+
+
+def sample(
+    target: Target, seed: int = DEFAULT_SEED, particles: int = DEFAULT_PARTICLES, populations: int = POPULATIONS
+) -> tuple[SmcState, SmcInfo]:
+    """Draw ``populations`` x ``particles`` particles from the posterior of ``target``.
+
+    The same target, seed and sizes give the same draws.
+
+    Raises
+    ------
+    SamplerError
+        Where no draw has a likelihood, a move finds no point, or the exponent will not rise.
+    """
+    batch = Batch(target, np.random.default_rng(seed), populations, particles)
+    state = batch.start()
+    log_evidence = np.zeros(populations)
+    sweeps, capped, worst = 0, False, 0.0
+    for level in range(1, LEVEL_CAP + 1):
+        state, evidence = batch.reweigh(state)
+        log_evidence += evidence
+        final = bool(np.all(state.temperature >= 1.0))
+        rule = FORGOTTEN_FINAL if final else FORGOTTEN_TEMPERING
+        before = target.watched(state.x)
+        for round_ in range(1, SWEEP_CAP + 1):
+            state = batch.sweep(state)
+            sweeps += 1
+            worst = largest_correlation(before, target.watched(state.x), populations)
+            if worst < rule:
+                break
+        else:
+            capped = True
+        if final:
+            passes = batch.evaluated / batch.count
+            return state, SmcInfo(log_evidence, level, sweeps, passes, batch.refused, capped, worst)
+    raise SamplerError(f"the likelihood's exponent stood at {state.temperature.min():.3g} after {LEVEL_CAP} steps",
+                       "this is a defect: please report the logbook")

@@ -1,0 +1,194 @@
+"""The law of growth: capture fraction, scaling potential, and the inverse-Gaussian process.
+
+Over an interval the deposit grows by an inverse-Gaussian amount with mean ``mu`` and shape
+``mu^2 / nu``, so its variance is ``nu * mu``. Such increments add up: two half intervals are
+distributed as the whole one (Wasan 1968; Ye & Chen 2014 for its use in degradation).
+
+Functions that the gradient-based reference shares take the array namespace ``xp``.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import erfcx, ndtr
+
+from scalemodel.model.priors import REFERENCE_TEMPERATURE_C
+
+GAS_CONSTANT_KJ = 8.31446261815324e-3
+KELVIN = 273.15
+
+
+def inverse_temperature_gap(temperature_c: float) -> float:
+    """1/(R T_ref) - 1/(R T) [mol/kJ]: what an activation energy is multiplied by.
+
+    >>> inverse_temperature_gap(93.0)
+    0.0
+    >>> inverse_temperature_gap(60.0)
+    -0.032537
+    """
+    return (1.0 / (REFERENCE_TEMPERATURE_C + KELVIN) - 1.0 / (temperature_c + KELVIN)) / GAS_CONSTANT_KJ
+
+
+def capture_fraction(logit_at_reference, activation_kj_mol, temperature_c: float, xp=np):
+    """Share of the scaling potential that stays as scale, an Arrhenius shift of a logit.
+
+    ``phi(T) = expit(a + (E/R) (1/T_ref - 1/T))``, T_ref = 93 C.
+
+    Parameters
+    ----------
+    logit_at_reference : array (...)
+        a, the logit of the capture fraction at 93 C [-].
+    activation_kj_mol : array (...)
+        E [kJ/mol].
+    temperature_c : float
+        Boiler temperature [C].
+
+    Returns
+    -------
+    array (...)
+        Capture fraction in (0, 1) [-].
+
+    >>> float(capture_fraction(0.0, 30.0, 93.0))
+    0.5
+    >>> float(capture_fraction(0.0, 30.0, 60.0))
+    0.2736
+    """
+    return 1.0 / (1.0 + xp.exp(-(logit_at_reference + activation_kj_mol * inverse_temperature_gap(temperature_c))))
+
+
+def read_table(table, strength):
+    """The three potentials of a water at strengths z, straight lines between the table's evenly spaced knots.
+
+    Parameters
+    ----------
+    table : StrengthTable
+        Knots ``z`` and ``closed``, ``open``, ``dry`` [mg/L as CaCO3], each (33,).
+    strength : array (n,)
+        z; beyond the outer knots the outer values hold.
+
+    Returns
+    -------
+    closed, open, dry : arrays (n,) [mg/L as CaCO3]
+    """
+    last = len(table.z) - 1
+    place = (strength - table.z[0]) * (last / (table.z[-1] - table.z[0]))
+    place = np.clip(place, 0.0, last)
+    knot = np.minimum(place.astype(np.intp), last - 1)
+    part = place - knot
+    return tuple(v[knot] + (v[knot + 1] - v[knot]) * part for v in (table.closed, table.open, table.dry))
+
+
+def blend_potential(closed, open_, dry, degassing, steam_share: float):
+    """Scaling potential of a litre, ``(1-q) [(1-k) S_closed + k S_open] + q S_dry`` [mg/L as CaCO3].
+
+    ``degassing`` is k in (0, 1), ``steam_share`` q in [0, 1]; the three potentials are in mg/L as CaCO3 and
+    all arrays broadcast.
+
+    >>> blend_potential(40.0, 110.0, 140.0, 0.3, 0.0)
+    61.0
+    """
+    return (1.0 - steam_share) * ((1.0 - degassing) * closed + degassing * open_) + steam_share * dry
+
+
+def increment(mean, irregularity, innovation):
+    """Growth from one normal innovation, and the tilt that makes it inverse-Gaussian exactly.
+
+    With ``x = mu exp(t)``, ``t = 2 asinh(v sqrt(nu/mu) / 2)``, the exponent of the inverse-Gaussian density is
+    ``-v^2/2``, and what is left of it in terms of v is ``phi(v) * 2 / (1 + x/mu)``: a normal tilted towards the smaller of
+    the two roots that Michael, Schucany & Haas (1976) choose between. The map is smooth and rises with v.
+
+    Parameters
+    ----------
+    mean : array (...)
+        mu >= 0 [mg/cm2]; where it is 0, growth is 0 for v < 0 and v > 0 has no weight.
+    irregularity : array (...)
+        nu > 0 [mg/cm2]; the shape is mu^2 / nu, the variance nu mu.
+    innovation : array (...)
+        v [-].
+
+    Returns
+    -------
+    amount : array (...)
+        The growth x [mg/cm2], not negative.
+    tilt : array (...)
+        ``2 / (1 + x/mu)`` in [0, 2] [-]; the density of v is ``phi(v) * tilt``.
+
+    >>> amount, tilt = increment(2.0, 0.5, 0.0)
+    >>> float(amount), float(tilt)
+    (2.0, 1.0)
+    """
+    reach = np.abs(innovation) * np.sqrt(0.25 * irregularity)
+    large = np.sqrt(mean + reach * reach)
+    large += reach
+    large *= large
+    below = np.less(innovation, 0.0)
+    whole = large + mean
+    tilt = 2.0 * np.where(below, large, mean) / np.where(whole > 0.0, whole, np.inf)
+    small = mean * mean / np.where(large > 0.0, large, np.inf)
+    return np.where(below, small, large), tilt
+
+
+def invert_increment(amount, mean, irregularity):
+    """The innovation v [-] for which `increment` gives ``amount`` > 0 [mg/cm2]: (x - mu) / sqrt(nu x).
+
+    >>> float(increment(2.0, 0.4, invert_increment(0.5, 2.0, 0.4))[0])
+    0.5
+    """
+    return (amount - mean) / np.sqrt(irregularity * amount)
+
+
+def draw_innovations(rng: np.random.Generator, mean, irregularity):
+    """Innovations v, shaped as ``mean``, from their tilted normal (Michael, Schucany & Haas 1976).
+
+    A tilted normal keeps the size of a normal and turns to the negative side with probability ``1/(1 + exp(-|t|))``.
+    """
+    size = np.abs(rng.standard_normal(np.shape(mean)))
+    _, keep = increment(mean, irregularity, size)
+    return np.where(2.0 * rng.random(np.shape(mean)) < keep, size, -size)
+
+
+def log_density(amount, mean, irregularity):
+    """Log density of the inverse-Gaussian amount [1/(mg/cm2)] at ``amount`` > 0, for mean mu and variance nu mu.
+
+    >>> float(log_density(1.0, 1.0, 1.0))
+    -0.918938
+    """
+    shape = mean * mean / irregularity
+    return 0.5 * np.log(shape / (2.0 * np.pi * amount**3)) - shape * (amount - mean) ** 2 / (2.0 * mean**2 * amount)
+
+
+def survival(amount, mean, irregularity):
+    """Probability that growth exceeds ``amount``: P(dD > x), without overflow and sharp in the far tail.
+
+    With ``a = (x - mu)/sqrt(nu x)`` and ``b = (x + mu)/sqrt(nu x)`` the textbook form
+    ``Phi(-a) - exp(2 mu/nu) Phi(-b)`` equals ``exp(-a^2/2) [erfcx(a/sqrt 2) - erfcx(b/sqrt 2)] / 2``,
+    because ``b^2 - a^2 = 4 mu/nu``; that form neither overflows nor cancels.
+
+    Parameters
+    ----------
+    amount : array (...)
+        x [mg/cm2]; where it is not positive the answer is 1.
+    mean : array (...)
+        mu >= 0 [mg/cm2]; where it is 0 and x > 0 the answer is 0.
+    irregularity : array (...)
+        nu > 0 [mg/cm2].
+
+    Returns
+    -------
+    array (...)
+        Probability in [0, 1].
+
+    >>> float(survival(6.0, 4.0, 0.5))
+    0.0896
+    """
+    amount, mean, irregularity = np.broadcast_arrays(amount, mean, irregularity)
+    passed = amount <= 0.0
+    x = np.where(passed, 1.0, amount)
+    scale = np.sqrt(irregularity * x)
+    a = (x - mean) / scale
+    b = (x + mean) / scale
+    above = np.maximum(a, 0.0)
+    gauss = 0.5 * np.exp(-0.5 * a * a)
+    tail = gauss * erfcx(b * np.sqrt(0.5))
+    answer = np.where(a > 0.0, gauss * erfcx(above * np.sqrt(0.5)), ndtr(-a)) - tail
+    return np.where(passed, 1.0, np.clip(answer, 0.0, 1.0))
