@@ -29,7 +29,7 @@ AIR_LOG_CO2 = -3.4
 """log10 of the pressure of CO2 in open air [atm]."""
 
 _PH_LOW, _PH_HIGH = 2.0, 14.0
-_ROUNDS, _TOLERANCE = 80, 1e-9
+_ROUNDS, _TOLERANCE = 400, 1e-8
 
 
 class Ions(NamedTuple):
@@ -278,7 +278,7 @@ def _solve(ions: Ions, temperature_c: ArrayLike, held: ArrayLike, rule: Callable
     free = _Free(ions.calcium, ions.magnesium, ions.sodium, ions.sulphate, one, one)
     strength = 2.0 * (ions.calcium + ions.magnesium) + ions.sulphate + 0.5 * (ions.sodium + ions.chloride)
     ph, last = None, np.full((3, *t.shape), np.inf)
-    for _ in range(_ROUNDS):
+    for turn in range(_ROUNDS):
         k = _conditional(constants, 10.0 ** log_activity(strength, slope))
         if rule is None:
             ph = held
@@ -291,7 +291,9 @@ def _solve(ions: Ions, temperature_c: ArrayLike, held: ArrayLike, rule: Callable
             ph = _ph_by_ridders(trial, ph, t.shape)
             h = 10.0**-ph
             _, c, calcium = trial(h)
-        free = _updated(k, ions, free, h, c, calcium)
+        renewed = _updated(k, ions, free, h, c, calcium)
+        # most waters settle within 15 rounds; calcium and carbonate that swing against each other need damping
+        free = renewed if turn < 20 else _Free(*(0.5 * (old + new) for old, new in zip(free, renewed, strict=True)))
         strength = _ionic_strength(k, ions, free, h, c)
         now = np.stack([ph, c, strength])
         if np.all(np.abs(now - last) <= _TOLERANCE * np.abs(now)):
@@ -309,7 +311,8 @@ def from_ph(ions: Ions, ph: ArrayLike, temperature_c: ArrayLike) -> State:
     Arguments broadcast; temperature 0 to 130 [deg C]. Where hydroxide alone carries more than the alkalinity
     (demineralised water), carbon is 0. Raises BadValueError for a temperature outside the range.
     """
-    return _solve(ions, temperature_c, ph, None)._replace(settled=np.zeros(np.broadcast(*ions, ph, temperature_c).shape))
+    state = _solve(ions, temperature_c, ph, None)
+    return state._replace(settled=np.zeros(state.ph.shape))
 
 
 def sealed(ions: Ions, carbon: ArrayLike, temperature_c: ArrayLike) -> State:
