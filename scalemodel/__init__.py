@@ -1,1 +1,32 @@
-"""From what you see in a small boiler to the date by which it needs descaling."""
+"""From what you see in a small boiler to the date by which it needs descaling.
+
+`open_logbook` gives the facts of a boiler on a day; `posterior`, `risk` and `defer` are pure functions of them.
+"""
+
+from __future__ import annotations
+
+__version__ = "0.1.0"
+
+PUBLIC = {
+    "open_logbook": "scalemodel.api",
+    "posterior": "scalemodel.api",
+    "risk": "scalemodel.api",
+    "defer": "scalemodel.api",
+    "Logbook": "scalemodel.logbook.store",
+    "ScalemodelError": "scalemodel.errors",
+}
+"""Every public name and the module it lives in; loaded when first used."""
+
+__all__ = ["ScalemodelError", "defer", "open_logbook", "posterior", "risk"]
+
+
+def __getattr__(name: str):
+    if name not in PUBLIC:
+        raise AttributeError(f"module 'scalemodel' has no attribute {name!r}")
+    from importlib import import_module
+
+    return getattr(import_module(PUBLIC[name]), name)
+
+
+def __dir__() -> list[str]:
+    return [*globals(), *PUBLIC]

@@ -54,6 +54,13 @@ def find_threshold(
     return Threshold(grade_threshold(grade), f"grade {grade} ({priors.GRADE_WORDS[grade]})")
 
 
+def check_rate(litres_per_day: float | None) -> float | None:
+    """A stated rate [L/day] as it is; BadValueError if it is not 0 to 10000."""
+    if litres_per_day is not None and not 0.0 <= litres_per_day <= 1e4:
+        raise BadValueError("litres per day", litres_per_day, "a number of litres, 0 to 10000")
+    return litres_per_day
+
+
 @dataclass(frozen=True)
 class Plan:
     """What is drawn from ``as_of`` on: a water at a mean rate [L/day]."""
@@ -65,8 +72,6 @@ class Plan:
 
 def find_plan(posterior: Posterior, litres_per_day: float | None = None, water: str | None = None) -> Plan:
     """The plan of use: what was stated, else the last fill's water at the last year's mean rate."""
-    if litres_per_day is not None and not 0.0 <= litres_per_day <= 1e5:
-        raise BadValueError("litres per day", litres_per_day, "a number of litres, 0 to 100000")
     facts, line = posterior.facts, posterior.model.timeline
     use = line.plan if litres_per_day is None else use_plan(facts.uses, litres_per_day)
     if water is None:

@@ -1,0 +1,145 @@
+"""Questions to the posterior: risk by date, and how long a descale can be deferred."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict
+from datetime import date
+from functools import wraps
+from typing import TYPE_CHECKING, NamedTuple
+
+import click
+
+from scalemodel.cli.common import DATE, emit, logbook_path, reading_options
+
+if TYPE_CHECKING:
+    from scalemodel.decision.forecast import Forecast, Threshold
+
+
+class Question(NamedTuple):
+    """What a person may state beside the boiler; None means "as the logbook has it"."""
+
+    site: str | None
+    threshold_grade: int | None
+    threshold_um: float | None
+    threshold_mg_cm2: float | None
+    tolerance: float | None
+    litres_per_day: float | None
+    water: str | None
+    horizon_days: int | None
+
+
+OPTIONS = (
+    click.option("--site", metavar="S", help="Site to ask about (default: the reference surface)."),
+    click.option("--threshold-grade", type=int, metavar="G", help="Grade not to be reached, 1 to 4."),
+    click.option("--threshold-um", type=float, metavar="X", help="The same as a thickness, um."),
+    click.option("--threshold-mg-cm2", type=float, metavar="X", help="The same as a deposit, mg/cm2."),
+    click.option("--tolerance", type=float, metavar="P", help="Risk you accept, such as 0.1."),
+    click.option("--litres-per-day", type=float, metavar="X", help="Use from now on (default: last year's mean)."),
+    click.option("--water", metavar="W", help="Water from now on (default: the last fill's)."),
+    click.option("--horizon-days", type=int, metavar="N", help="How far to look ahead (default: 1460 days)."),
+)
+
+
+def question_options(command: Callable) -> Callable:
+    """The options shared by risk, defer and plot, handed to the command as one ``question``."""
+
+    @wraps(command)
+    def with_question(*args, **given):
+        question = Question(**{name: given.pop(name) for name in Question._fields})
+        return command(*args, question=question, **given)
+
+    for option in reversed(OPTIONS):
+        with_question = option(with_question)
+    return with_question
+
+
+class Asked(NamedTuple):
+    """A question ready to be answered."""
+
+    forecast: Forecast
+    threshold: Threshold
+    tolerance: float
+    horizon_days: int
+
+
+def ask(
+    ctx: click.Context, boiler: str, as_of: date | None, seed: int | None, particles: int | None, question: Question
+) -> Asked:
+    """Open the logbook, draw the posterior and lay the question on it."""
+    from scalemodel import api
+
+    with api.open_logbook(logbook_path(ctx)) as book:
+        facts = book.facts(boiler, date.today() if as_of is None else as_of)
+    return Asked(*api.prepare(facts, seed=seed, particles=particles, **question._asdict()))
+
+
+@click.command()
+@click.argument("boiler")
+@click.option("--on", "dates", type=DATE, multiple=True, required=True, metavar="DATE", help="A date; may be repeated.")
+@question_options
+@reading_options
+@click.pass_context
+def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
+    """Probability that scale in BOILER has passed the threshold by each date.
+
+    \b
+    Example:
+      scalemodel risk kitchen --on 2026-12-31 --on 2027-03-31
+    """
+    from scalemodel.decision.forecast import risk_on
+
+    asked = ask(ctx, boiler, as_of, seed, particles, question)
+    answer = risk_on(asked.forecast, asked.threshold, dates)
+    lines = [f"{answer.boiler}, {answer.site}: risk that scale has reached {asked.threshold.words}", ""]
+    lines.append("date        risk     +/- (Monte Carlo)")
+    lines += [f"{p.date}  {p.probability:6.1%}  {p.mc_error:6.1%}" for p in answer.points]
+    emit(asdict(answer), "\n".join(lines), as_json)
+
+
+@click.command()
+@click.argument("boiler")
+@question_options
+@reading_options
+@click.pass_context
+def defer(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
+    """How long can the descale of BOILER safely be deferred, and why?
+
+    \b
+    Example:
+      scalemodel defer kitchen --tolerance 0.05
+    """
+    from scalemodel.decision.deferral import defer_until
+
+    answer = defer_until(*ask(ctx, boiler, as_of, seed, particles, question))
+    emit(deferral_json(answer), deferral_text(answer), as_json)
+
+
+DEFERRAL_KEYS = (
+    "boiler", "as_of", "site", "threshold_mg_cm2", "tolerance", "risk_now", "defer_until", "reason", "mc_error_days",
+    "crossing", "deposit_now_mg_cm2", "assumptions", "evidence", "engine",
+)
+
+
+def deferral_json(answer) -> dict:
+    """The answer as scripts may rely on it."""
+    whole = asdict(answer)
+    return {key: whole[key] for key in DEFERRAL_KEYS}
+
+
+def deferral_text(answer) -> str:
+    """The answer for people: the date first, then what it rests on."""
+    from scalemodel.decision.account import first_sentences
+
+    head, *rest = first_sentences(answer)
+    deposit, engine = answer.deposit_now_mg_cm2, answer.engine
+    lines = [head, *rest]
+    if answer.reason:
+        lines.append(f"Reason: {answer.reason}.")
+    lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]
+    lines.append(f"  - deposit at the {answer.site} now: about {deposit.p50:.2g} mg/cm2 "
+                 f"(eight in ten between {deposit.p10:.2g} and {deposit.p90:.2g}; threshold {answer.threshold_mg_cm2:g})")
+    lines += ["", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)]
+    lines += ["", f"({engine.particles} draws, {engine.levels} levels, {engine.sweeps} sweeps, "
+                  f"R-hat {engine.r_hat:.3f}, {engine.seconds:.2f} s)"]
+    return "\n".join(lines)
