@@ -1,0 +1,15 @@
+"""Settings of the whole suite: slow tests only when asked for."""
+
+import pytest
+
+
+def pytest_addoption(parser):
+    parser.addoption("--run-slow", action="store_true", help="run the tests marked slow too")
+
+
+def pytest_collection_modifyitems(config, items):
+    if config.getoption("--run-slow"):
+        return
+    for item in items:
+        if "slow" in item.keywords:
+            item.add_marker(pytest.mark.skip(reason="slow; --run-slow runs it"))

@@ -1,0 +1,97 @@
+"""From records to intervals: litres, waters, same-day order, unrecorded time."""
+
+import dataclasses
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from scalemodel.errors import EvidenceError, UnknownNameError
+from scalemodel.logbook.records import Descale, Fill, Use
+from scalemodel.model.timeline import USE_LOG_SD_FLOOR, build_timeline, check_site, use_plan
+from tests.builders import START, day, history, look
+
+
+def test_litres_are_kept_whatever_the_looks():
+    bare = build_timeline(history(look(100, 1)))
+    many = build_timeline(history(*(look(n, 1) for n in (3, 50, 100, 101, 233, 359))))
+    whole = 360 * 0.43
+    for line in (bare, many):
+        total = line.recorded_l.sum() + line.tail_recorded_l.sum()
+        assert total == pytest.approx(whole)
+        assert line.planned_l.sum() + line.tail_planned_l.sum() == pytest.approx(0.0)
+        assert line.unrecorded_days == 0
+
+
+def test_a_water_change_inside_an_interval_splits_its_litres():
+    facts = history(look(100, 1), fills=(Fill("urn", START, "tap"), Fill("urn", day(40), "soft")))
+    line = build_timeline(facts)
+    assert line.waters == ("tap", "soft")
+    np.testing.assert_allclose(line.recorded_l[0], [40 * 0.43, 60 * 0.43])
+
+
+def test_unrecorded_time_is_filled_at_the_mean_rate():
+    uses = (Use("urn", day(0), day(100), litres=50.0), Use("urn", day(200), day(300), litres=50.0))
+    line = build_timeline(history(look(250, 1), uses=uses))
+    assert line.plan.litres_per_day == pytest.approx(0.5)
+    assert line.recorded_l.sum() == pytest.approx(75.0)
+    assert line.planned_l.sum() == pytest.approx(50.0)
+    assert line.tail_planned_l.sum() == pytest.approx(30.0)
+    assert line.unrecorded_days == 160
+
+
+def test_months_written_with_their_last_day_leave_no_gap():
+    uses = (Use("urn", day(0), day(30), litres=31.0), Use("urn", day(31), day(61), litres=31.0))
+    line = build_timeline(history(days=61, uses=uses))
+    assert line.unrecorded_days == 0
+
+
+def test_same_day_order_look_descale_look():
+    facts = history(
+        look(100, 3), look(100, 0, after_descale=True), descales=(Descale("urn", day(100)), Descale("urn", day(100)))
+    )
+    line = build_timeline(facts)
+    assert [step for step, _ in line.steps] == ["grow", "descale", "descale"]
+    before, after = (state for state, _ in line.looks)
+    assert line.state_dates[before] == line.state_dates[after] == day(100)
+    assert (before, after) == (1, 3)
+
+
+def test_a_look_on_the_day_of_installation_sees_the_start():
+    line = build_timeline(history(look(0, 0)))
+    assert line.looks[0][0] == 0
+    assert line.intervals == 0
+
+
+def test_plan_takes_the_last_year_only():
+    uses = (Use("urn", day(0), day(100), litres=1000.0), Use("urn", day(400), day(500), litres=50.0))
+    assert use_plan(uses).litres_per_day == pytest.approx(0.5)
+
+
+def test_steady_use_is_surer_than_erratic_use():
+    steady = tuple(Use("urn", day(30 * k), day(30 * k + 30), litres=15.0) for k in range(12))
+    erratic = tuple(dataclasses.replace(u, litres=5.0 + 20 * (k % 2)) for k, u in enumerate(steady))
+    assert use_plan(steady).log_sd == pytest.approx(USE_LOG_SD_FLOOR)
+    assert use_plan(erratic).log_sd > use_plan(steady).log_sd
+
+
+def test_what_is_missing_is_said_with_its_remedy():
+    with pytest.raises(EvidenceError, match="add use"):
+        build_timeline(history(uses=()))
+    with pytest.raises(EvidenceError, match="add fill"):
+        build_timeline(history(fills=()))
+    line = build_timeline(history(uses=(), fills=()), litres_per_day=0.5, water="tap")
+    assert line.tail_planned_l.sum() == pytest.approx(180.0)
+
+
+def test_first_fill_after_installation_is_said():
+    line = build_timeline(history(fills=(Fill("urn", START + timedelta(days=9), "tap"),)))
+    assert "before the first fill" in line.notes[0]
+
+
+def test_sites():
+    facts = history()
+    assert check_site(facts, None) == "wall"
+    assert check_site(facts, "element") == "element"
+    with pytest.raises(UnknownNameError, match="did you mean 'chamber'"):
+        check_site(facts, "chambre")
