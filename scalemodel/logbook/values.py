@@ -1,0 +1,305 @@
+"""The sorts of value a field may hold: each reads text, checks a value, and writes it as text again.
+
+``read`` takes what a person typed, ``clean`` what a program gave; both return the tidy value or
+raise BadValueError with what is allowed. ``write`` is the inverse of ``read``; ``store`` and
+``load`` are the way to the database and back.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from numbers import Integral, Real
+
+from scalemodel.errors import BadValueError
+
+EARLIEST = date(1900, 1, 1)
+"""No record is older than this."""
+
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+_WHOLE = re.compile(r"[+-]?\d+(\.0*)?", re.ASCII)
+_WITH_COMMA = re.compile(r"[+-]?\d*,\d+", re.ASCII)
+_ISO_DATE = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
+_OTHER_DATE = re.compile(r"(\d{1,4})[./\- ](\d{1,2})[./\- ](\d{1,4})", re.ASCII)
+_TEMPERATURE = re.compile(r"(.*?)\s*[°º]?\s*([CcFf])")
+_JOINERS = "\u200c\u200d"
+
+
+class Rule:
+    """What one field may hold; ``allowed`` says it in words."""
+
+    allowed = "text"
+
+    def read(self, text: str, field: str) -> object:
+        """The value that a person's text means."""
+        return self.clean(text, field)
+
+    def clean(self, value: object, field: str) -> object:
+        """The value, tidied; BadValueError if it is not allowed."""
+        raise NotImplementedError
+
+    def write(self, value) -> str:
+        """The value as text that ``read`` takes back."""
+        return str(value)
+
+    def store(self, value):
+        """The value as the database holds it."""
+        return value
+
+    def load(self, stored):
+        """The value from what the database holds."""
+        return stored
+
+
+@dataclass(frozen=True)
+class Number(Rule):
+    """A finite number from ``low`` to ``high``, both allowed."""
+
+    low: float
+    high: float
+    unit: str = ""
+
+    @property
+    def allowed(self) -> str:
+        return f"a number {self.low:.10g} to {self.high:.10g} {self.unit}".rstrip()
+
+    def read(self, text: str, field: str) -> float:
+        given = text.strip()
+        if not _NUMBER.fullmatch(given):
+            raise BadValueError(field, given, self.allowed + comma_hint(given))
+        return self._within(float(given), field, given)
+
+    def clean(self, value: object, field: str) -> float:
+        if isinstance(value, bool) or not isinstance(value, Real):
+            raise BadValueError(field, value, self.allowed)
+        return self._within(float(value), field, value)
+
+    def _within(self, number: float, field: str, given: object) -> float:
+        if not (math.isfinite(number) and self.low <= number <= self.high):
+            raise BadValueError(field, given, self.allowed)
+        return number + 0.0  # no minus zero
+
+    def write(self, value) -> str:
+        return repr(float(value)).removesuffix(".0")
+
+
+@dataclass(frozen=True)
+class Temperature(Number):
+    """A temperature in deg C; text may say F (or C), which is kept to a hundredth of a degree."""
+
+    unit: str = "C"
+
+    @property
+    def allowed(self) -> str:
+        low, high = (1.8 * end + 32.0 for end in (self.low, self.high))
+        return f"a temperature {self.low:g} to {self.high:g} C (or {low:g} F to {high:g} F)"
+
+    def read(self, text: str, field: str) -> float:
+        given = text.strip()
+        match = _TEMPERATURE.fullmatch(given)
+        figure, scale = match.groups() if match else (given, "C")
+        if not _NUMBER.fullmatch(figure):
+            raise BadValueError(field, given, self.allowed + comma_hint(figure))
+        number = float(figure)
+        return self._within(round((number - 32.0) / 1.8, 2) if scale in "Ff" else number, field, given)
+
+
+@dataclass(frozen=True)
+class Whole(Rule):
+    """A whole number from ``low`` to ``high``, both allowed."""
+
+    low: int
+    high: int
+
+    @property
+    def allowed(self) -> str:
+        return f"a whole number {self.low} to {self.high}"
+
+    def read(self, text: str, field: str) -> int:
+        given = text.strip()
+        if not _WHOLE.fullmatch(given) or len(given) > 20:
+            raise BadValueError(field, given, self.allowed)
+        return self._within(int(float(given)), field, given)
+
+    def clean(self, value: object, field: str) -> int:
+        if isinstance(value, bool) or not isinstance(value, Integral):
+            raise BadValueError(field, value, self.allowed)
+        return self._within(int(value), field, value)
+
+    def _within(self, number: int, field: str, given: object) -> int:
+        if not self.low <= number <= self.high:
+            raise BadValueError(field, given, self.allowed)
+        return number
+
+
+@dataclass(frozen=True)
+class Choice(Rule):
+    """One of a few words, in any case; ``also`` maps other spellings (lower case, unspaced) to them."""
+
+    options: tuple[str, ...]
+    also: Mapping[str, str] | None = None
+
+    @property
+    def allowed(self) -> str:
+        return ", ".join(self.options[:-1]) + " or " + self.options[-1]
+
+    def clean(self, value: object, field: str) -> str:
+        if isinstance(value, str):
+            key = re.sub(r"[\s°º()]", "", value).lower()
+            for option in self.options:
+                if key == option.lower():
+                    return option
+            if self.also and key in self.also:
+                return self.also[key]
+        raise BadValueError(field, value, self.allowed)
+
+
+class YesNo(Rule):
+    """Yes or no."""
+
+    allowed = "yes or no"
+
+    def read(self, text: str, field: str) -> bool:
+        word = text.strip().lower()
+        if word in ("yes", "y", "true", "1"):
+            return True
+        if word in ("no", "n", "false", "0"):
+            return False
+        raise BadValueError(field, text, self.allowed)
+
+    def clean(self, value: object, field: str) -> bool:
+        if not isinstance(value, bool):
+            raise BadValueError(field, value, self.allowed)
+        return value
+
+    def write(self, value) -> str:
+        return "yes" if value else "no"
+
+    def store(self, value) -> int:
+        return int(value)
+
+    def load(self, stored) -> bool:
+        return bool(stored)
+
+
+class Day(Rule):
+    """A calendar date."""
+
+    allowed = "a date as YYYY-MM-DD"
+
+    def read(self, text: str, field: str) -> date:
+        return parse_date(text, field)
+
+    def clean(self, value: object, field: str) -> date:
+        if not isinstance(value, date) or isinstance(value, datetime) or value < EARLIEST:
+            raise BadValueError(field, value, f"a date from {EARLIEST} on")
+        return value
+
+    def store(self, value) -> str:
+        return value.isoformat()
+
+    def load(self, stored) -> date:
+        return date.fromisoformat(stored)
+
+
+@dataclass(frozen=True)
+class Text(Rule):
+    """Free text of at most ``cap`` characters, stripped; of one line unless ``lines``."""
+
+    cap: int
+    lines: bool = False
+
+    @property
+    def allowed(self) -> str:
+        return f"at most {self.cap} characters, no control characters" + ("" if self.lines else ", one line")
+
+    def clean(self, value: object, field: str) -> str:
+        if not isinstance(value, str):
+            raise BadValueError(field, value, self.allowed)
+        text = value.replace("\r\n", "\n").replace("\r", "\n").strip()
+        kept = text.replace("\n", "").replace("\t", "") if self.lines else text
+        if len(text) > self.cap or has_control(kept):
+            raise BadValueError(field, value, self.allowed)
+        return text
+
+
+@dataclass(frozen=True)
+class Name(Rule):
+    """A name in any script, 1 to 80 characters, that is safe as part of a file name."""
+
+    cap: int = 80
+
+    @property
+    def allowed(self) -> str:
+        return f"a name of 1 to {self.cap} characters, without '/', '\\', '..' or control characters"
+
+    def clean(self, value: object, field: str) -> str:
+        if not isinstance(value, str):
+            raise BadValueError(field, value, self.allowed)
+        name = tidy_name(value)
+        unsafe = any(part in name for part in ("/", "\\", "..")) or name == "."
+        if not 1 <= len(name) <= self.cap or unsafe or has_control(name):
+            raise BadValueError(field, value, self.allowed)
+        return name
+
+
+def tidy_name(text: str) -> str:
+    """A name as it is kept: composed Unicode (NFC), no spaces around it."""
+    return unicodedata.normalize("NFC", text).strip()
+
+
+def has_control(text: str) -> bool:
+    """Whether text holds control or invisible format characters, line breaks or broken Unicode."""
+    return any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c not in _JOINERS for c in text)
+
+
+def comma_hint(given: str) -> str:
+    """What to write instead of a decimal comma, if that is what was given."""
+    if not _WITH_COMMA.fullmatch(given):
+        return ""
+    return f"; write the decimal point as a point, such as {given.replace(',', '.')}"
+
+
+def parse_date(text: str, field: str = "date") -> date:
+    """An ISO calendar date, YYYY-MM-DD.
+
+    >>> parse_date("2026-04-12", "date")
+    datetime.date(2026, 4, 12)
+
+    Raises
+    ------
+    BadValueError
+        For any other form (with the ISO form of a day-first date as a hint), a day that does not
+        exist, or a year before 1900.
+    """
+    given = str(text).strip()
+    match = _ISO_DATE.fullmatch(given)
+    if match is None:
+        raise BadValueError(field, given, Day.allowed + _iso_hint(given))
+    year, month, day = (int(part) for part in match.groups())
+    try:
+        found = date(year, month, day)
+    except ValueError:
+        raise BadValueError(field, given, "a day that exists, as YYYY-MM-DD") from None
+    if found < EARLIEST:
+        raise BadValueError(field, given, f"a date from {EARLIEST} on, as YYYY-MM-DD")
+    return found
+
+
+def _iso_hint(given: str) -> str:
+    """What a date in another order would be in ISO form; only an example where the order is in doubt."""
+    match = _OTHER_DATE.fullmatch(given)
+    if match is None:
+        return ""
+    first, month, last = match.groups()
+    year, day = (first, last) if len(first) == 4 else (last, first)
+    if len(year) != 4:
+        return ""
+    try:
+        return f", such as {date(int(year), int(month), int(day))}"
+    except ValueError:
+        return ", year first"
