@@ -29,11 +29,12 @@ AIR_LOG_CO2 = -3.4
 """log10 of the pressure of CO2 in open air [atm]."""
 
 _PH_LOW, _PH_HIGH = 2.0, 14.0
-_ROUNDS, _TOLERANCE = 400, 1e-8
+_ROUNDS, _UNDAMPED, _TOLERANCE = 400, 20, 1e-8
+"""Most waters settle within 15 rounds."""
 
 
 class Ions(NamedTuple):
-    """Totals of one or many waters, any shapes that broadcast; mol per kg, alkalinity in equivalents per kg."""
+    """Totals of one or many waters, shapes that broadcast; mol per kg, alkalinity in equivalents per kg."""
 
     calcium: NDArray
     magnesium: NDArray
@@ -66,7 +67,7 @@ class State(NamedTuple):
 
 
 class _Conditional(NamedTuple):
-    """Constants for concentrations at the present ionic strength; h is the activity of H+, c free carbonate."""
+    """Constants for concentrations at the present ionic strength; h: activity of H+, c: free carbonate."""
 
     h: NDArray  # [H+] = this * h
     hydroxide: NDArray  # [OH-] = this / h
@@ -127,7 +128,7 @@ def _conditional(k: dict[str, NDArray], gamma_1: NDArray) -> _Conditional:
 
 
 def _carbonate_sums(k: _Conditional, free: _Free, calcium: NDArray | float) -> tuple[NDArray, NDArray]:
-    """Species with one carbonate, and with one bicarbonate, per c and per c h; calcium pairs if calcium > 0."""
+    """Species with a carbonate per c, and with a bicarbonate per c h; those of calcium if calcium > 0."""
     carbonate = 1.0 + k.ca_co3 * calcium + k.mg_co3 * free.magnesium + k.na_co3 * free.sodium
     bicarbonate = k.bicarbonate + k.ca_hco3 * calcium + k.mg_hco3 * free.magnesium + k.na_hco3 * free.sodium
     return carbonate, bicarbonate
@@ -166,8 +167,8 @@ def _aired(k: _Conditional, ions: Ions, free: _Free, co2_atm: NDArray) -> _Trial
 def _with_calcite(k: _Conditional, ions: Ions, free: _Free, calcium_at: Callable) -> _Trial:
     """Surplus of alkalinity with calcite in equilibrium; `calcium_at(h, held, sums)` gives free calcium.
 
-    Free calcium times free carbonate is the solubility product, so the pairs of the two are known at once. What
-    settles takes two equivalents of alkalinity with each calcium; the sum with 2 Ca is what stays.
+    Free calcium times free carbonate is the solubility product, so the pairs of the two are known at once.
+    What settles takes two equivalents of alkalinity with each calcium; alkalinity less 2 Ca is what stays.
     """
     sums = _carbonate_sums(k, free, 0.0)
 
@@ -245,8 +246,10 @@ def _updated(k: _Conditional, ions: Ions, free: _Free, h: NDArray, c: NDArray, c
 def _ionic_strength(k: _Conditional, ions: Ions, free: _Free, h: NDArray, c: NDArray) -> NDArray:
     twice = free.calcium + free.magnesium + free.sulphate + c
     once = ions.chloride + free.sodium + k.h * h + k.hydroxide / h + k.bicarbonate * c * h
-    pairs = free.calcium * (k.ca_hco3 * c * h + k.ca_oh / h) + free.magnesium * (k.mg_hco3 * c * h + k.mg_oh / h)
-    return 2.0 * twice + 0.5 * (once + pairs + free.sodium * (k.na_co3 * c + k.na_so4 * free.sulphate))
+    pairs = free.calcium * (k.ca_hco3 * c * h + k.ca_oh / h)
+    pairs = pairs + free.magnesium * (k.mg_hco3 * c * h + k.mg_oh / h)
+    pairs = pairs + free.sodium * (k.na_co3 * c + k.na_so4 * free.sulphate)
+    return 2.0 * twice + 0.5 * (once + pairs)
 
 
 def _state(k: _Conditional, ions: Ions, free: _Free, h: NDArray, c: NDArray) -> State:
@@ -292,8 +295,9 @@ def _solve(ions: Ions, temperature_c: ArrayLike, held: ArrayLike, rule: Callable
             h = 10.0**-ph
             _, c, calcium = trial(h)
         renewed = _updated(k, ions, free, h, c, calcium)
-        # most waters settle within 15 rounds; calcium and carbonate that swing against each other need damping
-        free = renewed if turn < 20 else _Free(*(0.5 * (old + new) for old, new in zip(free, renewed, strict=True)))
+        if turn >= _UNDAMPED:  # calcium and carbonate swing against each other
+            renewed = _Free(*(0.5 * (old + new) for old, new in zip(free, renewed, strict=True)))
+        free = renewed
         strength = _ionic_strength(k, ions, free, h, c)
         now = np.stack([ph, c, strength])
         if np.all(np.abs(now - last) <= _TOLERANCE * np.abs(now)):
@@ -316,22 +320,22 @@ def from_ph(ions: Ions, ph: ArrayLike, temperature_c: ArrayLike) -> State:
 
 
 def sealed(ions: Ions, carbon: ArrayLike, temperature_c: ArrayLike) -> State:
-    """The water at another temperature [deg C] with all its inorganic carbon [mol/kg] kept; arguments broadcast."""
+    """The water at another temperature [deg C], its inorganic carbon [mol/kg] kept; arguments broadcast."""
     state = _solve(ions, temperature_c, carbon, _sealed)
     return state._replace(settled=np.zeros(state.ph.shape))
 
 
 def aired(ions: Ions, temperature_c: ArrayLike, log_co2: ArrayLike = AIR_LOG_CO2) -> State:
-    """The water in equilibrium with air of a CO2 pressure [log10 atm], nothing settled; arguments broadcast."""
+    """The water in equilibrium with a CO2 pressure [log10 atm], nothing settled; arguments broadcast."""
     state = _solve(ions, temperature_c, 10.0 ** np.asarray(log_co2, dtype=float), _aired)
     return state._replace(settled=np.zeros(state.ph.shape))
 
 
 def sealed_with_calcite(ions: Ions, carbon: ArrayLike, temperature_c: ArrayLike) -> State:
-    """As `sealed`, with calcite settled or dissolved to equilibrium; `settled` is signed; arguments broadcast."""
+    """As `sealed`, with calcite settled or dissolved to equilibrium; `settled` is signed."""
     return _solve(ions, temperature_c, carbon, _sealed_with_calcite)
 
 
 def aired_with_calcite(ions: Ions, temperature_c: ArrayLike, log_co2: ArrayLike = AIR_LOG_CO2) -> State:
-    """As `aired`, with calcite settled or dissolved to equilibrium; `settled` is signed; arguments broadcast."""
+    """As `aired`, with calcite settled or dissolved to equilibrium; `settled` is signed."""
     return _solve(ions, temperature_c, 10.0 ** np.asarray(log_co2, dtype=float), _aired_with_calcite)
