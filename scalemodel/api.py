@@ -7,13 +7,12 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scalemodel.logbook.store import Logbook
-
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
     from scalemodel.decision.forecast import Forecast, Risk, Threshold
     from scalemodel.inference.draws import Posterior
     from scalemodel.logbook.records import BoilerFacts
+    from scalemodel.logbook.store import Logbook
 
 
 def open_logbook(path: str | Path, write: bool = False) -> Logbook:
@@ -24,6 +23,8 @@ def open_logbook(path: str | Path, write: bool = False) -> Logbook:
     LogbookError
         If the file is missing, is no logbook, or is of a newer version.
     """
+    from scalemodel.logbook.store import Logbook
+
     return Logbook.open(path, write=write)
 
 

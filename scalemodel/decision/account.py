@@ -10,11 +10,15 @@ from scalemodel.model.priors import GRADE_WORDS
 
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
+    from scalemodel.inference.draws import Posterior
 
 FEW_LOOKS = 3
 """With fewer looks than this since the last descale, the evidence is called thin."""
 
 R_HAT_LIMIT = 1.05
+
+DOUBT = 0.5
+"""A look more probably a slip than not is named, so that nobody is misled by it or by its being set aside."""
 
 
 def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
@@ -80,6 +84,16 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
         said.append(f"thin evidence: {count}{' since the last descale' if facts.descales else ' so far'}; "
                     "another would sharpen the date")
     return tuple(said)
+
+
+def doubted_looks(posterior: Posterior) -> tuple[str, ...]:
+    """The looks that disagree with all else so flatly that they count as slips of the pen, a sentence each."""
+    return tuple(
+        f"doubted: the look at the {look.site} on {look.date}, {grade_words(look)}, disagrees with everything else on record "
+        f"and is probably a slip ({chance:.0%}), so it hardly counts; look again, or amend what is wrong"
+        for look, chance in posterior.model.lapse_chances(posterior.x)
+        if chance > DOUBT
+    )
 
 
 def first_sentences(answer: Deferral) -> tuple[str, ...]:

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from scalemodel.decision.account import assumptions_of, doubted_looks, evidence_of
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
@@ -154,8 +155,6 @@ def defer_until(
     -------
     Deferral
     """
-    from scalemodel.decision.account import assumptions_of, evidence_of
-
     posterior = forecast.posterior
     facts, as_of = posterior.facts, posterior.facts.as_of
 
@@ -181,7 +180,7 @@ def defer_until(
         facts.boiler.boiler, as_of, forecast.site, threshold.mg_cm2, threshold.words, tolerance, now, until, reason, error,
         {key: None if d is None else as_of + timedelta(days=d) for key, d in days.items()},
         DepositNow(float(deposit.mean()), *map(float, quantiles)),
-        horizon_days, assumptions_of(forecast), evidence_of(facts),
+        horizon_days, assumptions_of(forecast), evidence_of(facts) + doubted_looks(posterior),
         Engine(posterior.count, info.levels, info.sweeps, r_hat(posterior.by_population(agreed)), posterior.seconds,
                info.capped, info.refused),
     )

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from scipy.special import expit, ndtr
 
-from scalemodel.logbook.records import Boiler, BoilerFacts, Site
+from scalemodel.logbook.records import Boiler, BoilerFacts, Inspection, Site
 from scalemodel.model import priors
 from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, log_reading
 from scalemodel.model.growth import blend_potential, capture_fraction, draw_innovations, increment, read_table
@@ -151,19 +151,7 @@ class BoilerModel:
 
     def log_likelihood_of_deposits(self, states: np.ndarray, drift: Drift) -> np.ndarray:
         """Log-likelihood (n,) of every look, thickness and recovered mass, from the deposits (K, n) [mg/cm2]."""
-        edges = self._edges
-        total = np.zeros(states.shape[1])
-        if len(edges.state):
-            seen = np.log(np.exp(drift.log_relative)[edges.site] * states[edges.state] + LOOK_FLOOR_MG_CM2)
-            milder = drift.leniency[edges.inspector] - seen
-            slope = drift.inverse_reading[edges.method]
-            chance = np.empty_like(seen)
-            chance[:] = edges.floor
-            chance[edges.open_top] += 1.0 - LAPSE
-            upper, lower = edges.has_upper, edges.has_lower
-            chance[upper] += (1.0 - LAPSE) * ndtr((edges.cut_high + milder[upper]) * slope[upper])
-            chance[lower] -= (1.0 - LAPSE) * ndtr((edges.cut_low + milder[lower]) * slope[lower])
-            total += log_product(chance)
+        total = log_product(self.look_chances(states, drift))
         for state, site, measured in self._thicknesses:
             seen = np.log(np.exp(drift.log_relative[site]) * states[state] + LOOK_FLOOR_MG_CM2)
             total += log_reading(measured + LOOK_FLOOR_MG_CM2, seen, priors.THICKNESS_LOG_SD)
@@ -173,6 +161,31 @@ class BoilerModel:
             measured = 1000.0 * recovered_g / area + LOOK_FLOOR_MG_CM2
             total += log_reading(measured, np.log(removed), priors.RECOVERED_LOG_SD)
         return total
+
+    def look_chances(self, states: np.ndarray, drift: Drift) -> np.ndarray:
+        """Probability of every look that tells something (looks, n), from the deposits (K, n) [mg/cm2]."""
+        edges = self._edges
+        seen = np.log(np.exp(drift.log_relative)[edges.site] * states[edges.state] + LOOK_FLOOR_MG_CM2)
+        milder = drift.leniency[edges.inspector] - seen
+        slope = drift.inverse_reading[edges.method]
+        chance = np.empty_like(seen)
+        chance[:] = edges.floor
+        chance[edges.open_top] += 1.0 - LAPSE
+        upper, lower = edges.has_upper, edges.has_lower
+        chance[upper] += (1.0 - LAPSE) * ndtr((edges.cut_high + milder[upper]) * slope[upper])
+        chance[lower] -= (1.0 - LAPSE) * ndtr((edges.cut_low + milder[lower]) * slope[lower])
+        return chance
+
+    def lapse_chances(self, x: np.ndarray) -> list[tuple[Inspection, float]]:
+        """Each look that tells something, with the probability, averaged over particles x, that it was a slip."""
+        drift = self.drift(x[: self.static_dim])
+        chance = self.look_chances(self.deposits(x), drift)
+        slips = (self._edges.floor / chance).mean(axis=1)
+        return list(zip([look for _, look in self._telling_looks], slips.tolist(), strict=True))
+
+    @cached_property
+    def _telling_looks(self) -> list[tuple[int, Inspection]]:
+        return [(k, e) for k, e in self.timeline.looks if (e.grade_low, e.grade_high) != (0, GRADE_COUNT - 1)]
 
     @cached_property
     def _sites(self) -> list[str]:
@@ -193,7 +206,7 @@ class BoilerModel:
 
     @cached_property
     def _edges(self) -> Edges:
-        looks = [(k, e) for k, e in self.timeline.looks if (e.grade_low, e.grade_high) != (0, GRADE_COUNT - 1)]
+        looks = self._telling_looks
         low = np.array([e.grade_low for _, e in looks], dtype=int)
         high = np.array([e.grade_high for _, e in looks], dtype=int)
         has_upper, has_lower = np.flatnonzero(high < GRADE_COUNT - 1), np.flatnonzero(low > 0)

@@ -20,6 +20,9 @@ DAYS_OF_USE = 365
 USE_LOG_SD_FLOOR = 0.15
 """However steady past use was, the future may differ by this much (log-sd)."""
 
+USE_LOG_SD_STATED = 0.2
+"""Log-sd of a rate that the owner states instead of recording."""
+
 USE_LOG_SD_UNKNOWN = 0.4
 """Log-sd of one stretch's rate where fewer than three stretches tell."""
 
@@ -78,13 +81,13 @@ def use_plan(uses: tuple[Use, ...], litres_per_day: float | None = None) -> UseP
     """The rate of the last year recorded, with its uncertainty; ``litres_per_day`` overrides the rate.
 
     The log-sd is ``sqrt(0.15^2 + s^2 / n)`` with s the day-weighted sd of the log rates of the last
-    year's n stretches (0.4 where fewer than three tell). ``None`` where nothing is known.
+    year's n stretches (0.4 where fewer than three tell); 0.2 for a stated rate. ``None`` where nothing is known.
     """
+    if litres_per_day is not None:
+        return UsePlan(litres_per_day, USE_LOG_SD_STATED, "as you said")
     stretches = sorted(uses, key=lambda u: u.from_date)
     if not stretches:
-        if litres_per_day is None:
-            return None
-        return UsePlan(litres_per_day, float(np.hypot(USE_LOG_SD_FLOOR, USE_LOG_SD_UNKNOWN)), "as you said")
+        return None
     last = max(u.end for u in stretches).toordinal()
     starts = np.array([max(u.from_date.toordinal(), last - DAYS_OF_USE) for u in stretches])
     ends = np.array([u.end.toordinal() for u in stretches])
@@ -98,8 +101,6 @@ def use_plan(uses: tuple[Use, ...], litres_per_day: float | None = None) -> UseP
         mean = np.average(rates, weights=days[drawn])
         spread = float(np.sqrt(np.average((rates - mean) ** 2, weights=days[drawn])))
     log_sd = float(np.hypot(USE_LOG_SD_FLOOR, spread / np.sqrt(count)))
-    if litres_per_day is not None:
-        return UsePlan(litres_per_day, log_sd, "as you said")
     return UsePlan(float(litres.sum() / days.sum()), log_sd, f"mean of the last {int(days.sum())} days on record")
 
 

@@ -1,0 +1,145 @@
+"""Risk by date and the deferral: definitions, thresholds, words."""
+
+import dataclasses
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from scalemodel import api
+from scalemodel.decision.account import evidence_of, first_sentences
+from scalemodel.decision.deferral import first_day_at, last_day_within
+from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.logbook.records import Descale
+from tests.builders import day, history, look
+
+SEEN = (look(90, 0, 1), look(180, 1), look(270, 1))
+
+
+def test_the_date_is_the_last_within_the_tolerance():
+    facts = history(*SEEN)
+    answer = api.defer(facts)
+    dates = [answer.defer_until, answer.defer_until + timedelta(days=1)]
+    within, past = api.risk(facts, dates).points
+    assert within.probability <= 0.1 < past.probability
+    assert answer.crossing["p10"] == dates[1]
+    assert answer.crossing["p10"] < answer.crossing["p50"]
+    assert answer.mc_error_days > 0
+
+
+def test_risk_never_falls_and_agrees_with_the_drawn_deposits():
+    forecast, threshold, _, _ = api.prepare(history(*SEEN), particles=2000)
+    risks = [forecast.risk(threshold.mg_cm2, d)[0] for d in range(0, 1000, 50)]
+    assert np.all(np.diff(risks) >= 0)
+    drawn = np.mean(forecast.deposit_draws(400) >= threshold.mg_cm2)
+    assert drawn == pytest.approx(forecast.risk(threshold.mg_cm2, 400)[0], abs=4 * 0.5 / np.sqrt(8000))
+
+
+def test_a_smaller_tolerance_or_threshold_is_never_later():
+    facts = history(*SEEN)
+    by_tolerance = [api.defer(facts, tolerance=t).defer_until for t in (0.02, 0.05, 0.1, 0.3)]
+    assert by_tolerance == sorted(by_tolerance)
+    by_threshold = [api.defer(facts, threshold_mg_cm2=x).defer_until for x in (4.0, 6.0, 9.0)]
+    assert by_threshold == sorted(by_threshold)
+
+
+def test_thresholds_by_grade_thickness_and_deposit_agree():
+    facts = history(*SEEN)
+    answers = [api.defer(facts, **q) for q in ({"threshold_grade": 3}, {"threshold_um": 30.0}, {"threshold_mg_cm2": 6.0})]
+    assert len({a.defer_until for a in answers}) == 1
+    with pytest.raises(BadValueError, match="not several"):
+        api.defer(facts, threshold_grade=3, threshold_um=30.0)
+
+
+def test_more_water_or_harder_water_is_never_later():
+    facts = history(*SEEN)
+    slow, fast = (api.defer(facts, litres_per_day=x).defer_until for x in (0.2, 0.8))
+    assert fast < slow
+    softer = api.defer(facts, water="soft").defer_until
+    assert softer is None or softer > api.defer(facts).defer_until
+
+
+def test_already_past_and_beyond_the_horizon_are_said():
+    past = api.defer(history(*SEEN, look(355, 4), look(356, 4)))
+    assert past.defer_until is None
+    assert past.reason.startswith("already past")
+    assert "do not defer" in first_sentences(past)[0]
+    safe = api.defer(history(*SEEN, tds=20.0), horizon_days=200)
+    assert safe.defer_until is None
+    assert safe.reason.startswith("beyond the horizon")
+    assert "no descale is due within 200 days" in first_sentences(safe)[0]
+
+
+def test_no_use_from_now_on_never_crosses():
+    answer = api.defer(history(*SEEN), litres_per_day=0.0)
+    assert answer.reason.startswith("beyond the horizon")
+    assert answer.crossing["p90"] is None
+
+
+@pytest.mark.parametrize(
+    ("question", "words"),
+    [
+        ({"tolerance": 0.0}, "tolerance"),
+        ({"tolerance": float("nan")}, "tolerance"),
+        ({"tolerance": 1.5}, "tolerance"),
+        ({"threshold_grade": 0}, "1 to 4"),
+        ({"threshold_grade": 5}, "1 to 4"),
+        ({"threshold_um": -3.0}, "positive"),
+        ({"threshold_um": float("inf")}, "positive"),
+        ({"threshold_mg_cm2": float("nan")}, "positive"),
+        ({"litres_per_day": -1.0}, "litres"),
+        ({"litres_per_day": float("nan")}, "litres"),
+        ({"horizon_days": 0}, "horizon"),
+        ({"horizon_days": 10**7}, "horizon"),
+    ],
+)
+def test_senseless_questions_are_refused(question, words):
+    with pytest.raises(BadValueError, match=words):
+        api.defer(history(*SEEN), **question)
+
+
+def test_unknown_site_and_water():
+    with pytest.raises(UnknownNameError, match="site"):
+        api.defer(history(*SEEN), site="nowhere")
+    with pytest.raises(UnknownNameError, match="water"):
+        api.defer(history(*SEEN), water="rain")
+
+
+def test_a_date_before_as_of_is_refused():
+    with pytest.raises(BadValueError, match="from"):
+        api.risk(history(*SEEN), [day(5)])
+
+
+def test_thin_evidence_is_said():
+    assert any("thin" in s and "nobody" in s for s in evidence_of(history()))
+    assert any("thin" in s and "only 1 look" in s for s in evidence_of(history(look(90, 1))))
+    assert not any("thin" in s for s in evidence_of(history(*SEEN)))
+    descaled = history(*SEEN, descales=(Descale("urn", day(300)),))
+    assert any("no look since the last descale" in s for s in evidence_of(descaled))
+
+
+def test_a_doubted_look_is_named():
+    crust = (look(90, 1, 2), look(180, 2), look(270, 2, 3), look(350, 3), look(355, 0))
+    said = [s for s in api.defer(history(*crust)).evidence if s.startswith("doubted")]
+    assert len(said) == 1
+    assert str(day(355)) in said[0]
+    assert not any(s.startswith("doubted") for s in api.defer(history(*SEEN)).evidence)
+
+
+def test_an_unsettled_sampler_is_said():
+    answer = api.defer(history(*SEEN))
+    assert not any("Caution" in s for s in first_sentences(answer))
+    capped = dataclasses.replace(answer, engine=dataclasses.replace(answer.engine, capped=True))
+    assert any("Caution" in s for s in first_sentences(capped))
+
+
+def test_results_offer_frames():
+    facts = history(*SEEN)
+    assert list(api.risk(facts, [facts.as_of]).to_frame().columns) == ["date", "probability", "mc_error"]
+    assert api.defer(facts).to_frame().loc[0, "boiler"] == "urn"
+
+
+def test_another_site_has_its_own_risk():
+    facts = history(*SEEN)
+    wall, chamber, element = (api.risk(facts, [day(700)], site=s).points[0].probability for s in (None, "chamber", "element"))
+    assert chamber < wall < element

@@ -1,0 +1,126 @@
+"""The target: its log-likelihood against a slow twin that follows the equations one particle at a time."""
+
+import math
+
+import numpy as np
+import pytest
+
+from scalemodel.logbook.records import Descale, Fill, Use
+from scalemodel.model.boiler import build_model, log_product
+from scalemodel.model.supply import find_supply
+from scalemodel.model.timeline import build_timeline
+from tests.builders import START, day, history, look
+
+
+def make(facts):
+    tables = {w: find_supply(facts, w).table for w in ("tap", "soft")}
+    return build_model(facts, build_timeline(facts), tables.__getitem__), tables
+
+
+def rich():
+    """Every kind of evidence at once."""
+    return history(
+        look(40, 0, 1, method="glance"),
+        look(90, 1, site="chamber", inspector="kim"),
+        look(150, 2, 4, site="element", method="camera", thickness_um=18.0),
+        look(200, 3),
+        look(200, 0, 1, after_descale=True),
+        look(300, 1, 2, thickness_um=6.0),
+        descales=(Descale("urn", day(200), scale_recovered_g=1.4), Descale("urn", day(310), "partial")),
+        boiler={"start": "unknown", "steam_share": 0.1},
+        fills=(Fill("urn", START, "tap"), Fill("urn", day(120), "soft")),
+        uses=(Use("urn", day(0), day(150), litres=70.0), Use("urn", day(200), day(330), litres=55.0)),
+    )
+
+
+def phi(x):
+    return 0.5 * math.erfc(-x / math.sqrt(2))
+
+
+def slow_log_likelihood(model, tables, x):
+    """Design equations, scalars only."""
+    names, facts, line = model.names, model.facts, model.timeline
+    boiler = facts.boiler
+    u = dict(zip(names, x, strict=False))
+    prior = model.unknowns
+    val = {n: prior[n].mean + prior[n].sd * u[n] for n in names}
+    nu = math.exp(val["irregularity"])
+    k = 1 / (1 + math.exp(-val["degassing"]))
+    kelvin = boiler.temperature_c + 273.15
+    logit = val["capture"] + val["activation"] / 8.31446261815324e-3 * (1 / 366.15 - 1 / kelvin)
+    capture = 1 / (1 + math.exp(-logit))
+    use = math.exp(line.plan.log_sd * val.get("use", 0.0))
+
+    def supply(w):
+        t = tables[w]
+        s = [float(np.interp(val[f"strength {w}"], t.z, v)) for v in (t.closed, t.open, t.dry)]
+        q = boiler.steam_share
+        return (1 - q) * ((1 - k) * s[0] + k * s[1]) + q * s[2]
+
+    states = [math.exp(val["initial"]) if "initial" in val else 0.0]
+    for step, i in line.steps:
+        if step == "descale":
+            states.append(states[-1] / (1 + math.exp(-val[f"residue {i}"])))
+            continue
+        litres = line.recorded_l[i] + line.planned_l[i] * use
+        mu = sum(capture * supply(w) * x_l / boiler.wetted_area_cm2 for w, x_l in zip(line.waters, litres, strict=True))
+        v = x[len(names) + i]
+        states.append(states[-1] + mu * math.exp(2 * math.asinh(v * math.sqrt(nu / mu) / 2)))
+    total = 0.0
+    cuts = [-math.inf, *map(math.log, (0.3, 1.5, 6.0, 25.0)), math.inf]
+    for state, e in line.looks:
+        r = 1.0 if e.site == facts.reference_site else math.exp(val[f"relative {e.site}"])
+        seen = math.log(r * states[state] + 0.02)
+        sigma = math.exp(val[f"reading {e.method}"])
+        shift = val[f"leniency {e.inspector}"]
+        p = phi((cuts[e.grade_high + 1] + shift - seen) / sigma) - phi((cuts[e.grade_low] + shift - seen) / sigma)
+        total += math.log(0.98 * p + 0.02 * (e.grade_high - e.grade_low + 1) / 5)
+        if e.thickness_um is not None:
+            miss = (math.log(e.thickness_um / 5 + 0.02) - seen) / 0.3
+            total += -0.5 * miss**2 - math.log(0.3 * math.sqrt(2 * math.pi))
+    for i, (state, e) in enumerate(line.descales):
+        if e.scale_recovered_g is not None:
+            rho = 1 / (1 + math.exp(-val[f"residue {i}"]))
+            expected = math.log((1 - rho) * states[state] + 0.02)
+            miss = (math.log(1000 * e.scale_recovered_g / boiler.wetted_area_cm2 + 0.02) - expected) / 0.3
+            total += -0.5 * miss**2 - math.log(0.3 * math.sqrt(2 * math.pi))
+    return total
+
+
+def test_log_likelihood_equals_the_slow_twin():
+    model, tables = make(rich())
+    x = model.draw_prior(np.random.default_rng(1), 40)
+    _, fast = model.evaluate(x)
+    slow = [slow_log_likelihood(model, tables, x[:, i]) for i in range(40)]
+    np.testing.assert_allclose(fast, slow, rtol=1e-10, atol=1e-10)
+
+
+def test_every_unknown_has_a_row_and_a_prior():
+    model, _ = make(rich())
+    assert set(model.names) == {
+        "capture", "activation", "degassing", "irregularity", "initial", "use", "strength tap", "strength soft",
+        "reading glance", "reading eye", "reading camera", "leniency ", "leniency kim", "relative chamber",
+        "relative element", "residue 0", "residue 1",
+    }  # fmt: skip
+    assert model.unknowns["degassing"].mean == 1.0  # a steam boiler
+    assert model.unknowns["relative element"].mean == pytest.approx(np.log(1.5))
+    assert model.unknowns["residue 1"].mean == -0.4
+
+
+def test_deposits_grow_between_descales_and_fall_at_them():
+    model, _ = make(rich())
+    states = model.deposits(model.draw_prior(np.random.default_rng(2), 500))
+    for k, (step, _) in enumerate(model.timeline.steps):
+        assert np.all(states[k + 1] >= states[k]) if step == "grow" else np.all(states[k + 1] <= states[k])
+
+
+def test_five_hundred_looks_keep_a_finite_log_likelihood():
+    looks = [look(n % 359, (n * 7) % 5) for n in range(500)]
+    model, _ = make(history(*looks))
+    _, value = model.evaluate(model.draw_prior(np.random.default_rng(3), 50))
+    assert np.all(np.isfinite(value))
+
+
+def test_a_product_with_a_zero_is_minus_infinity():
+    assert log_product(np.array([[0.5], [0.0]]))[0] == -np.inf
+    assert log_product(np.full((300, 1), 1e-4))[0] == pytest.approx(300 * np.log(1e-4))
