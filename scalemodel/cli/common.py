@@ -68,3 +68,18 @@ def _plain(value):
     if hasattr(value, "tolist"):
         return value.tolist()
     raise TypeError(f"{type(value).__name__} has no JSON form")
+
+
+def aligned(titles: tuple[str, ...], rows: list[tuple]) -> list[str]:
+    """A plain table: titles, then rows, columns two spaces apart; columns that hold only numbers are set right."""
+    cells = [titles, *([str(cell) for cell in row] for row in rows)]
+    widths = [max(len(row[k]) for row in cells) for k in range(len(titles))]
+    right = [bool(rows) and all(_is_number(row[k]) for row in cells[1:]) for k in range(len(titles))]
+    return [
+        "  ".join(c.rjust(w) if r else c.ljust(w) for c, w, r in zip(row, widths, right, strict=True)).rstrip()
+        for row in cells
+    ]
+
+
+def _is_number(cell: str) -> bool:
+    return cell.strip().rstrip("%").replace(".", "", 1).replace("-", "", 1).isdigit()

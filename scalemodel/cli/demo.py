@@ -1,0 +1,95 @@
+"""The demo: an invented workshop's logbook, read from CSV, and what it says."""
+
+from __future__ import annotations
+
+import sys
+from datetime import date
+from pathlib import Path
+
+import click
+
+from scalemodel.cli.ask import deferral_json, deferral_text
+from scalemodel.cli.common import aligned, emit, json_option
+from scalemodel.errors import LogbookError
+
+DEMO_DAY = date(2026, 11, 1)
+"""The day on which the demo's questions are asked: its records end there."""
+
+EXPLAINED = "loft-brew"
+
+
+def demo_folder() -> Path:
+    """The folder of the demo's CSV files: beside the package, or where an installation put it."""
+    beside = Path(__file__).resolve().parents[2] / "data" / "demo"
+    installed = Path(sys.prefix) / "share" / "scalemodel" / "demo"
+    for folder in (beside, installed):
+        if (folder / "boilers.csv").is_file():
+            return folder
+    raise LogbookError(f"the demo's files are neither in {beside} nor in {installed}", "run it from a full checkout")
+
+
+@click.command()
+@click.option("--out", type=click.Path(file_okay=False), default="reports", metavar="FOLDER",
+              help="Where the figure goes (default: reports).")
+@json_option
+def demo(out, as_json) -> None:
+    """Load an invented workshop into a throw-away logbook and say how long each descale can wait.
+
+    \b
+    Example:
+      scalemodel demo
+    """
+    from scalemodel import api
+    from scalemodel.decision.deferral import defer_until
+    from scalemodel.logbook.store import Logbook
+    from scalemodel.logbook.tables import import_folder
+    from scalemodel.report.figures import draw, save
+
+    with Logbook.in_memory() as book:
+        import_folder(book, demo_folder())
+        names = [b.boiler for b in book.boilers()]
+        asked = {name: api.prepare(book.facts(name, DEMO_DAY)) for name in names}
+    answers = {name: defer_until(*question) for name, question in asked.items()}
+    folder = Path(out)
+    folder.mkdir(parents=True, exist_ok=True)
+    figure = save(draw(*asked[EXPLAINED]), folder / f"demo-{EXPLAINED}.png")
+    body = {"boilers": [deferral_json(a) for a in answers.values()], "figure": str(figure)}
+    emit(body, "\n".join(demo_lines(answers, figure)), as_json)
+
+
+def demo_lines(answers: dict, figure: Path) -> list[str]:
+    """The demo's text: a line a boiler, soonest first, then the reasons for one of them."""
+    ordered = sorted(answers.values(), key=lambda a: (deadline(a), -a.risk_now))
+    rows = [
+        (a.boiler, verdict(a), f"{a.risk_now:.0%}", f"{a.tolerance:.0%}", f"{a.deposit_now_mg_cm2.p50:.1f}",
+         f"{a.threshold_mg_cm2:g}")
+        for a in ordered
+    ]
+    titles = ("boiler", "descale can wait until", "risk now", "accepted", "deposit mg/cm2", "threshold mg/cm2")
+    return [
+        f"An invented workshop, four boilers, as on {DEMO_DAY}. Risk: that scale has reached the threshold.",
+        "",
+        *aligned(titles, rows),
+        "",
+        f"Why, for {EXPLAINED}:",
+        "",
+        deferral_text(answers[EXPLAINED]),
+        "",
+        f"The risk and the deposit by date are drawn in {figure}",
+        "Your own boiler: scalemodel new boiler --help",
+    ]
+
+
+def deadline(answer) -> date:
+    """What orders boilers by urgency: past ones first, those beyond the horizon last."""
+    if answer.defer_until is not None:
+        return answer.defer_until
+    return date.min if answer.reason.startswith("already past") else date.max
+
+
+def verdict(answer) -> str:
+    """A deferral in a few words."""
+    if answer.defer_until is not None:
+        days = (answer.defer_until - answer.as_of).days
+        return f"{answer.defer_until} ({days} days)"
+    return "do not defer" if answer.reason.startswith("already past") else f"beyond {answer.horizon_days} days"
