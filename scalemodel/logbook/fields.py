@@ -27,8 +27,18 @@ from scalemodel.logbook.values import (
 )
 
 __all__ = [
-    "BARE_UNIT", "HIGHEST_BY_UNIT", "QUANTITIES", "RULES", "build", "clean", "parse_date", "parse_grade",
-    "parse_hardness", "read", "rule", "spread",
+    "BARE_UNIT",
+    "HIGHEST_BY_UNIT",
+    "QUANTITIES",
+    "RULES",
+    "build",
+    "clean",
+    "parse_date",
+    "parse_grade",
+    "parse_hardness",
+    "read",
+    "rule",
+    "spread",
 ]
 
 BARE_UNIT = "mg/L"
@@ -119,7 +129,7 @@ _BARE_NUMBER = re.compile(r"[+-]?[\d.,]+([eE][+-]?\d+)?", re.ASCII)
 def rule(kind: Kind, field: str) -> Rule:
     """The rule of a kind's field; UnknownNameError (with the nearest name) if it has no such field."""
     if field not in kind.columns:
-        raise UnknownNameError(f"field of a {kind.title}", field, kind.columns)
+        raise UnknownNameError(f"{kind.title} field", field, kind.columns)
     return RULES.get(f"{kind.name}.{field}") or RULES[field]
 
 

@@ -1,0 +1,206 @@
+"""The SQLite file itself: opening, telling ours from others, numbered migrations, transactions."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib.resources import files
+from pathlib import Path
+
+from scalemodel.errors import LogbookError
+
+APPLICATION_ID = 0x5343414C
+"""Marks an SQLite file as a logbook (PRAGMA application_id); the letters SCAL."""
+
+BUSY_SECONDS = 10.0
+"""How long a command waits for another one that is writing."""
+
+HOW_TO_START = "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`"
+
+
+def _script(name: str) -> str:
+    return files("scalemodel.logbook").joinpath(name).read_text(encoding="utf-8")
+
+
+MIGRATIONS = (("schema.sql", _script),)
+"""Step n brings a logbook from version n to n + 1: the name of a script, and what reads it."""
+
+
+def open_reading(path: Path) -> sqlite3.Connection:
+    """A connection that can neither create nor change the file; LogbookError if there is no logbook."""
+    with said_plainly(path):
+        if not path.exists():
+            raise LogbookError(f"there is no logbook at {str(path)!r}", HOW_TO_START)
+        connection = _connect(path, "ro")
+        try:
+            try:
+                state = _version(connection, path)
+            except sqlite3.OperationalError as error:
+                if "unable to open" not in str(error) or _beside(path, "-wal").exists():
+                    raise
+                # a folder in which SQLite may not write its side files: nobody else can be writing
+                connection.close()
+                connection = _connect(path, "ro&immutable=1")
+                state = _version(connection, path)
+            if state == 0:
+                raise LogbookError(f"the logbook at {str(path)!r} is empty", HOW_TO_START)
+            if state < len(MIGRATIONS):
+                raise LogbookError(
+                    f"the logbook at {str(path)!r} is of an earlier version ({state}, now {len(MIGRATIONS)})",
+                    "record or amend something, and it is brought up to date",
+                )
+        except BaseException:
+            connection.close()
+            raise
+    return connection
+
+
+def open_writing(path: Path) -> sqlite3.Connection:
+    """A connection for reading and writing; makes the file and its folder if missing, and migrates.
+
+    A file that is no logbook, or is of a newer version, is refused before anything is written.
+    """
+    with said_plainly(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        connection = _connect(path, "rwc")
+        try:
+            _version(connection, path)
+            connection.execute("PRAGMA journal_mode = WAL").fetchall()
+            migrate(connection, path)
+        except BaseException:
+            connection.close()
+            raise
+    return connection
+
+
+def open_memory() -> sqlite3.Connection:
+    """A new logbook in memory."""
+    connection = sqlite3.connect(":memory:", isolation_level=None)
+    _settle(connection)
+    migrate(connection, Path(":memory:"))
+    return connection
+
+
+def _connect(path: Path, mode: str) -> sqlite3.Connection:
+    if path.is_dir():
+        raise LogbookError(f"{str(path)!r} is a folder", "name the logbook file itself")
+    uri = f"{path.absolute().as_uri()}?mode={mode}"
+    connection = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_SECONDS)
+    _settle(connection)
+    return connection
+
+
+def _beside(path: Path, suffix: str) -> Path:
+    return path.with_name(path.name + suffix)
+
+
+def _settle(connection: sqlite3.Connection) -> None:
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA recursive_triggers = ON")
+    connection.execute("PRAGMA synchronous = FULL")
+    connection.execute("PRAGMA trusted_schema = OFF")
+
+
+def _version(connection: sqlite3.Connection, path: Path) -> int:
+    """The logbook's version, 0 for an empty file; LogbookError for a foreign file or a newer version."""
+    application = connection.execute("PRAGMA application_id").fetchone()[0]
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    objects = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    if application != APPLICATION_ID and (application, version, objects) != (0, 0, 0):
+        raise LogbookError(
+            f"{str(path)!r} is not a logbook but another program's database",
+            "name another file with --logbook",
+        )
+    if version > len(MIGRATIONS):
+        raise LogbookError(
+            f"the logbook at {str(path)!r} is of a newer version ({version}) than this program knows "
+            f"({len(MIGRATIONS)})",
+            "update scalemodel",
+        )
+    return version
+
+
+def migrate(connection: sqlite3.Connection, path: Path) -> None:
+    """Bring the logbook to the newest version, each step with its number in one transaction."""
+    while _version(connection, path) < len(MIGRATIONS):
+        with transaction(connection):
+            step = _version(connection, path)  # again, now that nobody else can write
+            if step < len(MIGRATIONS):
+                name, source = MIGRATIONS[step]
+                for statement in statements(source(name)):
+                    connection.execute(statement)
+                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+                connection.execute(f"PRAGMA user_version = {step + 1}")
+
+
+def statements(script: str) -> Iterator[str]:
+    """The statements of an SQL script, one by one; a trigger's body stays in one piece."""
+    gathered = ""
+    for line in script.splitlines(keepends=True):
+        gathered += line
+        if sqlite3.complete_statement(gathered):
+            yield gathered
+            gathered = ""
+    if any(line.strip() and not line.strip().startswith("--") for line in gathered.splitlines()):
+        raise ValueError(f"the script ends in the middle of a statement: {gathered!r}")
+
+
+@contextmanager
+def transaction(connection: sqlite3.Connection) -> Iterator[None]:
+    """All or nothing; inside another transaction, all or nothing of the inner part."""
+    if connection.in_transaction:
+        begin, commit, rollback = "SAVEPOINT part", "RELEASE part", "ROLLBACK TO part; RELEASE part"
+    else:
+        begin, commit, rollback = "BEGIN IMMEDIATE", "COMMIT", "ROLLBACK"
+    connection.execute(begin)
+    try:
+        yield
+        connection.execute(commit)
+    except BaseException:
+        if connection.in_transaction:  # some errors of SQLite end the transaction by themselves
+            for statement in rollback.split("; "):
+                connection.execute(statement)
+        raise
+
+
+@contextmanager
+def snapshot(connection: sqlite3.Connection) -> Iterator[None]:
+    """Several readings of one state, whatever others write meanwhile."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        connection.execute("ROLLBACK")
+
+
+@contextmanager
+def said_plainly(path: Path | str) -> Iterator[None]:
+    """Turn what SQLite and the file system say into LogbookError."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        raise LogbookError(*_plain_words(str(path), error)) from error
+    except OSError as error:
+        raise LogbookError(
+            f"the logbook at {str(path)!r} cannot be used: {error.strerror or error}",
+            "check the folder and its permissions, or name another file with --logbook",
+        ) from error
+
+
+def _plain_words(path: str, error: sqlite3.Error) -> tuple[str, str]:
+    said = str(error)
+    if "locked" in said or "busy" in said:
+        return f"another program is writing to the logbook at {path!r}", "try again when it is done"
+    if "not a database" in said or "malformed" in said:
+        return f"{path!r} is not a logbook, or is damaged", "name another file, or restore a copy"
+    if "readonly" in said:
+        return f"the logbook at {path!r} may only be read", "check the permissions of the file and its folder"
+    if "unable to open" in said:
+        return f"the logbook at {path!r} cannot be opened", "check its folder and permissions"
+    if "full" in said:
+        return f"the logbook at {path!r} cannot grow: the disk is full", "make room and try again"
+    return f"the logbook at {path!r} refused: {said}", "nothing was written"

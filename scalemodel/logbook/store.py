@@ -1,0 +1,369 @@
+"""The logbook: an append-only ledger of dated records in one SQLite file."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+from types import TracebackType
+
+from scalemodel.errors import BadValueError, EvidenceError, LogbookError, RecordClashError
+from scalemodel.logbook import database, rules
+from scalemodel.logbook.fields import clean, read, rule, spread
+from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
+from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Site, Water, WaterTest
+from scalemodel.logbook.rules import Numbered
+from scalemodel.logbook.values import Text, tidy_name
+
+_CURRENT = (
+    "NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.replaces = held.entry) "
+    "AND NOT EXISTS (SELECT 1 FROM strike WHERE strike.entry = held.entry)"
+)
+_REASON = Text(500)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the ledger and what became of it.
+
+    ``entered_at`` and ``struck_at`` are UTC, ISO 8601; ``replaces`` and ``replaced_by`` are numbers.
+    """
+
+    number: int
+    kind: str
+    record: Record
+    entered_at: str
+    replaces: int | None = None
+    reason: str = ""
+    replaced_by: int | None = None
+    struck_at: str | None = None
+    strike_reason: str = ""
+
+    @property
+    def state(self) -> str:
+        """``current``, ``amended by N`` or ``struck: REASON``."""
+        if self.struck_at is not None:
+            return f"struck: {self.strike_reason}"
+        return "current" if self.replaced_by is None else f"amended by {self.replaced_by}"
+
+    @property
+    def day(self) -> date | None:
+        """The day that the record is about; None for sites and waters."""
+        field = KINDS[self.kind].dated_by
+        return getattr(self.record, field) if field else None
+
+
+class Logbook:
+    """Records in, facts out; a context manager that closes the file.
+
+    A record is current while nothing replaces it and nothing strikes it. Only current records make
+    up the facts; ``history`` shows all. Made by `open`, `create` or `in_memory`.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, place: str, today: Callable[[], date] = date.today):
+        self._connection = connection
+        self._place = place
+        self._today = today
+
+    @classmethod
+    def open(cls, path: str | Path, write: bool = False, today: Callable[[], date] = date.today) -> Logbook:
+        """The logbook in a file; with ``write`` a missing one is made, without it nothing is written.
+
+        Raises LogbookError if the file is missing (reading), is no logbook, is of a newer version or
+        cannot be used.
+        """
+        opened = (database.open_writing if write else database.open_reading)(Path(path))
+        return cls(opened, str(path), today)
+
+    @classmethod
+    def create(cls, path: str | Path, today: Callable[[], date] = date.today) -> Logbook:
+        """A new logbook, open for writing; LogbookError if there is a file already."""
+        if Path(path).exists():
+            raise LogbookError(f"there is a file at {str(path)!r} already", "choose another path")
+        return cls.open(path, write=True, today=today)
+
+    @classmethod
+    def in_memory(cls, today: Callable[[], date] = date.today) -> Logbook:
+        """A new logbook that lives only in memory."""
+        return cls(database.open_memory(), ":memory:", today)
+
+    def __enter__(self) -> Logbook:
+        return self
+
+    def __exit__(self, kind: type | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; further calls fail."""
+        self._connection.close()
+
+    def today(self) -> date:
+        """The day after which no record may be dated."""
+        return self._today()
+
+    @contextmanager
+    def transaction(self) -> Iterator[None]:
+        """Everything inside is written, or nothing; inner transactions can fail alone."""
+        with database.said_plainly(self._place), database.transaction(self._connection):
+            yield
+
+    @contextmanager
+    def _snapshot(self) -> Iterator[None]:
+        with database.said_plainly(self._place), database.snapshot(self._connection):
+            yield
+
+    # ---- reading
+
+    def current(
+        self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None
+    ) -> list[Numbered]:
+        """Current records of a kind by number; ``where`` is SQL over its columns, never a person's text."""
+        conditions = [_CURRENT, *([f"({where})"] if where else []), *(["held.entry <> ?"] if besides else [])]
+        bound = (*values, *((besides,) if besides else ()))
+        return self._rows(KINDS[kind], " AND ".join(conditions), bound)
+
+    def _rows(self, kind: Kind, where: str, values: Sequence) -> list[Numbered]:
+        columns = ", ".join(f'held."{name}"' for name in kind.columns)
+        loads = [rule(kind, name).load for name in kind.columns]
+        query = f"SELECT held.entry, {columns} FROM {kind.name} AS held WHERE {where} ORDER BY held.entry"
+        with database.said_plainly(self._place):
+            rows = self._connection.execute(query, tuple(values)).fetchall()
+
+        def loaded(held: Sequence) -> Record:
+            return kind.record(
+                *(None if value is None else load(value) for load, value in zip(loads, held, strict=True))
+            )
+
+        return [Numbered(number, loaded(held)) for number, *held in rows]
+
+    def records(self, kind: str, boiler: str | None = None) -> tuple[Record, ...]:
+        """Current records of a kind by date, then by order of first entry; of one boiler if named.
+
+        An amended record keeps the place of the one it replaced. UnknownNameError for an unknown boiler.
+        """
+        if boiler is None:
+            return self._in_order(KINDS[kind])
+        self.boiler(boiler)
+        return self._in_order(KINDS[kind], "boiler = ?", (tidy_name(boiler),))
+
+    def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> tuple[Record, ...]:
+        with self._snapshot():
+            first = self._first_entries()
+            found = self.current(kind.name, where, values)
+
+        def place(one: Numbered) -> tuple:
+            day = getattr(one.record, kind.dated_by) if kind.dated_by else date.min
+            return day, first.get(one.number, one.number)
+
+        return tuple(one.record for one in sorted(found, key=place))
+
+    def _first_entries(self) -> dict[int, int]:
+        """For each entry that replaces another, the number of the first of its line."""
+        first: dict[int, int] = {}
+        amended = self._connection.execute(
+            "SELECT number, replaces FROM entry WHERE replaces IS NOT NULL ORDER BY number"
+        )
+        for number, replaces in amended:
+            first[number] = first.get(replaces, replaces)
+        return first
+
+    def boilers(self) -> tuple[Boiler, ...]:
+        """Every boiler, in the order of entry."""
+        with self._snapshot():
+            first = self._first_entries()
+            found = sorted(self.current("boiler"), key=lambda one: first.get(one.number, one.number))
+        return tuple(one.record for one in found)
+
+    def boiler(self, name: str) -> Boiler:
+        """The boiler of a name; UnknownNameError if there is none."""
+        return rules.find_boiler(self, tidy_name(name)).record
+
+    def sites(self, boiler: str) -> tuple[Site, ...]:
+        """The registered sites of a boiler; its wall is a site even if it is not among them."""
+        return self.records("site", boiler)
+
+    def site_names(self, boiler: str) -> tuple[str, ...]:
+        """Names of all sites of a boiler, its wall first."""
+        return tuple(rules.site_names(self, self.boiler(boiler).boiler))
+
+    def reference_site(self, boiler: str) -> str:
+        """The site marked as a boiler's reference surface, else its wall."""
+        return next((site.site for site in self.sites(boiler) if site.reference), WALL)
+
+    def waters(self) -> tuple[Water, ...]:
+        """Every water, in the order of entry."""
+        return self.records("water")
+
+    def water_tests(self, water: str, as_of: date | None = None) -> tuple[WaterTest, ...]:
+        """The tests of a water up to a day, by date; UnknownNameError for an unknown water."""
+        name = rules.find_water(self, tidy_name(water)).record.water
+        tests = self._in_order(KINDS["water_test"], "water = ?", (name,))
+        return tuple(test for test in tests if as_of is None or test.date <= as_of)
+
+    def facts(self, boiler_name: str, as_of: date) -> BoilerFacts:
+        """All that was known of a boiler on a day, as `BoilerFacts` describes.
+
+        Raises UnknownNameError for an unknown boiler, EvidenceError for a day before its installation.
+        """
+        with self._snapshot():
+            boiler = self.boiler(boiler_name)
+            if as_of < boiler.installed_on:
+                raise EvidenceError(
+                    f"{boiler.boiler!r} was installed on {boiler.installed_on}, after {as_of}",
+                    f"ask as of {boiler.installed_on} or later",
+                )
+
+            def known(name: str, of_boiler: bool = True) -> tuple:
+                found = self.records(name, boiler.boiler if of_boiler else None)
+                field = KINDS[name].known_on
+                return tuple(one for one in found if field is None or getattr(one, field) <= as_of)
+
+            return BoilerFacts(
+                boiler=boiler,
+                as_of=as_of,
+                sites=known("site"),
+                waters=known("water", False),
+                water_tests=known("water_test", False),
+                fills=known("fill"),
+                uses=known("use"),
+                inspections=known("inspection"),
+                descales=known("descale"),
+            )
+
+    def history(self, boiler: str | None = None) -> tuple[Entry, ...]:
+        """Every entry by number, oldest first, with what became of it; of one boiler if named.
+
+        A boiler all of whose entries were struck can still be named; UnknownNameError for one that
+        never was.
+        """
+        name = None if boiler is None else tidy_name(boiler)
+        with self._snapshot():
+            entries = [
+                entry
+                for entry in self._entries("1", ())
+                if name is None or getattr(entry.record, "boiler", None) == name
+            ]
+            if name is not None and not entries:
+                rules.find_boiler(self, name)
+        return tuple(entries)
+
+    def entry(self, number: int) -> Entry:
+        """The entry of a number; BadValueError if there is none."""
+        if 0 < number < 2**63:
+            for entry in self._entries("entry.number = ?", (number,)):
+                return entry
+        raise BadValueError("record number", number, "a number that `scalemodel history` shows")
+
+    def _entries(self, where: str, values: Sequence) -> Iterator[Entry]:
+        query = (
+            "SELECT entry.number, entry.kind, entry.entered_at, entry.replaces, entry.reason, later.number, "
+            "strike.struck_at, coalesce(strike.reason, '') FROM entry "
+            "LEFT JOIN entry AS later ON later.replaces = entry.number "
+            f"LEFT JOIN strike ON strike.entry = entry.number WHERE {where} ORDER BY entry.number"
+        )
+        with database.said_plainly(self._place):
+            lines = self._connection.execute(query, tuple(values)).fetchall()
+        held: dict[int, Record] = {}
+        one = ("held.entry = ?", (lines[0][0],)) if len(lines) == 1 else ("1", ())
+        for kind in {line[1] for line in lines}:
+            held.update(self._rows(KINDS[kind], *one))
+        for number, kind, *rest in lines:
+            yield Entry(number, kind, held[number], *rest)
+
+    # ---- writing
+
+    def add(self, record: Record) -> int:
+        """Enter a record and give its number.
+
+        Raises BadValueError, UnknownNameError or RecordClashError if the record cannot stand, and then
+        nothing is written.
+        """
+        tidy = clean(record)
+        with self.transaction():
+            rules.check(self, tidy)
+            return self._enter(tidy)
+
+    def amend(self, number: int, changes: Mapping[str, str], reason: str = "") -> int:
+        """Enter a corrected copy of a current record and give its number; the old entry is kept.
+
+        ``changes`` maps fields to text, blank for "not recorded"; short forms such as ``grade=1-2``
+        serve too. Raises as `add` does, and RecordClashError if the record is not current, nothing
+        would change, or a name would.
+        """
+        why = _REASON.clean(reason, "reason")
+        with self.transaction():
+            entry = self._current_entry(number, "amend")
+            kind = KINDS[entry.kind]
+            corrected = clean(kind.record(**self._changed(entry, spread(kind, changes))))
+            rules.check_names_kept(entry.record, corrected)
+            if corrected == entry.record:
+                raise RecordClashError(f"record {number} says so already", "give a FIELD=VALUE that differs")
+            rules.check(self, corrected, replacing=number)
+            return self._enter(corrected, replaces=number, reason=why)
+
+    @staticmethod
+    def _changed(entry: Entry, texts: Mapping[str, str]) -> dict[str, object]:
+        kind = KINDS[entry.kind]
+        values = {name: getattr(entry.record, name) for name in kind.columns}
+        for field, text in texts.items():
+            meaning = rule(kind, field)
+            if text.strip():
+                values[field] = read(kind, field, text)
+            elif field in kind.defaults and field != "grade_high":
+                values[field] = kind.defaults[field]
+            else:
+                raise BadValueError(field, text, meaning.allowed)
+        return values
+
+    def strike(self, number: int, reason: str) -> None:
+        """Strike a current record, which stays in the history with the reason.
+
+        Raises BadValueError for a blank reason or an unknown number, RecordClashError if the record is
+        not current or other records need it.
+        """
+        why = _REASON.clean(reason, "reason")
+        if not why:
+            raise BadValueError("reason", reason, "why it is struck, in a few words")
+        with self.transaction():
+            entry = self._current_entry(number, "strike")
+            rules.check_unused(self, Numbered(number, entry.record))
+            self._connection.execute("INSERT INTO strike VALUES (?, ?, ?)", (number, _now(), why))
+
+    def _current_entry(self, number: int, what: str) -> Entry:
+        entry = self.entry(number)
+        if entry.struck_at is not None:
+            raise RecordClashError(
+                f"record {number} was struck: {entry.strike_reason}", "add a new one instead"
+            )
+        if entry.replaced_by is not None:
+            raise RecordClashError(
+                f"record {number} was amended by {entry.replaced_by}", f"{what} {entry.replaced_by} instead"
+            )
+        return entry
+
+    def _enter(self, record: Record, replaces: int | None = None, reason: str = "") -> int:
+        kind = kind_of(record)
+        run = self._connection.execute
+        number = run(
+            "INSERT INTO entry (kind, entered_at, replaces, reason) VALUES (?, ?, ?, ?)",
+            (kind.name, _now(), replaces, reason),
+        ).lastrowid
+        if kind.naming:
+            marks = ", ".join("?" for _ in kind.naming)
+            names = tuple(getattr(record, field) for field in kind.naming)
+            run(f"INSERT INTO {kind.name}_name VALUES ({marks}) ON CONFLICT DO NOTHING", names)
+        if kind.name == "boiler":
+            run("INSERT INTO site_name VALUES (?, ?) ON CONFLICT DO NOTHING", (record.boiler, WALL))
+        stored = [number]
+        for name in kind.columns:
+            value = getattr(record, name)
+            stored.append(None if value is None else rule(kind, name).store(value))
+        run(f"INSERT INTO {kind.name} VALUES ({', '.join('?' for _ in stored)})", stored)
+        return number
+
+
+def _now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")
