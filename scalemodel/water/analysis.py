@@ -55,7 +55,7 @@ class WaterDefaults:
     trace_mg_l: float = 0.001
     """Less hardness or alkalinity than this is none."""
     most_log_sd: float = 1.0
-    """No reading, a drop or less of it, is held to be vaguer than this."""
+    """No reading (of a drop or less, say) and no strength is held to be vaguer than this."""
     disagreement_sd: float = 3.0
     """A meter's inference further than this from what was measured directly is set aside."""
     magnesium_share: float = 0.25
@@ -188,7 +188,7 @@ def analyse_tests(tests: Sequence[WaterTest], defaults: WaterDefaults = DEFAULTS
         conductivity_us_cm=conductivity,
         ph=ph,
         temperature_c=temperature,
-        log_sd=max(common, defaults.laboratory_log_sd),
+        log_sd=min(max(common, defaults.laboratory_log_sd), defaults.most_log_sd),
         assumptions=tuple(dict.fromkeys(said)),
     )
     _refuse_caustic(analysis)

@@ -1,0 +1,81 @@
+"""Potentials and the strength table."""
+
+from datetime import date
+
+import numpy as np
+import pytest
+
+from scalemodel.errors import BadValueError
+from scalemodel.logbook.records import WaterTest
+from scalemodel.water.analysis import analyse_tests
+from scalemodel.water.potential import closed, dry, open_, range_note, saturation, strength_table
+
+DAY = date(2026, 1, 5)
+
+
+def meter(tds: float):
+    return analyse_tests([WaterTest("w", DAY, tds_mg_l=tds)])
+
+
+@pytest.mark.parametrize("temperature", [15.0, 60.0, 93.0, 125.0])
+@pytest.mark.parametrize("tds", [20.0, 100.0, 240.0, 700.0])
+def test_table_is_sound(tds, temperature):
+    analysis = meter(tds)
+    table = strength_table(analysis, temperature)
+    np.testing.assert_array_equal(table.z, np.linspace(-4.0, 4.0, 33))
+    assert table.log_sd == analysis.log_sd
+    for part in (table.closed, table.open, table.dry):
+        assert part.shape == (33,)
+        assert np.all(np.isfinite(part))
+        assert np.all(part >= 0.0)
+        assert np.all(np.diff(part) >= 0.0)  # a stronger water of the same make never drops less
+    assert np.all(table.closed <= table.open + 1e-6)  # at pH 7.5 the sample holds more CO2 than air leaves it
+
+
+def test_middle_knot_is_the_analysis():
+    analysis = meter(240.0)
+    table = strength_table(analysis, 93.0)
+    assert table.closed[16] == pytest.approx(float(closed(analysis, 93.0)), rel=1e-9)
+    assert table.open[16] == pytest.approx(float(open_(analysis, 93.0)), rel=1e-9)
+    assert table.dry[16] == dry(analysis) == min(analysis.calcium, analysis.alkalinity)
+
+
+def test_knot_is_the_water_that_much_stronger():
+    table = strength_table(meter(240.0), 93.0)
+    stronger = meter(240.0 * np.exp(0.25 * 2.0))
+    assert table.closed[24] == pytest.approx(float(closed(stronger, 93.0)), rel=1e-6)
+    assert table.open[24] == pytest.approx(float(open_(stronger, 93.0)), rel=1e-6)
+    assert table.dry[24] == pytest.approx(dry(stronger), rel=1e-9)
+
+
+def test_demineralised_water_drops_nothing():
+    for tds in (0.0, 0.001, 1.0):
+        table = strength_table(meter(tds), 93.0)
+        assert np.all(table.closed == 0.0)
+        assert np.all(table.open == 0.0)
+        assert np.all(table.dry < 3.0 * tds + 1e-12)
+
+
+def test_heat_drops_more():
+    analysis = meter(310.0)
+    temperature = np.linspace(10.0, 125.0, 24)
+    assert np.all(np.diff(closed(analysis, temperature)) >= 0.0)
+    assert closed(analysis, temperature).shape == (24,)
+
+
+def test_saturation_of_the_sample_holds_its_ph():
+    analysis = meter(310.0)
+    ph, index = saturation(analysis, analysis.temperature_c)
+    assert ph == pytest.approx(7.5, abs=1e-7)
+    ph_hot, index_hot = saturation(analysis, 93.0)
+    assert ph_hot < ph
+    assert index_hot > index
+    assert saturation(meter(0.0), 93.0)[1] == -np.inf
+
+
+def test_range():
+    assert range_note(90.0) == ()
+    assert "90" in range_note(93.0)[0]
+    for temperature in (-1.0, 131.0, float("nan")):
+        with pytest.raises(BadValueError, match="0 to 130"):
+            strength_table(meter(100.0), temperature)
