@@ -27,19 +27,26 @@ MIGRATIONS = (("schema.sql", _script),)
 """Step n brings a logbook from version n to n + 1: the name of a script, and what reads it."""
 
 
+def exists(path: Path) -> bool:
+    """Whether there is a file at the path; LogbookError if that cannot be told."""
+    with said_plainly(path):
+        return path.exists()
+
+
 def open_reading(path: Path) -> sqlite3.Connection:
     """A connection that can neither create nor change the file; LogbookError if there is no logbook."""
     with said_plainly(path):
-        if not path.exists():
+        if not exists(path):
             raise LogbookError(f"there is no logbook at {str(path)!r}", HOW_TO_START)
         connection = _connect(path, "ro")
         try:
             try:
                 state = _version(connection, path)
             except sqlite3.OperationalError as error:
-                if "unable to open" not in str(error) or _beside(path, "-wal").exists():
+                kept_out = any(words in str(error) for words in ("unable to open", "readonly"))
+                if not kept_out or _beside(path, "-wal").exists():
                     raise
-                # a folder in which SQLite may not write its side files: nobody else can be writing
+                # a folder in which SQLite may not make its side files, and where nobody is writing
                 connection.close()
                 connection = _connect(path, "ro&immutable=1")
                 state = _version(connection, path)

@@ -81,9 +81,14 @@ class Logbook:
     @classmethod
     def create(cls, path: str | Path, today: Callable[[], date] = date.today) -> Logbook:
         """A new logbook, open for writing; LogbookError if there is a file already."""
-        if Path(path).exists():
+        if cls.exists(path):
             raise LogbookError(f"there is a file at {str(path)!r} already", "choose another path")
         return cls.open(path, write=True, today=today)
+
+    @staticmethod
+    def exists(path: str | Path) -> bool:
+        """Whether there is a file at the path; LogbookError if that cannot be told."""
+        return database.exists(Path(path))
 
     @classmethod
     def in_memory(cls, today: Callable[[], date] = date.today) -> Logbook:
@@ -111,7 +116,8 @@ class Logbook:
             yield
 
     @contextmanager
-    def _snapshot(self) -> Iterator[None]:
+    def reading(self) -> Iterator[None]:
+        """Everything inside reads one state of the file, whatever others write meanwhile."""
         with database.said_plainly(self._place), database.snapshot(self._connection):
             yield
 
@@ -142,7 +148,8 @@ class Logbook:
     def records(self, kind: str, boiler: str | None = None) -> tuple[Record, ...]:
         """Current records of a kind by date, then by order of first entry; of one boiler if named.
 
-        An amended record keeps the place of the one it replaced. UnknownNameError for an unknown boiler.
+        Boilers, sites and waters come in the order of first entry; an amended record keeps the place
+        of the one it replaced. UnknownNameError for an unknown boiler.
         """
         if boiler is None:
             return self._in_order(KINDS[kind])
@@ -150,12 +157,12 @@ class Logbook:
         return self._in_order(KINDS[kind], "boiler = ?", (tidy_name(boiler),))
 
     def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> tuple[Record, ...]:
-        with self._snapshot():
+        with self.reading():
             first = self._first_entries()
             found = self.current(kind.name, where, values)
 
         def place(one: Numbered) -> tuple:
-            day = getattr(one.record, kind.dated_by) if kind.dated_by else date.min
+            day = date.min if kind.naming else getattr(one.record, kind.dated_by)
             return day, first.get(one.number, one.number)
 
         return tuple(one.record for one in sorted(found, key=place))
@@ -172,10 +179,7 @@ class Logbook:
 
     def boilers(self) -> tuple[Boiler, ...]:
         """Every boiler, in the order of entry."""
-        with self._snapshot():
-            first = self._first_entries()
-            found = sorted(self.current("boiler"), key=lambda one: first.get(one.number, one.number))
-        return tuple(one.record for one in found)
+        return self.records("boiler")
 
     def boiler(self, name: str) -> Boiler:
         """The boiler of a name; UnknownNameError if there is none."""
@@ -208,7 +212,7 @@ class Logbook:
 
         Raises UnknownNameError for an unknown boiler, EvidenceError for a day before its installation.
         """
-        with self._snapshot():
+        with self.reading():
             boiler = self.boiler(boiler_name)
             if as_of < boiler.installed_on:
                 raise EvidenceError(
@@ -240,7 +244,7 @@ class Logbook:
         never was.
         """
         name = None if boiler is None else tidy_name(boiler)
-        with self._snapshot():
+        with self.reading():
             entries = [
                 entry
                 for entry in self._entries("1", ())

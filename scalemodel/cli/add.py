@@ -1,0 +1,150 @@
+"""``scalemodel add``: record a look, a water test, use, a fill or a descale."""
+
+from __future__ import annotations
+
+import click
+
+from scalemodel.cli.recording import GradeType, HardnessType, field_argument, field_option, record_into
+from scalemodel.logbook.fields import QUANTITIES, build, read
+from scalemodel.logbook.kinds import KINDS
+from scalemodel.logbook.records import Use
+
+
+@click.group()
+def add() -> None:
+    """Record a look, a water test, use, a fill or a descale.
+
+    \b
+    Example:
+      scalemodel add inspection kitchen 2026-04-12 1-2
+    """
+
+
+@add.command()
+@field_argument("inspection", "boiler", "BOILER")
+@field_argument("inspection", "date", "DATE")
+@click.argument("grade", type=GradeType(), metavar="GRADE")
+@field_option("inspection", "site", "--site", "Where (default: the boiler's reference site).", "S")
+@field_option("inspection", "method", "--method", "How it was looked at.", "eye|mirror|camera|glance")
+@field_option("inspection", "inspector", "--inspector", "Who looked.", "NAME")
+@field_option("inspection", "thickness_um", "--thickness-um", "Thickness, if it was measured.")
+@field_option(
+    "inspection",
+    "after_descale",
+    "--after-descale",
+    "A look made after that day's descale.",
+    None,
+    is_flag=True,
+    flag_value="yes",
+    default=None,
+)
+@field_option("inspection", "note", "--note", "Anything worth keeping.", "TEXT")
+@click.pass_context
+def inspection(ctx: click.Context, grade: tuple[int, int], **given) -> None:
+    """Record that somebody saw GRADE in BOILER on DATE.
+
+    GRADE is 2, 1-2, 3+ (at least 3) or 1- (at most 1): 0 bare metal, 1 a haze, 2 a thin chalky coat,
+    3 a rough crust, 4 thick, flaking or bridging.
+
+    \b
+    Example:
+      scalemodel add inspection kitchen 2026-04-12 1-2 --method mirror
+    """
+
+    def make(book):
+        site = given["site"] or book.reference_site(given["boiler"])
+        low, high = grade
+        return build(KINDS["inspection"], {**given, "site": site, "grade_low": low, "grade_high": high})
+
+    record_into(ctx, make)
+
+
+@add.command("water-test")
+@field_argument("water_test", "water", "WATER")
+@field_argument("water_test", "date", "DATE")
+@field_option("water_test", "tds_mg_l", "--tds", "Reading of a TDS meter.", "MG/L")
+@field_option("water_test", "tds_factor", "--tds-factor", "The meter's mg/L in one uS/cm.")
+@field_option("water_test", "conductivity_us_cm", "--conductivity", "At 25 C.", "US/CM")
+@click.option("--hardness", type=HardnessType(), metavar="X", help="Total hardness, such as '9 dH'.")
+@click.option("--calcium", type=HardnessType(), metavar="X", help="Calcium hardness, such as '120 mg/L'.")
+@click.option("--alkalinity", type=HardnessType(), metavar="X", help="Alkalinity, such as '6 dH'.")
+@field_option("water_test", "ph", "--ph", "pH of the sample.")
+@field_option("water_test", "temperature_c", "--temperature", "Of the sample, in C or as '59 F'.", "C")
+@field_option("water_test", "kit", "--kit", "What it was tested with.", "meter|drops|laboratory")
+@click.pass_context
+def water_test(ctx: click.Context, **given) -> None:
+    """Record what a test of WATER on DATE found.
+
+    Hardness, calcium and alkalinity take a unit (mg/L, mmol/L, dH, fH, e or gpg); a bare number is
+    mg/L as CaCO3.
+
+    \b
+    Example:
+      scalemodel add water-test tap 2026-01-10 --hardness "9 dH" --alkalinity "6 dH" --kit drops
+    """
+    for quantity in QUANTITIES:
+        if given[quantity] is not None:
+            given[quantity], given[f"{quantity}_unit"] = given[quantity]
+    record_into(ctx, lambda book: build(KINDS["water_test"], given))
+
+
+@add.command()
+@field_argument("fill", "boiler", "BOILER")
+@field_argument("fill", "from_date", "DATE")
+@field_argument("fill", "water", "WATER")
+@click.pass_context
+def fill(ctx: click.Context, **given) -> None:
+    """Record that from DATE on BOILER draws WATER.
+
+    \b
+    Example:
+      scalemodel add fill kitchen 2026-01-10 tap
+    """
+    record_into(ctx, lambda book: build(KINDS["fill"], given))
+
+
+@add.command()
+@field_argument("use", "boiler", "BOILER")
+@field_argument("use", "from_date", "FROM")
+@field_argument("use", "to_date", "TO")
+@field_option("use", "litres", "--litres", "Litres drawn.", "L")
+@field_option("use", "drinks", "--drinks", "Drinks drawn.", "N")
+@field_option(
+    "use",
+    "litres_per_drink",
+    "--litres-per-drink",
+    f"Litres in a drink (default: {Use.LITRES_PER_DRINK}).",
+    "L",
+)
+@click.option("--meter", nargs=2, metavar="FROM_L TO_L", help="Two readings of a water meter.")
+@click.pass_context
+def use(ctx: click.Context, meter: tuple[str, str] | None, **given) -> None:
+    """Record the water that BOILER drew between two days, in exactly one of three ways.
+
+    \b
+    Example:
+      scalemodel add use kitchen 2026-01-10 2026-02-10 --litres 42
+    """
+    if meter:
+        first, second = (read(KINDS["use"], "meter_from_l", text, "--meter") for text in meter)
+        given |= {"meter_from_l": first, "meter_to_l": second}
+    record_into(ctx, lambda book: build(KINDS["use"], given))
+
+
+@add.command()
+@field_argument("descale", "boiler", "BOILER")
+@field_argument("descale", "date", "DATE")
+@field_option("descale", "scope", "--scope", "Whether all of it was reached.", "full|partial")
+@field_option("descale", "acid", "--acid", "What it was descaled with.", "NAME")
+@field_option("descale", "acid_g", "--acid-g", "Acid spent, dry.", "G")
+@field_option("descale", "scale_recovered_g", "--scale-recovered-g", "Dry scale that came out.", "G")
+@field_option("descale", "note", "--note", "Anything worth keeping.", "TEXT")
+@click.pass_context
+def descale(ctx: click.Context, **given) -> None:
+    """Record that BOILER was descaled on DATE.
+
+    \b
+    Example:
+      scalemodel add descale kitchen 2026-06-01 --acid citric --acid-g 30
+    """
+    record_into(ctx, lambda book: build(KINDS["descale"], given))

@@ -1,0 +1,112 @@
+"""``scalemodel history``, ``amend`` and ``strike``: what was recorded, and how it is put right."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import asdict
+
+import click
+
+from scalemodel.cli.common import emit, json_option, logbook_path
+from scalemodel.cli.recording import writable_logbook
+from scalemodel.errors import BadValueError
+from scalemodel.logbook.describe import describe
+from scalemodel.logbook.kinds import KINDS
+from scalemodel.logbook.store import Entry, Logbook
+
+
+@click.command()
+@click.argument("boiler", required=False, metavar="[BOILER]")
+@json_option
+@click.pass_context
+def history(ctx: click.Context, boiler: str | None, as_json: bool) -> None:
+    """Show all records, of one BOILER if named, newest last, with what was amended or struck.
+
+    \b
+    Example:
+      scalemodel history kitchen
+    """
+    with Logbook.open(logbook_path(ctx)) as book:
+        entries = book.history(boiler)
+    emit({"entries": [_as_object(entry) for entry in entries]}, _table(entries), as_json)
+
+
+def _as_object(entry: Entry) -> dict:
+    return {**asdict(entry), "state": entry.state}
+
+
+def _table(entries: Sequence[Entry]) -> str:
+    """Aligned columns: number, date, what, state."""
+    if not entries:
+        return "no records yet"
+    rows = [("number", "date", "what", "state")]
+    for entry in entries:
+        what = f"{KINDS[entry.kind].title}: {describe(entry.record)}"
+        state = entry.state + (f" (amends {entry.replaces})" if entry.replaces else "")
+        rows.append((str(entry.number), str(entry.day or "-"), what, state))
+    widths = [max(_width(row[column]) for row in rows) for column in range(3)]
+    return "\n".join(
+        "  ".join([_pad(number, widths[0], left=True), _pad(day, widths[1]), _pad(what, widths[2]), state])
+        for number, day, what, state in rows
+    )
+
+
+def _width(text: str) -> int:
+    """Cells that a text takes on a terminal: two for wide letters, none for combining marks."""
+    return sum(
+        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text
+    )
+
+
+def _pad(text: str, width: int, left: bool = False) -> str:
+    blanks = " " * (width - _width(text))
+    return blanks + text if left else text + blanks
+
+
+@click.command()
+@click.argument("number", type=click.IntRange(min=1), metavar="NUMBER")
+@click.argument("changes", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@click.option("--reason", default="", metavar="TEXT", help="Why.")
+@click.pass_context
+def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str) -> None:
+    """Correct record NUMBER (see history); the old one is kept.
+
+    FIELD is a column of its CSV file; FIELD= (nothing behind it) means not recorded.
+
+    \b
+    Example:
+      scalemodel amend 12 grade=2 --reason "misread my own writing"
+    """
+    texts: dict[str, str] = {}
+    for change in changes:
+        field, equals, text = change.partition("=")
+        field = field.strip()
+        if not equals or not field:
+            raise BadValueError("change", change, "FIELD=VALUE, such as grade=2")
+        if field in texts:
+            raise BadValueError("change", change, f"each field once; {field} is given twice")
+        texts[field] = text
+    with writable_logbook(ctx) as book:
+        successor = book.amend(number, texts, reason)
+        entry = book.entry(successor)
+    click.echo(
+        f"recorded {KINDS[entry.kind].title} {successor}, which amends {number}: {describe(entry.record)}"
+    )
+
+
+@click.command()
+@click.argument("number", type=click.IntRange(min=1), metavar="NUMBER")
+@click.option("--reason", required=True, metavar="TEXT", help="Why; kept with the record.")
+@click.pass_context
+def strike(ctx: click.Context, number: int, reason: str) -> None:
+    """Strike record NUMBER (see history), which then counts no longer but is kept, marked.
+
+    \b
+    Example:
+      scalemodel strike 12 --reason "another boiler's look"
+    """
+    with writable_logbook(ctx) as book:
+        book.strike(number, reason)
+        entry = book.entry(number)
+    click.echo(f"struck {KINDS[entry.kind].title} {number}: {describe(entry.record)}")
