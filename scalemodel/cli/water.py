@@ -47,7 +47,8 @@ def analyse(ctx: click.Context, name, boiler_temperature, as_of, as_json, **give
       scalemodel water analyse --hardness "9 dH" --alkalinity "6 dH" --ph 7.6
       scalemodel water analyse --water tap
     """
-    from scalemodel.water.analysis import DEFAULTS, analyse_tests
+    from scalemodel.water.analysis import analyse_tests
+    from scalemodel.water.defaults import DEFAULTS
     from scalemodel.water.hardness import parse_temperature
 
     named = [option for option, value in given.items() if value is not None]
@@ -106,7 +107,8 @@ def mix(
       scalemodel water mix --tap-tds 310 --target-tds 120 --cartridge-litres 60 --cartridge-cost 14
       scalemodel water mix --tap-hardness "14 dH" --target-hardness "4 dH"
     """
-    from scalemodel.water.analysis import DEFAULTS, analyse_tests
+    from scalemodel.water.analysis import analyse_tests
+    from scalemodel.water.defaults import DEFAULTS
     from scalemodel.water.hardness import parse_quantity, parse_temperature, to_mg_l
     from scalemodel.water.mixing import cartridge_use, tap_share_for
     from scalemodel.water.mixing import mix as mix_waters

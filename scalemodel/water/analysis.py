@@ -21,52 +21,18 @@ from scalemodel.errors import BadValueError, EvidenceError, RecordClashError
 from scalemodel.logbook.records import WaterTest
 from scalemodel.water.carbonate import Ions, from_ph
 from scalemodel.water.constants import CACO3_G_MOL, checked_temperature
+from scalemodel.water.defaults import (
+    DEFAULTS,
+    DROP_SIZE,
+    MOST_US_CM,
+    PH_HIGHEST,
+    PH_LOWEST,
+    PH_OF_NO_ALKALINITY,
+    WaterDefaults,
+)
 from scalemodel.water.hardness import MG_CACO3_PER_UNIT, checked_amount
 
 SODIUM_G_MOL, CHLORIDE_G_MOL, SULPHATE_G_MOL = 22.990, 35.453, 96.06
-PH_LOWEST, PH_HIGHEST = 4.0, 11.0
-"""Outside this a pH is taken for a slip of the pen."""
-
-MOST_US_CM = 20_000.0
-"""More conductivity than this is taken for a slip of the pen [uS/cm]."""
-
-DROP_SIZE = {"mg/L": 10.0, "mmol/L": 0.1, "dH": 1.0, "fH": 1.0, "e": 1.0, "gpg": 1.0}
-"""What one drop of a kit stands for, in its own unit (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class WaterDefaults:
-    """What is taken for granted where a test is silent.
-
-    The figures by conductivity fit the specific conductance that PHREEQC (phreeqpython 1.6.2, phreeqc.dat)
-    computes for nine natural waters, save the alkalinity of a permanently hard one. Other figures are
-    common practice, no source.
-    """
-
-    tds_factor: float = 0.5
-    """Meter reading [mg/L] over conductivity [uS/cm at 25 deg C]: the usual pocket meter."""
-    hardness_per_us_cm: float = 0.43
-    alkalinity_per_us_cm: float = 0.33
-    """mg/L as CaCO3 per uS/cm."""
-    meter_log_sd: float = 0.25
-    """Of hardness or alkalinity inferred from conductivity, or of one of the two inferred from the other."""
-    laboratory_log_sd: float = 0.05
-    """Of one laboratory reading; a water's strength is never held to be known better than this."""
-    trace_mg_l: float = 0.001
-    """Less hardness or alkalinity than this is none."""
-    most_log_sd: float = 1.0
-    """No reading (of a drop or less, say) and no strength is held to be vaguer than this."""
-    disagreement_sd: float = 3.0
-    """A meter's inference further than this from what was measured directly is set aside."""
-    magnesium_share: float = 0.25
-    """Of the hardness."""
-    ph: float = 7.5
-    sample_temperature_c: float = 15.0
-    boiler_temperature_c: float = 93.0
-    """Where a question about water names no boiler temperature."""
-
-
-DEFAULTS = WaterDefaults()
 
 
 @dataclass(frozen=True)
@@ -172,6 +138,8 @@ def analyse_tests(tests: Sequence[WaterTest], defaults: WaterDefaults = DEFAULTS
         conductivity = 0.5 * (by_hardness + alkalinity.amount / defaults.alkalinity_per_us_cm)
         said.append(f"no TDS measured: {conductivity:.4g} uS/cm inferred from hardness and alkalinity")
     ph, temperature = _sample(tests, defaults, said)
+    if ph < PH_OF_NO_ALKALINITY:
+        ph, alkalinity = _without_alkalinity(tests, ph, alkalinity, said)
     sodium, chloride = close_charge(hardness.amount, alkalinity.amount)
     closed_with = "sodium" if sodium > 0.0 else "chloride"
     said.append(f"no other ions measured: the charge balance closed with {closed_with}")
@@ -212,6 +180,19 @@ def _each_from_the_other(
         hardness = _Estimate(alkalinity.amount / ratio, math.hypot(alkalinity.log_sd, defaults.meter_log_sd))
         said.append(f"no hardness or TDS measured: alkalinity over {ratio:.2f} taken as hardness")
     return hardness, alkalinity
+
+
+def _without_alkalinity(
+    tests: Sequence[WaterTest], ph: float, alkalinity: _Estimate, said: list[str]
+) -> tuple[float, _Estimate]:
+    """pH and alkalinity of an acid water; RecordClashError if more than a trace of it was measured."""
+    if any(t.alkalinity is not None for t in tests) and alkalinity.amount > 5.0:
+        raise RecordClashError(
+            f"pH {ph:g} leaves no alkalinity, but {alkalinity.amount:.4g} mg/L as CaCO3 was measured",
+            "measure both on one fresh sample",
+        )
+    said.append(f"pH {ph:g} leaves no alkalinity: none taken, and a pH of {PH_OF_NO_ALKALINITY:g}")
+    return PH_OF_NO_ALKALINITY, alkalinity._replace(amount=0.0)
 
 
 def _checked_ph(ph: float) -> float:

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from scalemodel.errors import BadValueError, EvidenceError, RecordClashError
 from scalemodel.logbook.records import WaterTest
-from scalemodel.water.analysis import WaterAnalysis, WaterDefaults, analyse_tests, close_charge
+from scalemodel.water.analysis import WaterAnalysis, analyse_tests, close_charge
+from scalemodel.water.defaults import WaterDefaults
 
 
 def one(**given_values) -> WaterTest:
@@ -215,7 +216,7 @@ def test_close_charge():
         {"conductivity_us_cm": -3.0},
         {"hardness": math.nan},
         {"hardness": -1.0},
-        {"hardness": 400.0, "hardness_unit": "dH"},
+        {"hardness": 281.0, "hardness_unit": "dH"},
         {"hardness": 4.0, "hardness_unit": "dK"},
         {"alkalinity": math.inf},
         {"calcium": -1.0},
@@ -256,7 +257,16 @@ def test_an_analysis_by_hand_is_checked():
         with pytest.raises(BadValueError, match=field):
             replace(sound, **{field: math.nan})
     with pytest.raises(BadValueError, match="pH"):
-        WaterAnalysis(*[0.0] * 9, ph=3.0, temperature_c=15.0, log_sd=0.05)
+        WaterAnalysis(*[0.0] * 9, ph=2.9, temperature_c=15.0, log_sd=0.05)
+
+
+def test_acid_water_has_no_alkalinity():
+    got = analyse_tests([one(tds_mg_l=100.0, ph=3.6)])
+    assert (got.alkalinity, got.ph) == (0.0, 4.5)
+    assert got.hardness == pytest.approx(86.0)
+    assert any("pH 3.6 leaves no alkalinity" in line for line in got.assumptions)
+    with pytest.raises(RecordClashError, match="leaves no alkalinity"):
+        analyse_tests([one(alkalinity=60.0, ph=3.6)])
 
 
 def test_settings_move_the_answer():
