@@ -38,28 +38,31 @@ def open_reading(path: Path) -> sqlite3.Connection:
     with said_plainly(path):
         if not exists(path):
             raise LogbookError(f"there is no logbook at {str(path)!r}", HOW_TO_START)
-        connection = _connect(path, "ro")
         try:
-            try:
-                state = _version(connection, path)
-            except sqlite3.OperationalError as error:
-                kept_out = any(words in str(error) for words in ("unable to open", "readonly"))
-                if not kept_out or _beside(path, "-wal").exists():
-                    raise
-                # a folder in which SQLite may not make its side files, and where nobody is writing
-                connection.close()
-                connection = _connect(path, "ro&immutable=1")
-                state = _version(connection, path)
-            if state == 0:
-                raise LogbookError(f"the logbook at {str(path)!r} is empty", HOW_TO_START)
-            if state < len(MIGRATIONS):
-                raise LogbookError(
-                    f"the logbook at {str(path)!r} is of an earlier version ({state}, now {len(MIGRATIONS)})",
-                    "record or amend something, and it is brought up to date",
-                )
-        except BaseException:
-            connection.close()
-            raise
+            return _open_checked(path, "ro")
+        except sqlite3.OperationalError as error:
+            kept_out = any(words in str(error) for words in ("unable to open", "readonly"))
+            if not kept_out or _beside(path, "-wal").exists():
+                raise
+            # a folder in which SQLite may not make its side files, and where nobody is writing
+            return _open_checked(path, "ro&immutable=1")
+
+
+def _open_checked(path: Path, mode: str) -> sqlite3.Connection:
+    """A reading connection to a logbook of this version."""
+    connection = _connect(path, mode)
+    try:
+        version = _version(connection, path)
+        if version == 0:
+            raise LogbookError(f"the logbook at {str(path)!r} is empty", HOW_TO_START)
+        if version < len(MIGRATIONS):
+            raise LogbookError(
+                f"the logbook at {str(path)!r} is of an earlier version ({version}, now {len(MIGRATIONS)})",
+                "record or amend something, and it is brought up to date",
+            )
+    except BaseException:
+        connection.close()
+        raise
     return connection
 
 
@@ -74,6 +77,7 @@ def open_writing(path: Path) -> sqlite3.Connection:
         try:
             _version(connection, path)
             connection.execute("PRAGMA journal_mode = WAL").fetchall()
+            _settle(connection)
             migrate(connection, path)
         except BaseException:
             connection.close()
@@ -93,9 +97,7 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
     if path.is_dir():
         raise LogbookError(f"{str(path)!r} is a folder", "name the logbook file itself")
     uri = f"{path.absolute().as_uri()}?mode={mode}"
-    connection = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_SECONDS)
-    _settle(connection)
-    return connection
+    return sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_SECONDS)
 
 
 def _beside(path: Path, suffix: str) -> Path:
@@ -103,6 +105,7 @@ def _beside(path: Path, suffix: str) -> Path:
 
 
 def _settle(connection: sqlite3.Connection) -> None:
+    """What a connection that writes holds to."""
     connection.execute("PRAGMA foreign_keys = ON")
     connection.execute("PRAGMA recursive_triggers = ON")
     connection.execute("PRAGMA synchronous = FULL")
