@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import unicodedata
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -73,12 +74,23 @@ def _plain(value):
 def aligned(titles: tuple[str, ...], rows: list[tuple]) -> list[str]:
     """A plain table: titles, then rows, columns two spaces apart; columns that hold only numbers are set right."""
     cells = [titles, *([str(cell) for cell in row] for row in rows)]
-    widths = [max(len(row[k]) for row in cells) for k in range(len(titles))]
+    widths = [max(text_width(row[k]) for row in cells) for k in range(len(titles))]
     right = [bool(rows) and all(_is_number(row[k]) for row in cells[1:]) for k in range(len(titles))]
     return [
-        "  ".join(c.rjust(w) if r else c.ljust(w) for c, w, r in zip(row, widths, right, strict=True)).rstrip()
-        for row in cells
+        "  ".join(_pad(c, w, r) for c, w, r in zip(row, widths, right, strict=True)).rstrip() for row in cells
     ]
+
+
+def text_width(text: str) -> int:
+    """Cells that a text takes on a terminal: two for a wide letter, none for a combining mark."""
+    return sum(
+        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text
+    )
+
+
+def _pad(text: str, width: int, right: bool) -> str:
+    blanks = " " * (width - text_width(text))
+    return blanks + text if right else text + blanks
 
 
 def _is_number(cell: str) -> bool:

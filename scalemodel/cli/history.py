@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import asdict
 
 import click
 
-from scalemodel.cli.common import emit, json_option, logbook_path
+from scalemodel.cli.common import aligned, emit, json_option, logbook_path
 from scalemodel.cli.recording import writable_logbook
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.describe import describe
@@ -40,28 +39,12 @@ def _table(entries: Sequence[Entry]) -> str:
     """Aligned columns: number, date, what, state."""
     if not entries:
         return "no records yet"
-    rows = [("number", "date", "what", "state")]
+    rows = []
     for entry in entries:
         what = f"{KINDS[entry.kind].title}: {describe(entry.record)}"
         state = entry.state + (f" (amends {entry.replaces})" if entry.replaces else "")
-        rows.append((str(entry.number), str(entry.day or "-"), what, state))
-    widths = [max(_width(row[column]) for row in rows) for column in range(3)]
-    return "\n".join(
-        "  ".join([_pad(number, widths[0], left=True), _pad(day, widths[1]), _pad(what, widths[2]), state])
-        for number, day, what, state in rows
-    )
-
-
-def _width(text: str) -> int:
-    """Cells that a text takes on a terminal: two for wide letters, none for combining marks."""
-    return sum(
-        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text
-    )
-
-
-def _pad(text: str, width: int, left: bool = False) -> str:
-    blanks = " " * (width - _width(text))
-    return blanks + text if left else text + blanks
+        rows.append((entry.number, entry.day or "-", what, state))
+    return "\n".join(aligned(("number", "date", "what", "state"), rows))
 
 
 @click.command()
