@@ -1,0 +1,44 @@
+"""The figure of one boiler, from the command line."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+
+from scalemodel.cli.ask import ask, question_options
+from scalemodel.cli.common import emit, reading_options
+
+
+def safe_stem(boiler: str) -> str:
+    """A boiler's name as part of a file name: letters, digits, points, dashes.
+
+    >>> safe_stem("  bar: left/2 ")
+    'bar-left-2'
+    >>> safe_stem("...")
+    'boiler'
+    """
+    return re.sub(r"[^\w.-]+", "-", boiler).strip("-.") or "boiler"
+
+
+@click.command()
+@click.argument("boiler")
+@click.option("--out", type=click.Path(), default=None, metavar="FILE",
+              help="Where to write; .png or .svg (default: BOILER-risk.png here).")
+@question_options
+@reading_options
+@click.pass_context
+def plot(ctx, boiler, out, question, as_of, seed, particles, as_json) -> None:
+    """Draw the deposit in BOILER and the risk by date, and print where the figure is.
+
+    \b
+    Example:
+      scalemodel plot kitchen --out kitchen.svg
+    """
+    from scalemodel.report.canvas import check_path, save
+    from scalemodel.report.figures import draw
+
+    path = check_path(Path(f"{safe_stem(boiler)}-risk.png") if out is None else out)
+    save(draw(*ask(ctx, boiler, as_of, seed, particles, question)), path)
+    emit({"boiler": boiler, "path": str(path)}, str(path), as_json)

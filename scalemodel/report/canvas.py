@@ -1,0 +1,114 @@
+"""The house style of figures, and how a figure reaches a file.
+
+matplotlib is loaded only when a figure is made, without its interactive state and whatever the user has set.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import warnings
+from contextlib import contextmanager
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scalemodel.errors import BadValueError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+FORMATS = (".png", ".svg")
+DOTS_PER_INCH = 150
+INK, SOFT = "#22282e", "#5c656d"
+
+HOUSE_STYLE = {
+    "font.family": ["DejaVu Sans"],
+    "font.size": 9.0,
+    "text.color": INK,
+    "text.parse_math": False,  # a name may hold a dollar sign
+    "axes.edgecolor": SOFT,
+    "axes.labelcolor": INK,
+    "axes.titlesize": 9.5,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.spines.top": False,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.labelsize": 8.0,
+    "ytick.labelsize": 8.0,
+    "legend.fontsize": 8.0,
+    "legend.frameon": False,
+    "svg.fonttype": "none",  # text stays text
+    "svg.hashsalt": "scalemodel",  # the same figure gives the same bytes
+}
+
+
+@contextmanager
+def styled():
+    """The house style over the library's own defaults, for as long as the block runs."""
+    from matplotlib import style
+
+    with style.context(["default", HOUSE_STYLE]):
+        yield
+
+
+def new_figure(width: float, height: float) -> Figure:
+    """An empty figure of a size [inch], apart from any interactive session."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), dpi=DOTS_PER_INCH, layout="constrained")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def save(figure: Figure, path: str | Path) -> Path:
+    """Write a figure as PNG or SVG, by the extension; the same figure gives the same bytes.
+
+    The file appears whole or not at all: it is written beside its place and then moved there.
+
+    Returns
+    -------
+    Path
+        ``path``.
+
+    Raises
+    ------
+    BadValueError
+        If the extension is another one, or the file cannot be written there.
+    """
+    path = check_path(path)
+    kind = path.suffix.lower()[1:]
+    buffer = BytesIO()
+    metadata = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
+    with styled(), warnings.catch_warnings():
+        warnings.filterwarnings("ignore", message=r"Glyph .* missing from", category=UserWarning)
+        figure.savefig(buffer, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
+    beside = path.with_name(f".{secrets.token_hex(6)}.part")
+    try:
+        beside.write_bytes(buffer.getvalue())
+        os.replace(beside, path)
+    except OSError as error:
+        raise _unwritable(path, error.strerror or str(error)) from error
+    finally:
+        beside.unlink(missing_ok=True)
+    return path
+
+
+def check_path(path: str | Path) -> Path:
+    """The path as it is, if a figure can go there: BadValueError for another extension or no such folder.
+
+    >>> check_path("risk.svg").name
+    'risk.svg'
+    """
+    path = Path(path)
+    if path.suffix.lower() not in FORMATS:
+        raise BadValueError("out", path, "a file name that ends in .png or .svg")
+    if not os.path.isdir(path.parent):
+        raise _unwritable(path, f"there is no folder {path.parent}")
+    return path
+
+
+def _unwritable(path: Path, why: str) -> BadValueError:
+    return BadValueError("out", path, f"a place where a file can be written ({why})")

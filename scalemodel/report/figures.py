@@ -1,0 +1,314 @@
+"""Figures of one boiler: the deposit by date and the risk by date, readable without colour."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from itertools import pairwise
+from textwrap import fill
+from typing import TYPE_CHECKING
+
+from scalemodel.decision.band import (
+    first_shown,
+    future_band,
+    graded_range,
+    past_band,
+    risk_by_day,
+    span_ahead,
+)
+from scalemodel.decision.deferral import defer_until
+from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
+from scalemodel.report.canvas import INK, SOFT, new_figure, save, styled
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from scalemodel.decision.band import DepositBand
+    from scalemodel.decision.deferral import Deferral
+    from scalemodel.decision.forecast import Forecast, Threshold
+    from scalemodel.logbook.records import BoilerFacts, Inspection
+
+__all__ = ["deposit_band", "draw", "risk_curve", "save"]
+
+RULE, PAPER = "#9aa1a7", "#ffffff"
+KNOWN, AHEAD, LINE, LIMIT = "#8fa9b3", "#cbd8db", "#17404f", "#9c3b1b"
+GRADE_SHADES = (PAPER, "#f7f7f5", "#efefec", "#e6e6e2", "#dcdcd7")
+LIMIT_DASHES, AHEAD_DASHES = (0, (7, 2, 1, 2)), (0, (4, 2))
+DESCALE_DASHES, ANSWER_DASHES = (0, (1, 1.5)), (0, (3, 2))
+METHOD_SHAPES = {"eye": "o", "mirror": "s", "camera": "^", "glance": "D"}
+CROSSING_MARKS = {"p10": (10, "o", "one in ten"), "p50": (50, "s", "even"), "p90": (90, "^", "nine in ten")}
+
+DEPOSIT_TOP_MG_CM2 = 100.0
+"""The deposit axis reaches this far, or further where the band or the threshold does."""
+
+LINEAR_BELOW_MG_CM2 = CUT_POINTS_MG_CM2[0]
+"""Below the first cut point the deposit axis is linear down to 0, above it logarithmic."""
+
+LINEAR_HEIGHT = 0.391
+"""In decades; makes the axis equally steep on both sides of that point: (1 - 1/10) / ln 10."""
+
+DODGE_POINTS = 7.0
+"""Looks of one day stand so far apart."""
+
+
+def draw(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Figure:
+    """The deposit by date above the risk by date, on one axis of dates.
+
+    Parameters
+    ----------
+    forecast : Forecast
+    threshold : Threshold
+    tolerance : float
+        Accepted risk in (0, 1).
+    horizon_days : int
+        How far to look ahead [days].
+
+    Returns
+    -------
+    matplotlib.figure.Figure
+        Two panels; `save` writes it.
+    """
+    facts = forecast.posterior.facts
+    with styled():
+        figure = new_figure(10.5, 7.6)
+        above, below = figure.subplots(2, 1, sharex=True, height_ratios=(1.4, 1.0))
+        title = f"{facts.boiler.boiler}: scale at the {forecast.site}, as of {facts.as_of}"
+        figure.suptitle(fill(title, 80), x=0.01, ha="left", fontsize=12.5, fontweight="bold")
+        deposit_band(forecast, threshold, horizon_days, above)
+        risk_curve(forecast, threshold, tolerance, horizon_days, below)
+        above.set_xlabel("")
+    return figure
+
+
+def deposit_band(forecast: Forecast, threshold: Threshold, horizon_days: int, ax: Axes | None = None) -> Axes:
+    """Deposit at the site by date [mg/cm2 and um]: the band of the draws, looks, descales and the threshold.
+
+    The band holds the middle 80 % of the draws, from the installation through ``as_of`` to a little past the
+    last crossing or the horizon. A look stands as the range of deposits that its grades nominally cover:
+    filled at the site asked about, hollow elsewhere, its shape by method.
+
+    Parameters
+    ----------
+    forecast : Forecast
+    threshold : Threshold
+    horizon_days : int
+        How far to look ahead [days].
+    ax : Axes, optional
+        Where to draw; a figure of its own by default.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The thickness in um stands on a twin of it.
+    """
+    facts = forecast.posterior.facts
+    ahead = span_ahead(forecast, threshold, horizon_days)
+    past, future = past_band(forecast, first_shown(facts, ahead)), future_band(forecast, ahead)
+    highest = max(past.p90.max(), future.p90.max(), threshold.mg_cm2)
+    with styled():
+        ax = new_figure(10.5, 4.6).subplots() if ax is None else ax
+        top = max(DEPOSIT_TOP_MG_CM2, 1.5 * highest)
+        _date_axis(ax, facts, ahead)
+        _deposit_axis(ax, top)
+        ax.set_ylabel(f"deposit at the {fill(forecast.site, 40)}, mg/cm2")
+        handles = {
+            "so far: median and middle 80 %": _draw_band(ax, past, KNOWN, "-", "so far"),
+            "if nothing is done: the same": _draw_band(ax, future, AHEAD, AHEAD_DASHES, "if nothing is done"),
+        }
+        _draw_threshold(ax, threshold)
+        for descale in facts.descales:
+            words = "descale" if descale.scope == "full" else f"{descale.scope} descale"
+            _mark_day(ax, descale.date, words, SOFT, DESCALE_DASHES)
+        handles |= _draw_looks(ax, facts, forecast.site, top)
+        _mark_day(ax, facts.as_of, f"as of {facts.as_of}", INK, "-", "right")  # looks crowd the left
+        ax.legend(handles.values(), handles.keys(), loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4,
+                  borderaxespad=0.3, columnspacing=1.6, handlelength=2.6)
+    return ax
+
+
+def risk_curve(
+    forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int, ax: Axes | None = None
+) -> Axes:
+    """Probability [%] by date that scale has passed the threshold, with the tolerance and the deferral date.
+
+    Parameters
+    ----------
+    forecast : Forecast
+    threshold : Threshold
+    tolerance : float
+        Accepted risk in (0, 1).
+    horizon_days : int
+        How far to look ahead [days].
+    ax : Axes, optional
+        Where to draw; a figure of its own by default.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+    """
+    facts = forecast.posterior.facts
+    answer = defer_until(forecast, threshold, tolerance, horizon_days)
+    ahead = span_ahead(forecast, threshold, horizon_days)
+    dates, risks = risk_by_day(forecast, threshold, ahead)
+    with styled():
+        ax = new_figure(10.5, 3.6).subplots() if ax is None else ax
+        _date_axis(ax, facts, ahead)
+        ax.set_ylim(0.0, 100.0)
+        ax.set_yticks([0, 10, 25, 50, 75, 90, 100])
+        ax.set_ylabel(f"risk of scale past\n{threshold.mg_cm2:g} mg/cm2, %")
+        ax.grid(axis="y", color=RULE, linewidth=0.4, alpha=0.6)
+        ax.plot(_numbers(dates), 100.0 * risks, color=LINE, linewidth=2.0, zorder=3, label="risk")
+        ax.axhline(100.0 * tolerance, color=LIMIT, linestyle=LIMIT_DASHES, linewidth=1.5, zorder=2,
+                   label=f"tolerance {100.0 * tolerance:g} %")
+        _mark_day(ax, facts.as_of, f"as of {facts.as_of}", INK, "-")
+        _mark_answer(ax, answer)
+        ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0, handlelength=2.6,
+                  labelspacing=0.8)
+    return ax
+
+
+def _numbers(dates):
+    """Dates on the axis's own scale, independent of any converter that other code registered."""
+    from matplotlib.dates import date2num
+
+    return date2num(dates)
+
+
+def _halo():
+    from matplotlib.patheffects import withStroke
+
+    return [withStroke(linewidth=2.5, foreground=PAPER)]
+
+
+def _date_axis(ax: Axes, facts: BoilerFacts, ahead_days: int) -> None:
+    from matplotlib.dates import AutoDateLocator, DateFormatter
+
+    first, last = first_shown(facts, ahead_days), facts.as_of + timedelta(days=ahead_days)
+    margin = 0.02 * max(1, (last - first).days)
+    ax.set_xlim(_numbers(first) - margin, _numbers(last) + margin)
+    ax.xaxis.set_major_locator(AutoDateLocator(minticks=4, maxticks=8))
+    ax.xaxis.set_major_formatter(DateFormatter("%Y-%m-%d"))
+    hidden = first > facts.boiler.installed_on
+    ax.set_xlabel(f"date (nothing before {first} is shown)" if hidden else "date")
+
+
+def _deposit_axis(ax: Axes, top: float) -> None:
+    """Scale, grade bands with their words in the margin, and the same in um on the other side."""
+    from matplotlib.ticker import NullLocator
+
+    edges = (0.0, *CUT_POINTS_MG_CM2, top)
+    ticks = [t for t in (0.0, *CUT_POINTS_MG_CM2, 100.0, 1000.0, 10000.0) if t <= top]
+    twin = ax.twinx()
+    for side, factor in ((ax, 1.0), (twin, deposit_to_thickness(1.0))):
+        side.set_yscale("symlog", linthresh=factor * LINEAR_BELOW_MG_CM2, linscale=LINEAR_HEIGHT)
+        side.set_ylim(0.0, factor * top)
+        side.set_yticks([factor * t for t in ticks], [f"{factor * t:g}" for t in ticks])
+        side.yaxis.set_minor_locator(NullLocator())
+    twin.set_ylabel("thickness, um")
+    for grade, (low, high) in enumerate(pairwise(edges)):
+        ax.axhspan(low, high, facecolor=GRADE_SHADES[grade], edgecolor="none", zorder=0)
+        ax.text(1.1, _middle(low, high), fill(f"{grade}: {GRADE_WORDS[grade]}", 22), color=SOFT, fontsize=8,
+                va="center", transform=ax.get_yaxis_transform())
+    for cut in CUT_POINTS_MG_CM2:
+        ax.axhline(cut, color=RULE, linewidth=0.5, zorder=1)
+
+
+def _middle(low: float, high: float) -> float:
+    """The middle of a range, as the eye sees it on the deposit axis [mg/cm2]."""
+    if high <= LINEAR_BELOW_MG_CM2:
+        return (low + high) / 2
+    return (max(low, LINEAR_BELOW_MG_CM2 / 2) * high) ** 0.5
+
+
+def _draw_band(ax: Axes, band: DepositBand, shade: str, dashes, words: str) -> tuple:
+    from matplotlib.patches import Patch
+
+    days = _numbers(band.dates)
+    ax.fill_between(days, band.p10, band.p90, facecolor=shade, edgecolor=LINE, linewidth=0.5, zorder=2,
+                    label=f"middle 80 % {words}")
+    (median,) = ax.plot(days, band.p50, color=LINE, linestyle=dashes, linewidth=1.6, zorder=3,
+                        label=f"median {words}")
+    return Patch(facecolor=shade, edgecolor=LINE, linewidth=0.5), median
+
+
+def _draw_threshold(ax: Axes, threshold: Threshold) -> None:
+    level = threshold.mg_cm2
+    ax.axhline(level, color=LIMIT, linestyle=LIMIT_DASHES, linewidth=1.5, zorder=4, label="threshold")
+    ax.annotate(f"threshold: {threshold.words}", (0.0, level), (4, 3), xycoords=ax.get_yaxis_transform(),
+                textcoords="offset points", color=LIMIT, fontsize=8, path_effects=_halo(), zorder=7)
+
+
+def _draw_looks(ax: Axes, facts: BoilerFacts, site: str, top: float) -> dict:
+    """Every look as a range with its method's shape; the legend's entries by their words."""
+    handles, by_day, shown = {}, {}, ax.get_xlim()[0]
+    descaled = {d.date for d in facts.descales}
+    for look in sorted(facts.inspections, key=lambda e: e.after_descale):
+        if _numbers(look.date) >= shown:
+            by_day.setdefault(look.date, []).append(look)
+    for day, looks in by_day.items():
+        for k, look in enumerate(looks):
+            right = DODGE_POINTS * (k - (len(looks) - 1) / 2)
+            if day in descaled and len(looks) == 1:
+                right = DODGE_POINTS * (0.6 if look.after_descale else -0.6)
+            marker = _draw_look(ax, look, look.site == site, right, top)
+            words = f"look, {look.method}" + ("" if look.site == site else ", at another site")
+            handles.setdefault(words, marker)
+            if look.thickness_um is not None:
+                handles.setdefault("thickness reading", _draw_thickness(ax, look, right))
+    return dict(sorted(handles.items()))
+
+
+def _beside(ax: Axes, points: float):
+    from matplotlib.transforms import ScaledTranslation
+
+    return ax.transData + ScaledTranslation(points / 72.0, 0.0, ax.figure.dpi_scale_trans)
+
+
+def _draw_look(ax: Axes, look: Inspection, here: bool, right: float, top: float):
+    low, high = graded_range(look)
+    high = min(high, top)
+    day, shape = _numbers(look.date), METHOD_SHAPES[look.method]
+    common = {"color": INK if here else SOFT, "transform": _beside(ax, right), "markersize": 6}
+    ax.plot([day, day], [low, high], linewidth=1.3 if here else 0.9, marker="_", zorder=5,
+            label="range of a look", **common)
+    (marker,) = ax.plot([day], [_middle(low, high)], linestyle="none", marker=shape, zorder=6,
+                        markerfacecolor=INK if here else PAPER, label=f"look at the {look.site}", **common)
+    return marker
+
+
+def _draw_thickness(ax: Axes, look: Inspection, right: float):
+    day, deposit = _numbers(look.date), thickness_to_deposit(look.thickness_um)
+    (marker,) = ax.plot([day], [deposit], linestyle="none", marker="x", markersize=7, markeredgewidth=1.8,
+                        color=LIMIT, transform=_beside(ax, right), zorder=6, label="thickness reading")
+    return marker
+
+
+def _mark_day(ax: Axes, day: date, words: str, colour: str, dashes, beside: str = "left") -> None:
+    """A vertical line at a day, its words written along it, down from the top."""
+    place = _numbers(day)
+    if place < ax.get_xlim()[0]:
+        return
+    ax.axvline(place, color=colour, linestyle=dashes, linewidth=1.2, zorder=4, label=f"_{words}")
+    ax.annotate(words, (place, 1.0), (-2 if beside == "left" else 3, -3), xycoords=ax.get_xaxis_transform(),
+                textcoords="offset points", rotation=90, ha="right" if beside == "left" else "left", va="top",
+                fontsize=8, color=colour, path_effects=_halo(), zorder=7)
+
+
+def _mark_answer(ax: Axes, answer: Deferral) -> None:
+    """The deferral date or the reason why there is none, and the crossing dates."""
+    if answer.defer_until is None:
+        ax.set_title(answer.reason)
+    else:
+        left, right = ax.get_xlim()
+        days = (answer.defer_until - answer.as_of).days
+        _mark_day(ax, answer.defer_until, f"defer until {answer.defer_until}", LIMIT, ANSWER_DASHES,
+                  "left" if days > 0.035 * (right - left) else "right")
+        ax.set_title(f"the descale can wait until {answer.defer_until} ({days} day{'s' * (days != 1)})")
+    for key, (percent, shape, words) in CROSSING_MARKS.items():
+        day = answer.crossing[key]
+        if day is None or day == answer.as_of:
+            ax.plot([], [], linestyle="none", label=f"{words} {'beyond the horizon' if day is None else 'already'}")
+        else:
+            ax.plot([_numbers(day)], [percent], linestyle="none", marker=shape, markersize=7,
+                    markerfacecolor=PAPER, markeredgecolor=LINE, markeredgewidth=1.4, zorder=5,
+                    label=f"{words} by {day}")
