@@ -36,7 +36,10 @@ GRADE_SHADES = (PAPER, "#f7f7f5", "#efefec", "#e6e6e2", "#dcdcd7")
 LIMIT_DASHES, AHEAD_DASHES = (0, (7, 2, 1, 2)), (0, (4, 2))
 DESCALE_DASHES, ANSWER_DASHES = (0, (1, 1.5)), (0, (3, 2))
 METHOD_SHAPES = {"eye": "o", "mirror": "s", "camera": "^", "glance": "D"}
-CROSSING_MARKS = {"p10": (10, "o", "one in ten"), "p50": (50, "s", "even"), "p90": (90, "^", "nine in ten")}
+ON_PAPER = {"facecolor": PAPER, "alpha": 0.8, "edgecolor": "none", "pad": 0.8}
+"""The box behind words inside a panel."""
+
+CROSSING_MARKS = {"p10": (10, "o", "one in ten"), "p50": (50, "s", "even chance"), "p90": (90, "^", "nine in ten")}
 
 DEPOSIT_TOP_MG_CM2 = 100.0
 """The deposit axis reaches this far, or further where the band or the threshold does."""
@@ -115,13 +118,15 @@ def deposit_band(forecast: Forecast, threshold: Threshold, horizon_days: int, ax
             "so far: median and middle 80 %": _draw_band(ax, past, KNOWN, "-", "so far"),
             "if nothing is done: the same": _draw_band(ax, future, AHEAD, AHEAD_DASHES, "if nothing is done"),
         }
-        _draw_threshold(ax, threshold)
+        handles[f"threshold: {threshold.words}"] = ax.axhline(
+            threshold.mg_cm2, color=LIMIT, linestyle=LIMIT_DASHES, linewidth=1.5, zorder=4, label="threshold"
+        )
         for descale in facts.descales:
             words = "descale" if descale.scope == "full" else f"{descale.scope} descale"
             _mark_day(ax, descale.date, words, SOFT, DESCALE_DASHES)
         handles |= _draw_looks(ax, facts, forecast.site, top)
         _mark_day(ax, facts.as_of, f"as of {facts.as_of}", INK, "-", "right")  # looks crowd the left
-        ax.legend(handles.values(), handles.keys(), loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=4,
+        ax.legend(handles.values(), handles.keys(), loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3,
                   borderaxespad=0.3, columnspacing=1.6, handlelength=2.6)
     return ax
 
@@ -174,12 +179,6 @@ def _numbers(dates):
     return date2num(dates)
 
 
-def _halo():
-    from matplotlib.patheffects import withStroke
-
-    return [withStroke(linewidth=2.5, foreground=PAPER)]
-
-
 def _date_axis(ax: Axes, facts: BoilerFacts, ahead_days: int) -> None:
     from matplotlib.dates import AutoDateLocator, DateFormatter
 
@@ -229,13 +228,6 @@ def _draw_band(ax: Axes, band: DepositBand, shade: str, dashes, words: str) -> t
     (median,) = ax.plot(days, band.p50, color=LINE, linestyle=dashes, linewidth=1.6, zorder=3,
                         label=f"median {words}")
     return Patch(facecolor=shade, edgecolor=LINE, linewidth=0.5), median
-
-
-def _draw_threshold(ax: Axes, threshold: Threshold) -> None:
-    level = threshold.mg_cm2
-    ax.axhline(level, color=LIMIT, linestyle=LIMIT_DASHES, linewidth=1.5, zorder=4, label="threshold")
-    ax.annotate(f"threshold: {threshold.words}", (0.0, level), (4, 3), xycoords=ax.get_yaxis_transform(),
-                textcoords="offset points", color=LIMIT, fontsize=8, path_effects=_halo(), zorder=7)
 
 
 def _draw_looks(ax: Axes, facts: BoilerFacts, site: str, top: float) -> dict:
@@ -291,7 +283,7 @@ def _mark_day(ax: Axes, day: date, words: str, colour: str, dashes, beside: str 
     ax.axvline(place, color=colour, linestyle=dashes, linewidth=1.2, zorder=4, label=f"_{words}")
     ax.annotate(words, (place, 1.0), (-2 if beside == "left" else 3, -3), xycoords=ax.get_xaxis_transform(),
                 textcoords="offset points", rotation=90, ha="right" if beside == "left" else "left", va="top",
-                fontsize=8, color=colour, path_effects=_halo(), zorder=7)
+                fontsize=8, color=colour, bbox=ON_PAPER, zorder=7)
 
 
 def _mark_answer(ax: Axes, answer: Deferral) -> None:
@@ -307,7 +299,8 @@ def _mark_answer(ax: Axes, answer: Deferral) -> None:
     for key, (percent, shape, words) in CROSSING_MARKS.items():
         day = answer.crossing[key]
         if day is None or day == answer.as_of:
-            ax.plot([], [], linestyle="none", label=f"{words} {'beyond the horizon' if day is None else 'already'}")
+            when = "beyond the horizon" if day is None else "already"
+            ax.plot([], [], linestyle="none", label=f"{words} {when}")
         else:
             ax.plot([_numbers(day)], [percent], linestyle="none", marker=shape, markersize=7,
                     markerfacecolor=PAPER, markeredgecolor=LINE, markeredgewidth=1.4, zorder=5,
