@@ -43,7 +43,7 @@ CREATE TABLE boiler (
     boiler TEXT NOT NULL REFERENCES boiler_name (boiler),
     volume_l REAL NOT NULL CHECK (volume_l > 0),
     temperature_c REAL NOT NULL CHECK (temperature_c BETWEEN 0 AND 130),
-    installed_on TEXT NOT NULL CHECK (date(installed_on) IS installed_on),
+    installed_on TEXT NOT NULL CHECK (date(installed_on, '+0 days') IS installed_on),
     area_cm2 REAL CHECK (area_cm2 > 0),
     steam_share REAL NOT NULL CHECK (steam_share BETWEEN 0 AND 1),
     start TEXT NOT NULL CHECK (start IN ('clean', 'unknown')),
@@ -74,7 +74,7 @@ CREATE TABLE water (
 CREATE TABLE water_test (
     entry INTEGER PRIMARY KEY REFERENCES entry (number),
     water TEXT NOT NULL REFERENCES water_name (water),
-    date TEXT NOT NULL CHECK (date(date) IS date),
+    date TEXT NOT NULL CHECK (date(date, '+0 days') IS date),
     tds_mg_l REAL CHECK (tds_mg_l >= 0),
     tds_factor REAL CHECK (tds_factor > 0),
     conductivity_us_cm REAL CHECK (conductivity_us_cm >= 0),
@@ -97,15 +97,15 @@ CREATE TABLE water_test (
 CREATE TABLE fill (
     entry INTEGER PRIMARY KEY REFERENCES entry (number),
     boiler TEXT NOT NULL REFERENCES boiler_name (boiler),
-    from_date TEXT NOT NULL CHECK (date(from_date) IS from_date),
+    from_date TEXT NOT NULL CHECK (date(from_date, '+0 days') IS from_date),
     water TEXT NOT NULL REFERENCES water_name (water)
 ) STRICT;
 
 CREATE TABLE use (
     entry INTEGER PRIMARY KEY REFERENCES entry (number),
     boiler TEXT NOT NULL REFERENCES boiler_name (boiler),
-    from_date TEXT NOT NULL CHECK (date(from_date) IS from_date),
-    to_date TEXT NOT NULL CHECK (date(to_date) IS to_date),
+    from_date TEXT NOT NULL CHECK (date(from_date, '+0 days') IS from_date),
+    to_date TEXT NOT NULL CHECK (date(to_date, '+0 days') IS to_date),
     litres REAL CHECK (litres >= 0),
     drinks REAL CHECK (drinks >= 0),
     litres_per_drink REAL CHECK (litres_per_drink > 0),
@@ -121,7 +121,7 @@ CREATE TABLE use (
 CREATE TABLE inspection (
     entry INTEGER PRIMARY KEY REFERENCES entry (number),
     boiler TEXT NOT NULL,
-    date TEXT NOT NULL CHECK (date(date) IS date),
+    date TEXT NOT NULL CHECK (date(date, '+0 days') IS date),
     site TEXT NOT NULL,
     grade_low INTEGER NOT NULL CHECK (grade_low BETWEEN 0 AND 4),
     grade_high INTEGER NOT NULL CHECK (grade_high BETWEEN grade_low AND 4),
@@ -136,7 +136,7 @@ CREATE TABLE inspection (
 CREATE TABLE descale (
     entry INTEGER PRIMARY KEY REFERENCES entry (number),
     boiler TEXT NOT NULL REFERENCES boiler_name (boiler),
-    date TEXT NOT NULL CHECK (date(date) IS date),
+    date TEXT NOT NULL CHECK (date(date, '+0 days') IS date),
     scope TEXT NOT NULL CHECK (scope IN ('full', 'partial')),
     acid TEXT NOT NULL,
     acid_g REAL CHECK (acid_g > 0),

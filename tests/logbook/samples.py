@@ -1,0 +1,50 @@
+"""A small logbook for tests, and a way to see that nothing in one has changed."""
+
+from datetime import date
+from pathlib import Path
+
+from scalemodel.logbook.records import (
+    Boiler,
+    Descale,
+    Fill,
+    Inspection,
+    Site,
+    Use,
+    Water,
+    WaterTest,
+)
+from scalemodel.logbook.store import Logbook
+
+TODAY = date(2026, 6, 1)
+INSTALLED = date(2026, 1, 10)
+
+RECORDS = (
+    Boiler("kitchen", 0.75, 93.0, INSTALLED),
+    Site("kitchen", "gauge", look_cost=2.0),
+    Water("tap", cost_per_litre=0.004),
+    WaterTest("tap", date(2026, 1, 11), hardness=9.0, hardness_unit="dH", kit="drops"),
+    Fill("kitchen", INSTALLED, "tap"),
+    Use("kitchen", INSTALLED, date(2026, 2, 10), litres=42.0),
+    Inspection("kitchen", date(2026, 4, 12), "gauge", 1, 2),
+    Descale("kitchen", date(2026, 5, 1), acid="citric", acid_g=30.0),
+)
+"""One record of each kind; in a fresh logbook they get the numbers 1 to 8."""
+
+BOILER, SITE, WATER, TEST, FILL, USE, LOOK, DESCALE = range(1, 9)
+
+
+def today() -> date:
+    return TODAY
+
+
+def filled(path: Path | None = None) -> Logbook:
+    """An open logbook with RECORDS, in memory or at a path."""
+    book = Logbook.in_memory(today) if path is None else Logbook.create(path, today)
+    for record in RECORDS:
+        book.add(record)
+    return book
+
+
+def dump(book: Logbook) -> str:
+    """All that the logbook's database holds, as SQL."""
+    return "\n".join(book._connection.iterdump())
