@@ -66,7 +66,8 @@ def new_figure(width: float, height: float) -> Figure:
 def save(figure: Figure, path: str | Path) -> Path:
     """Write a figure as PNG or SVG, by the extension; the same figure gives the same bytes.
 
-    The file appears whole or not at all: it is written beside its place and then moved there.
+    The file appears whole or not at all: it is written beside its place and then moved there. The places of a
+    figure's parts are settled when it is first saved.
 
     Returns
     -------
@@ -84,6 +85,9 @@ def save(figure: Figure, path: str | Path) -> Path:
     metadata = {"Software": None} if kind == "png" else {"Date": None, "Creator": None}
     with styled(), warnings.catch_warnings():
         warnings.filterwarnings("ignore", message=r"Glyph .* missing from", category=UserWarning)
+        if figure.get_layout_engine() is not None:  # laid out once: each further pass would shift it a little
+            figure.draw_without_rendering()
+            figure.set_layout_engine("none")
         figure.savefig(buffer, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
     beside = path.with_name(f".{secrets.token_hex(6)}.part")
     try:

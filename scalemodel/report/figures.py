@@ -39,7 +39,11 @@ METHOD_SHAPES = {"eye": "o", "mirror": "s", "camera": "^", "glance": "D"}
 ON_PAPER = {"facecolor": PAPER, "alpha": 0.8, "edgecolor": "none", "pad": 0.8}
 """The box behind words inside a panel."""
 
-CROSSING_MARKS = {"p10": (10, "o", "one in ten"), "p50": (50, "s", "even chance"), "p90": (90, "^", "nine in ten")}
+CROSSING_MARKS = {
+    "p10": (10, "o", "one in ten"),
+    "p50": (50, "s", "even chance"),
+    "p90": (90, "^", "nine in ten"),
+}
 
 DEPOSIT_TOP_MG_CM2 = 100.0
 """The deposit axis reaches this far, or further where the band or the threshold does."""
