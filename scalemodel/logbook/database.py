@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib.resources import files
@@ -76,13 +77,26 @@ def open_writing(path: Path) -> sqlite3.Connection:
         connection = _connect(path, "rwc")
         try:
             _version(connection, path)
-            connection.execute("PRAGMA journal_mode = WAL").fetchall()
+            _write_ahead(connection)
             _settle(connection)
             migrate(connection, path)
         except BaseException:
             connection.close()
             raise
     return connection
+
+
+def _write_ahead(connection: sqlite3.Connection) -> None:
+    """Set WAL, which a new file takes once; SQLite itself does not wait for that lock, so this does."""
+    patience = time.monotonic() + BUSY_SECONDS
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL").fetchall()
+            return
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > patience:
+                raise
+            time.sleep(0.02)
 
 
 def open_memory() -> sqlite3.Connection:

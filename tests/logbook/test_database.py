@@ -249,6 +249,7 @@ START = """
 import sys
 from scalemodel.logbook.records import Water
 from scalemodel.logbook.store import Logbook
+print("ready", flush=True)
 sys.stdin.readline()
 with Logbook.open(sys.argv[1], write=True) as book:
     book.add(Water(sys.argv[2]))
@@ -316,6 +317,8 @@ def test_a_program_that_dies_leaves_nothing_half_written(path):
 def test_programs_that_start_a_logbook_at_once_share_it(tmp_path):
     path = tmp_path / "logbook.sqlite3"
     others = [program(START, path, f"water {k}") for k in range(4)]
+    for other in others:
+        assert other.stdout.readline() == "ready\n"
     for other in others:
         other.stdin.write("\n")
         other.stdin.flush()
