@@ -27,7 +27,7 @@ class MoveInfo(NamedTuple):
 def on_ellipse(point, other, centre, angle):
     """The point at ``angle`` on the ellipse through ``point`` (at 0) and ``other`` (at pi/2) about ``centre``.
 
-    >>> on_ellipse(3.0, 5.0, 1.0, 0.0)
+    >>> float(on_ellipse(3.0, 5.0, 1.0, 0.0))
     3.0
     """
     return centre + (point - centre) * np.cos(angle) + (other - centre) * np.sin(angle)

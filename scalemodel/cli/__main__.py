@@ -1,0 +1,5 @@
+"""``python -m scalemodel.cli``."""
+
+from scalemodel.cli.main import main
+
+main()

@@ -1,0 +1,86 @@
+"""Invented evidence on a real schedule: what looks would show if one draw from the prior were the truth."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+
+from scalemodel.logbook.records import Boiler, BoilerFacts, Descale, Fill, Inspection, Site, Use, Water, WaterTest
+from scalemodel.model import priors
+from scalemodel.model.boiler import BoilerModel
+from scalemodel.model.grading import GRADE_COUNT, apparent, cumulative
+from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2, deposit_to_thickness
+
+
+def schedule(boiler: Boiler, looks: int, every_days: int, tds_mg_l: float, litres_per_day: float) -> BoilerFacts:
+    """A plain history without findings yet: ``looks`` looks ``every_days`` apart, every third at a second
+    site, one descale in the middle where there are more than five looks, use recorded by month."""
+    name, start = boiler.boiler, boiler.installed_on
+
+    def day(n: int):
+        return start + timedelta(days=n)
+
+    total = every_days * looks
+    seen = tuple(
+        Inspection(name, day(every_days * (k + 1)), "chamber" if k % 3 == 2 else "wall", 0, 0,
+                   "glance" if k % 4 == 1 else "eye")
+        for k in range(looks)
+    )
+    uses = tuple(
+        Use(name, day(k), day(min(k + 30, total)), litres=litres_per_day * (min(k + 30, total) - k))
+        for k in range(0, total, 30)
+    )
+    descales = (Descale(name, day(every_days * (looks // 2))),) if looks > 5 else ()
+    return BoilerFacts(
+        boiler, day(total), (Site(name, "chamber"),), (Water("tap"),),
+        (WaterTest("tap", start, tds_mg_l=tds_mg_l),), (Fill(name, start, "tap"),), uses, seen, descales,
+    )  # fmt: skip
+
+
+def draw_grade(rng: np.random.Generator, seen: float, spread: float, shift: float) -> int:
+    """One grade of the ordered probit with its lapse."""
+    if rng.random() < LAPSE:
+        return int(rng.integers(GRADE_COUNT))
+    steps = [float(cumulative(g, seen, spread, shift)) for g in range(GRADE_COUNT)]
+    return int(np.searchsorted(steps, rng.random()))
+
+
+def simulate(model: BoilerModel, rng: np.random.Generator) -> tuple[np.ndarray, BoilerFacts]:
+    """A truth x (dim, 1) from the prior, and the facts with every finding drawn anew from it.
+
+    Looks keep their dates, sites, methods and widths of range; a range of w grades is drawn by shifting a
+    single grade by 0 to w - 1, within the scale. Readings of thickness and of recovered mass are drawn too.
+    """
+    x = model.draw_prior(rng, 1)
+    states, drift, line = model.deposits(x)[:, 0], model.drift(x[: model.static_dim]), model.timeline
+    found: dict[int, Inspection] = {}
+    for state, look in line.looks:
+        relative = 1.0
+        if look.site != model.facts.reference_site:
+            relative = float(np.exp(model.value(f"relative {look.site}", x)[0]))
+        seen = float(apparent(states[state], relative))
+        spread = float(np.exp(model.value(f"reading {look.method}", x)[0]))
+        grade = draw_grade(rng, seen, spread, float(model.value(f"leniency {look.inspector}", x)[0]))
+        width = look.grade_high - look.grade_low
+        low = int(np.clip(grade - rng.integers(width + 1), 0, GRADE_COUNT - 1 - width))
+        thickness = look.thickness_um
+        if thickness is not None:
+            deposit = np.exp(seen + priors.THICKNESS_LOG_SD * rng.standard_normal()) - LOOK_FLOOR_MG_CM2
+            thickness = deposit_to_thickness(max(float(deposit), 1e-6))
+        found[id(look)] = replace(look, grade_low=low, grade_high=low + width, thickness_um=thickness)
+    weighed: dict[int, Descale] = {}
+    for index, (state, descale) in enumerate(line.descales):
+        if descale.scale_recovered_g is not None:
+            removed = (1.0 - drift.residue[index, 0]) * states[state] + LOOK_FLOOR_MG_CM2
+            deposit = removed * np.exp(priors.RECOVERED_LOG_SD * rng.standard_normal()) - LOOK_FLOOR_MG_CM2
+            mass = max(float(deposit), 1e-6) * model.facts.boiler.wetted_area_cm2 / 1000.0
+            descale = replace(descale, scale_recovered_g=mass)
+        weighed[id(line.descales[index][1])] = descale
+    facts = replace(
+        model.facts,
+        inspections=tuple(found[id(look)] for look in model.facts.inspections),
+        descales=tuple(weighed[id(descale)] for descale in model.facts.descales),
+    )
+    return x, facts
