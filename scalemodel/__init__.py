@@ -12,12 +12,16 @@ PUBLIC = {
     "posterior": "scalemodel.api",
     "risk": "scalemodel.api",
     "defer": "scalemodel.api",
+    "import_folder": "scalemodel.logbook.tables",
+    "export_folder": "scalemodel.logbook.tables",
     "Logbook": "scalemodel.logbook.store",
     "ScalemodelError": "scalemodel.errors",
 }
 """Every public name and the module it lives in; loaded when first used."""
 
-__all__ = ["ScalemodelError", "defer", "open_logbook", "posterior", "risk"]
+__all__ = [  # noqa: F822 (each name is loaded by __getattr__)
+    "Logbook", "ScalemodelError", "defer", "export_folder", "import_folder", "open_logbook", "posterior", "risk",
+]
 
 
 def __getattr__(name: str):

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import click
 
 from scalemodel.cli.common import DATE, emit, logbook_path, reading_options
+from scalemodel.errors import BadValueError
 
 if TYPE_CHECKING:
     from scalemodel.decision.forecast import Forecast, Threshold
@@ -69,8 +70,11 @@ def ask(
     """Open the logbook, draw the posterior and lay the question on it."""
     from scalemodel import api
 
+    today = date.today()
+    if as_of is not None and as_of > today:
+        raise BadValueError("as-of", as_of, f"a date up to today, {today}; for later dates ask risk --on DATE")
     with api.open_logbook(logbook_path(ctx)) as book:
-        facts = book.facts(boiler, date.today() if as_of is None else as_of)
+        facts = book.facts(boiler, today if as_of is None else as_of)
     return Asked(*api.prepare(facts, seed=seed, particles=particles, **question._asdict()))
 
 

@@ -45,7 +45,7 @@ def demo(out, as_json) -> None:
     from scalemodel.logbook.tables import import_folder
     from scalemodel.report.figures import draw, save
 
-    with Logbook.in_memory() as book:
+    with Logbook.in_memory(today=lambda: DEMO_DAY) as book:
         import_folder(book, demo_folder())
         names = [b.boiler for b in book.boilers()]
         asked = {name: api.prepare(book.facts(name, DEMO_DAY)) for name in names}
