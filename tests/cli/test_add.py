@@ -1,0 +1,138 @@
+"""``scalemodel add``."""
+
+import subprocess
+import sys
+from datetime import date
+
+import pytest
+
+from scalemodel.logbook.records import Descale, Fill, Inspection, Use, WaterTest
+from scalemodel.logbook.store import Logbook
+
+
+def last(desk, kind):
+    with Logbook.open(desk.path) as book:
+        return book.current(kind)[-1].record
+
+
+DAY = date(2025, 5, 1)
+
+
+@pytest.mark.parametrize(
+    ("grade", "low", "high", "said"),
+    [
+        ("2", 2, 2, "grade 2"),
+        ("1-2", 1, 2, "grade 1 to 2"),
+        ("3+", 3, 4, "grade 3 to 4"),
+        ("1-", 0, 1, "grade 0 to 1"),
+    ],
+)
+def test_a_look(busy_desk, grade, low, high, said):
+    assert busy_desk.do("add", "inspection", "kitchen", DAY, grade) == (
+        f"recorded inspection 6: kitchen, 2025-05-01, wall, {said}, by eye\n"
+    )
+    assert last(busy_desk, "inspection") == Inspection("kitchen", DAY, "wall", low, high)
+
+
+def test_a_look_with_everything(busy_desk):
+    said = busy_desk.do(
+        "add", "inspection", "kitchen", DAY, "2", "--site", "gauge", "--method", "camera", "--inspector",
+        "night shift", "--thickness-um", "120", "--after-descale", "--note", "left side",
+    )  # fmt: skip
+    assert said == (
+        "recorded inspection 6: kitchen, 2025-05-01, gauge, grade 2, by camera, seen by night shift, "
+        "after the descale, 120 um thick, note: left side\n"
+    )
+    expected = Inspection("kitchen", DAY, "gauge", 2, 2, "camera", "night shift", True, 120.0, "left side")
+    assert last(busy_desk, "inspection") == expected
+
+
+def test_a_look_is_at_the_reference_site_unless_another_is_named(busy_desk):
+    busy_desk.do("new", "site", "kitchen", "lid", "--reference")
+    assert "lid, grade 2" in busy_desk.do("add", "inspection", "kitchen", DAY, "2")
+    assert "wall, grade 2" in busy_desk.do("add", "inspection", "kitchen", DAY, "2", "--site", "wall")
+
+
+def test_a_water_test(busy_desk):
+    said = busy_desk.do(
+        "add", "water-test", "tap", DAY, "--hardness", "9 °dH", "--alkalinity", "100", "--kit", "drops"
+    )
+    assert said == (
+        "recorded water test 6: tap, 2025-05-01, hardness 9 dH, alkalinity 100 mg/L as CaCO3, by drops\n"
+    )
+    quantities = {"hardness": 9.0, "hardness_unit": "dH", "alkalinity": 100.0, "alkalinity_unit": "mg/L"}
+    assert last(busy_desk, "water_test") == WaterTest("tap", DAY, **quantities, kit="drops")
+
+
+def test_a_water_test_with_the_rest(busy_desk):
+    said = busy_desk.do(
+        "add", "water-test", "tap", DAY, "--tds", "310", "--tds-factor", "0.5", "--conductivity", "620",
+        "--calcium", "2.1 mmol/l", "--ph", "7.6", "--temperature", "59 F", "--kit", "Meter",
+    )  # fmt: skip
+    assert said == (
+        "recorded water test 6: tap, 2025-05-01, TDS 310 mg/L (factor 0.5), conductivity 620 uS/cm, "
+        "calcium 2.1 mmol/L, pH 7.6, at 15 C, by meter\n"
+    )
+    test = last(busy_desk, "water_test")
+    assert (test.temperature_c, test.kit, test.calcium_unit) == (15.0, "meter", "mmol/L")
+
+
+def test_a_fill(busy_desk):
+    busy_desk.do("new", "water", "rain")
+    assert busy_desk.do("add", "fill", "kitchen", DAY, "rain") == (
+        "recorded fill 7: kitchen draws rain from 2025-05-01\n"
+    )
+    assert last(busy_desk, "fill") == Fill("kitchen", DAY, "rain")
+
+
+@pytest.mark.parametrize(
+    ("words", "said", "more"),
+    [
+        (("--litres", "42"), "42 L", {"litres": 42.0}),
+        (("--drinks", "30"), "30 drinks, 6 L", {"drinks": 30.0}),
+        (
+            ("--drinks", "30", "--litres-per-drink", "0.3"),
+            "30 drinks, 9 L",
+            {"drinks": 30.0, "litres_per_drink": 0.3},
+        ),
+        (
+            ("--meter", "1200.5", "1250.5"),
+            "meter 1200.5 to 1250.5 L, 50 L",
+            {"meter_from_l": 1200.5, "meter_to_l": 1250.5},
+        ),
+    ],
+)
+def test_use_in_three_ways(busy_desk, words, said, more):
+    assert busy_desk.do("add", "use", "kitchen", "2025-04-01", DAY, *words) == (
+        f"recorded use 6: kitchen, 2025-04-01 to 2025-05-01, {said}\n"
+    )
+    assert last(busy_desk, "use") == Use("kitchen", date(2025, 4, 1), DAY, **more)
+
+
+def test_a_descale(busy_desk):
+    assert busy_desk.do("add", "descale", "kitchen", DAY) == "recorded descale 6: kitchen, 2025-05-01, full\n"
+    said = busy_desk.do(
+        "add", "descale", "kitchen", DAY, "--scope", "partial", "--acid", "citric", "--acid-g", "30",
+        "--scale-recovered-g", "4.2", "--note", "twice",
+    )  # fmt: skip
+    assert said == (
+        "recorded descale 7: kitchen, 2025-05-01, partial, 30 g of citric, 4.2 g of scale recovered, "
+        "note: twice\n"
+    )
+    assert last(busy_desk, "descale") == Descale("kitchen", DAY, "partial", "citric", 30.0, 4.2, "twice")
+
+
+@pytest.mark.parametrize("command", ["inspection", "water-test", "fill", "use", "descale", None])
+def test_every_help_has_an_example(desk, command):
+    assert desk.do("add", *([command] if command else []), "--help").count("Example:\n  ") == 1
+
+
+def test_recording_loads_neither_numpy_nor_anything_on_top_of_it(desk):
+    code = (
+        "import sys\n"
+        "from scalemodel.cli import add, exchange, history, main, new\n"
+        "heavy = {'numpy', 'scipy', 'pandas', 'matplotlib', 'pymc', 'arviz'} & set(sys.modules)\n"
+        "print(*sorted(heavy), 'end')\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "end\n"

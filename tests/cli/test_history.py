@@ -1,0 +1,118 @@
+"""``scalemodel history``, ``amend`` and ``strike``."""
+
+import json
+
+import pytest
+
+from tests.cli.runner import Desk
+
+
+def test_history_is_a_table_newest_last(busy_desk):
+    busy_desk.do("amend", "5", "grade=2", "--reason", "misread")
+    busy_desk.do("strike", "6", "--reason", "another boiler")
+    busy_desk.do("add", "inspection", "kitchen", "2025-05-01", "3+")
+    lines = busy_desk.do("history", "kitchen").splitlines()
+    assert [line.split()[0] for line in lines] == ["number", "1", "2", "4", "5", "6", "7"]
+    states = lines[0].index("state")
+    assert [line[states:] for line in lines[1:]] == [
+        "current",
+        "current",
+        "current",
+        "amended by 6",
+        "struck: another boiler (amends 5)",
+        "current",
+    ]
+    assert lines[4].startswith(
+        "     5  2025-04-12  inspection: kitchen, 2025-04-12, wall, grade 1 to 2, by eye  "
+    )
+    assert lines[2].startswith("     2  -           site: kitchen, gauge  ")
+
+
+def test_columns_stay_aligned_beside_wide_letters(desk):
+    desk.do("new", "water", "水道水")
+    desk.do("new", "water", "tap")
+    lines = desk.do("history").splitlines()
+    assert lines[1] == "     1  -     water: 水道水  current"
+    assert lines[2] == "     2  -     water: tap     current"
+
+
+def test_history_of_everything_holds_the_waters_too(busy_desk):
+    assert len(busy_desk.do("history").splitlines()) == 6
+    assert len(busy_desk.do("history", "kitchen").splitlines()) == 5
+
+
+def test_history_for_scripts(busy_desk):
+    busy_desk.do("amend", "5", "grade=2", "--reason", "misread")
+    busy_desk.do("strike", "6", "--reason", "another boiler")
+    entries = json.loads(busy_desk.do("history", "kitchen", "--json"))["entries"]
+    assert [entry["number"] for entry in entries] == [1, 2, 4, 5, 6]
+    old, new = entries[-2:]
+    assert (old["state"], old["replaced_by"], old["replaces"]) == ("amended by 6", 6, None)
+    assert (new["state"], new["replaces"], new["reason"]) == ("struck: another boiler", 5, "misread")
+    assert new["strike_reason"] == "another boiler"
+    assert new["kind"] == "inspection"
+    assert new["record"] == {
+        "boiler": "kitchen",
+        "date": "2025-04-12",
+        "site": "wall",
+        "grade_low": 2,
+        "grade_high": 2,
+        "method": "eye",
+        "inspector": "",
+        "after_descale": False,
+        "thickness_um": None,
+        "note": "",
+    }
+
+
+def test_an_empty_history_is_said_in_words(desk, tmp_path):
+    (tmp_path / "none").mkdir()
+    (tmp_path / "none" / "waters.csv").touch()
+    desk.do("import", tmp_path / "none")
+    assert desk.do("history") == "no records yet\n"
+    assert json.loads(desk.do("history", "--json")) == {"entries": []}
+
+
+def test_history_neither_makes_a_logbook_nor_writes_to_one(tmp_path, busy_desk):
+    other = Desk(tmp_path / "other" / "logbook.sqlite3")
+    said = other.refuse("history")
+    assert "scalemodel new boiler" in said
+    assert not other.path.parent.exists()
+    before = busy_desk.path.read_bytes()
+    busy_desk.do("history")
+    assert busy_desk.path.read_bytes() == before
+
+
+def test_errors_for_scripts(busy_desk):
+    result = busy_desk.run("history", "kitchn", "--json")
+    assert result.exit_code == 2
+    assert json.loads(result.stdout) == {"error": "no boiler is called 'kitchn'; did you mean 'kitchen'?"}
+    assert result.stderr == "error: no boiler is called 'kitchn'; did you mean 'kitchen'?\n"
+
+
+def test_amend_says_what_is_stored_now(busy_desk):
+    assert busy_desk.do("amend", "5", "grade=3+", "date=2025-04-13", "note=by lamp = light") == (
+        "recorded inspection 6, which amends 5: kitchen, 2025-04-13, wall, grade 3 to 4, by eye, "
+        "note: by lamp = light\n"
+    )
+    busy_desk.do("amend", "6", "note=")
+    assert busy_desk.do("amend", "1", "temperature_c=200 F").startswith(
+        "recorded boiler 8, which amends 1: kitchen, 0.75 L at 93.33 C"
+    )
+
+
+def test_amend_a_quantity_with_its_unit(busy_desk):
+    busy_desk.do("add", "water-test", "tap", "2025-05-01", "--hardness", "160")
+    assert "hardness 9 dH" in busy_desk.do("amend", "6", "hardness=9 dH")
+    assert "hardness 10 dH" in busy_desk.do("amend", "7", "hardness=10")
+
+
+def test_strike_says_what_was_struck(busy_desk):
+    assert busy_desk.do("strike", "5", "--reason", "another boiler") == (
+        "struck inspection 5: kitchen, 2025-04-12, wall, grade 1 to 2, by eye\n"
+    )
+
+
+@pytest.mark.parametrize("command", ["history", "amend", "strike"])
+def test_every_help_has_an_example(desk, command):
+    assert desk.do(command, "--help").count("Example:\n  ") == 1

@@ -1,0 +1,469 @@
+"""CSV folders in and out: what is read, what is refused and where, and that out and in is the identity."""
+
+import tempfile
+from datetime import date, timedelta
+from itertools import pairwise
+from pathlib import Path
+from unittest import mock
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from scalemodel.errors import BadValueError, ImportRefusedError, LogbookError
+from scalemodel.logbook import tables
+from scalemodel.logbook.fields import clean, rule
+from scalemodel.logbook.kinds import KINDS, kind_of
+from scalemodel.logbook.records import (
+    HARDNESS_UNITS,
+    KITS,
+    METHODS,
+    SCOPES,
+    STARTS,
+    WALL,
+    Boiler,
+    Descale,
+    Fill,
+    Inspection,
+    Site,
+    Use,
+    Water,
+    WaterTest,
+)
+from scalemodel.logbook.store import Logbook
+from scalemodel.logbook.tables import export_folder, import_folder, read_folder
+from scalemodel.logbook.values import Name, Number
+from tests.logbook.samples import BOILER, LOOK, RECORDS, TODAY, dump, today
+
+BOILERS = "boiler,volume_l,temperature_c,installed_on\nkitchen,0.75,93,2026-01-10\n"
+
+
+def write(folder: Path, **contents: str | bytes) -> Path:
+    for name, text in contents.items():
+        data = text if isinstance(text, bytes) else text.encode()
+        (folder / f"{name}.csv").write_bytes(data)
+    return folder
+
+
+def refusal(folder: Path) -> ImportRefusedError:
+    with Logbook.in_memory(today) as book:
+        before = dump(book)
+        with pytest.raises(ImportRefusedError) as caught:
+            import_folder(book, folder)
+        assert dump(book) == before
+    return caught.value
+
+
+def imported(folder: Path) -> dict:
+    with Logbook.in_memory(today) as book:
+        import_folder(book, folder)
+        return {name: book.records(name) for name in KINDS}
+
+
+# ---- reading
+
+
+def test_the_files_in_every_form_that_a_spreadsheet_gives(tmp_path):
+    write(
+        tmp_path,
+        boilers="\ufeffBoiler ; volume_l;temperature_c;installed_on;note;;\r\n"
+        '"küche";0.75;93;2026-01-10;" a\nb ";;\r\n\r\n',
+        sites="boiler,reference,site\nküche,yes,gauge\n",
+        waters="water\ntap\n",
+        fills="",
+        inspections="boiler,date,site,grade_low,grade_high,after_descale\n"
+        "küche,2026-02-01,gauge,1,,\nküche,2026-02-02,wall,1.0,2,TRUE\nküche,2026-02-03,wall,2\n",
+    )
+    found = imported(tmp_path)
+    assert found["boiler"] == (Boiler("küche", 0.75, 93.0, date(2026, 1, 10), note="a\nb"),)
+    assert found["site"] == (Site("küche", "gauge", reference=True),)
+    assert found["inspection"] == (
+        Inspection("küche", date(2026, 2, 1), "gauge", 1, 1),
+        Inspection("küche", date(2026, 2, 2), "wall", 1, 2, after_descale=True),
+        Inspection("küche", date(2026, 2, 3), "wall", 2, 2),
+    )
+
+
+def test_blank_cells_take_the_records_own_defaults(tmp_path):
+    head = ",".join(KINDS["boiler"].columns)
+    write(tmp_path, boilers=f"{head}\nkitchen,0.75,93,2026-01-10,,,,,,\n")
+    assert imported(tmp_path)["boiler"] == (Boiler("kitchen", 0.75, 93.0, date(2026, 1, 10)),)
+
+
+def test_a_bad_cell_is_named_with_file_row_and_column(tmp_path):
+    looks = "boiler,date,site,grade_low\n" + "kitchen,2026-02-01,wall,1\n" * 5 + "kitchen,2026-02-01,wall,7\n"
+    write(tmp_path, boilers=BOILERS, inspections=looks)
+    error = refusal(tmp_path)
+    assert error.faults == [
+        "inspections.csv row 7, grade_low: '7' will not do; expected a whole number 0 to 4"
+    ]
+    assert "nothing was imported" in str(error)
+    assert "1 fault;" in str(error)
+
+
+def test_every_bad_cell_is_listed_at_once(tmp_path):
+    write(
+        tmp_path,
+        boilers='boiler,volume_l,temperature_c,installed_on\n,"0,75",nan,10.01.2026\nbar,1,120,2026-01-10\n',
+        use="boiler,from_date,to_date,litres\nbar,2026-02-30,,x\n",
+    )
+    faults = refusal(tmp_path).faults
+    assert [fault.split(": ")[0] for fault in faults] == [
+        "boilers.csv row 2, boiler",
+        "boilers.csv row 2, volume_l",
+        "boilers.csv row 2, temperature_c",
+        "boilers.csv row 2, installed_on",
+        "use.csv row 2, from_date",
+        "use.csv row 2, to_date",
+        "use.csv row 2, litres",
+    ]
+    assert "such as 0.75" in faults[1]
+    assert "such as 2026-01-10" in faults[3]
+
+
+def test_of_many_faults_fifty_are_listed(tmp_path):
+    write(tmp_path, waters="water\n" + "..\n" * 73)
+    faults = refusal(tmp_path).faults
+    assert len(faults) == tables.FAULTS_LISTED + 1
+    assert faults[-1] == "... and 23 more"
+
+
+def test_records_that_clash_are_listed_by_row(tmp_path):
+    write(
+        tmp_path,
+        boilers=BOILERS + "Kitchen,1,93,2026-01-10\n",
+        use="boiler,from_date,to_date,litres\nkitchen,2026-02-01,2026-03-01,9\nkitchen,2026-02-15,2026-03-15,9\n",
+        inspections="boiler,date,site,grade_low\nkitchen,2026-02-01,lid,1\nkitchen,2027-02-01,wall,1\n",
+    )
+    faults = refusal(tmp_path).faults
+    assert len(faults) == 4
+    assert faults[0].startswith("boilers.csv row 3: there is already a boiler called 'kitchen'")
+    assert faults[1].startswith(
+        "use.csv row 3: use of 'kitchen' from 2026-02-15 to 2026-03-15 overlaps record"
+    )
+    assert faults[2].startswith("inspections.csv row 2: no site of 'kitchen' is called 'lid'")
+    assert faults[3].startswith("inspections.csv row 3, date: '2027-02-01' will not do; expected today")
+
+
+@pytest.mark.parametrize(
+    ("contents", "fault"),
+    [
+        (
+            "boiler,volume,temperature_c,installed_on\n",
+            "row 1, volume: no such column; did you mean 'volume_l'?",
+        ),
+        (BOILERS.replace("\n", ",zzz\n", 1), "row 1, zzz: no such column; known: boiler, volume_l"),
+        ("boiler,volume_l\n", "row 1, temperature_c: the column is missing; it is required"),
+        (BOILERS.replace("\n", ",boiler\n", 1), "row 1, boiler: the column stands twice; keep one"),
+        (BOILERS + "bar,1,93,2026-01-10,9\n", "row 3: has 5 cells, the header has 4"),
+        (BOILERS + '"bar,1,93,2026-01-10\n', "row 3: not to be read as CSV"),
+        (BOILERS + '"ba"r,1,93,2026-01-10\n', "row 3: not to be read as CSV"),
+        (BOILERS.encode() + b"k\xfcche,1,93,2026-01-10\n", " line 3: not UTF-8; save the file as UTF-8"),
+        (BOILERS.encode("utf-16"), " line 1: not UTF-8"),
+        (BOILERS + "k\0,1,93,2026-01-10\n", "row 3, boiler: 'k\\x00' will not do"),
+        (BOILERS + "bar\n", "row 3, volume_l: '' will not do; expected a number 0.05 to 1000 L"),
+    ],
+)
+def test_files_that_are_out_of_order(tmp_path, contents, fault):
+    faults = refusal(write(tmp_path, boilers=contents)).faults
+    assert any(fault in one for one in faults), faults
+    assert all(one.startswith("boilers.csv") for one in faults)
+
+
+def test_a_file_whose_name_is_nearly_right_is_not_passed_over(tmp_path):
+    write(tmp_path, boilers=BOILERS, inspection="boiler\n", shopping="bread\n")
+    assert refusal(tmp_path).faults == [
+        "inspection.csv: not a file of a logbook; did you mean inspections.csv?"
+    ]
+
+
+def test_a_folder_without_any_of_the_files_is_refused(tmp_path):
+    write(tmp_path, shopping="bread\n")
+    assert "holds none of the files of a logbook" in str(refusal(tmp_path))
+    assert "boilers.csv" in refusal(tmp_path).remedy
+
+
+def test_a_folder_that_is_none_is_refused(tmp_path):
+    assert "cannot be read" in str(refusal(tmp_path / "missing"))
+    (tmp_path / "file").touch()
+    assert "cannot be read" in str(refusal(tmp_path / "file"))
+
+
+def test_a_folder_where_a_file_should_be_is_a_fault(tmp_path):
+    (tmp_path / "boilers.csv").mkdir()
+    assert refusal(tmp_path).faults[0].startswith("boilers.csv: cannot be read")
+
+
+def test_a_second_folder_joins_what_is_there(tmp_path, book):
+    write(tmp_path, inspections="boiler,date,site,grade_low\nkitchen,2026-02-01,gauge,1\n")
+    assert import_folder(book, tmp_path)["inspection"] == 1
+    assert len(book.records("inspection")) == 2
+
+
+def test_a_clash_with_what_is_there_leaves_it_as_it_was(tmp_path, book):
+    write(tmp_path, waters="water\nsoft\ntap\n")
+    before = dump(book)
+    with pytest.raises(ImportRefusedError) as caught:
+        import_folder(book, tmp_path)
+    assert caught.value.faults[0].startswith(
+        "waters.csv row 3: there is already a water called 'tap', record 3"
+    )
+    assert dump(book) == before
+
+
+def test_a_lost_file_is_not_taken_for_a_bad_row(tmp_path, book, monkeypatch):
+    write(tmp_path, waters="water\nsoft\n")
+
+    def fail(record):
+        raise LogbookError("the disk is full")
+
+    monkeypatch.setattr(book, "add", fail)
+    with pytest.raises(LogbookError, match="disk is full"):
+        import_folder(book, tmp_path)
+
+
+# ---- writing
+
+
+def test_only_what_is_current_is_written(tmp_path, book):
+    book.amend(LOOK, {"grade": "3"})
+    book.strike(8, "x")
+    counts = export_folder(book, tmp_path / "out")
+    assert counts["descale"] == 0
+    assert (tmp_path / "out" / "descales.csv").read_text() == ",".join(KINDS["descale"].columns) + "\n"
+    rows = (tmp_path / "out" / "inspections.csv").read_text().splitlines()
+    assert rows[1:] == ["kitchen,2026-04-12,gauge,3,3,eye,,no,,"]
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(tables.OUR_FILES)
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+def test_texts_that_a_spreadsheet_would_run_are_guarded(tmp_path, book):
+    for k, sign in enumerate("=+-@'"):
+        book.add(Water(f"{sign}{k}"))
+    book.add(Water("'=x"))
+    export_folder(book, tmp_path / "out")
+    rows = (tmp_path / "out" / "waters.csv").read_text().splitlines()
+    assert [row.split(",")[0] for row in rows[2:]] == ["'=0", "'+1", "'-2", "'@3", "'4", "''=x"]
+    assert imported(tmp_path / "out")["water"] == book.waters()
+
+
+def test_an_export_is_written_over_but_nothing_else_is(tmp_path, book):
+    out = tmp_path / "out"
+    export_folder(book, out)
+    book.amend(BOILER, {"tolerance": "0.2"})
+    export_folder(book, out)
+    assert imported(out)["boiler"] == book.boilers()
+    (out / "shopping.txt").write_text("bread")
+    kept = {p.name: p.read_bytes() for p in out.iterdir()}
+    with pytest.raises(LogbookError, match=r"holds 'shopping.txt', which is no file of a logbook"):
+        export_folder(book, out)
+    assert {p.name: p.read_bytes() for p in out.iterdir()} == kept
+
+
+@pytest.mark.parametrize("content", ["name;price\nbread;2\n", "\x00\xff", "water,shade\n"])
+def test_another_programs_file_of_our_name_is_not_written_over(tmp_path, book, content):
+    (tmp_path / "waters.csv").write_text(content, encoding="latin-1")
+    with pytest.raises(LogbookError, match=r"waters.csv"):
+        export_folder(book, tmp_path)
+    assert (tmp_path / "waters.csv").read_text(encoding="latin-1") == content
+
+
+def test_an_empty_folder_is_used_and_a_file_is_not(tmp_path, book):
+    (tmp_path / "empty").mkdir()
+    export_folder(book, tmp_path / "empty")
+    assert imported(tmp_path / "empty")["boiler"] == book.boilers()
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(LogbookError, match="is a file"):
+        export_folder(book, tmp_path / "file")
+    with pytest.raises(LogbookError, match="cannot write"):
+        export_folder(book, tmp_path / "file" / "out")
+
+
+def test_an_export_that_fails_midway_leaves_the_old_one(tmp_path, book, monkeypatch):
+    out = tmp_path / "out"
+    export_folder(book, out)
+    kept = {p.name: p.read_bytes() for p in out.iterdir()}
+    book.amend(BOILER, {"tolerance": "0.2"})
+    real = tables._write_file
+
+    def full(path, kind, records):
+        if kind.name == "use":
+            raise OSError(28, "No space left on device")
+        real(path, kind, records)
+
+    monkeypatch.setattr(tables, "_write_file", full)
+    with pytest.raises(LogbookError, match="No space left"):
+        export_folder(book, out)
+    assert {p.name: p.read_bytes() for p in out.iterdir()} == kept
+    assert [p.name for p in tmp_path.iterdir()] == ["out"]
+
+
+# ---- out and in again is the identity
+
+
+def is_name(text: str) -> bool:
+    try:
+        return Name().clean(text, "x") == text
+    except BadValueError:
+        return False
+
+
+def numbers(kind: str, field: str):
+    meaning = rule(KINDS[kind], field)
+    assert isinstance(meaning, Number)
+    return st.floats(meaning.low, meaning.high)
+
+
+NAMES = st.text(
+    st.one_of(st.sampled_from("=+-@';,\"abÄ 台"), st.characters(codec="utf-8")), min_size=1, max_size=8
+)
+NAMES = NAMES.filter(is_name)
+SHORT = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), max_size=8)
+NOTES = st.one_of(st.just(""), SHORT, st.sampled_from(["=1+1", "'=x", "''@", 'a\nb;c,"d"', "a\tb", "-"]))
+MAYBE = st.booleans()
+
+
+def unique_names(least: int, most: int):
+    return st.lists(NAMES, min_size=least, max_size=most, unique_by=str.casefold)
+
+
+def maybe(values):
+    return st.one_of(st.none(), values)
+
+
+@st.composite
+def boilers_of(draw, name: str, waters: list[str]) -> list:
+    """One boiler with its sites, fills, uses, looks and descales."""
+    installed = TODAY - timedelta(days=draw(st.integers(0, 900)))
+    days = st.integers(0, (TODAY - installed).days).map(lambda n: installed + timedelta(days=n))
+    number = {
+        field: numbers("boiler", field) for field in ("volume_l", "temperature_c", "area_cm2", "steam_share")
+    }
+    records: list = [
+        Boiler(
+            name,
+            draw(number["volume_l"]),
+            draw(number["temperature_c"]),
+            installed,
+            draw(maybe(number["area_cm2"])),
+            draw(number["steam_share"]),
+            draw(st.sampled_from(STARTS)),
+            draw(st.integers(1, 4)),
+            draw(numbers("boiler", "tolerance")),
+            draw(NOTES),
+        )
+    ]
+    sites = [s for s in draw(unique_names(0, 2)) if s.casefold() != WALL]
+    reference = draw(st.sampled_from([None, *sites]))
+    for site in sites:
+        records.append(
+            Site(
+                name,
+                site,
+                site == reference,
+                draw(maybe(numbers("site", "relative_deposit"))),
+                draw(maybe(numbers("site", "relative_log_sd"))),
+                draw(maybe(numbers("site", "look_cost"))),
+                draw(NOTES),
+            )
+        )
+    if waters:
+        for day in draw(st.lists(days, max_size=3, unique=True)):
+            records.append(Fill(name, day, draw(st.sampled_from(waters))))
+    cuts = sorted(draw(st.lists(days, max_size=5, unique=True)))
+    for begin, end in pairwise(cuts):
+        way = draw(st.sampled_from(["litres", "drinks", "meter"]))
+        amount = draw(numbers("use", way if way != "meter" else "meter_to_l"))
+        each = draw(maybe(numbers("use", "litres_per_drink"))) if way == "drinks" else None
+        told = {way: amount} if way != "meter" else {"meter_from_l": amount / 2.0, "meter_to_l": amount}
+        records.append(Use(name, begin, end, litres_per_drink=each, **told))
+    for day in draw(st.lists(days, max_size=4)):
+        low, high = sorted(draw(st.tuples(st.integers(0, 4), st.integers(0, 4))))
+        records.append(
+            Inspection(
+                name,
+                day,
+                draw(st.sampled_from([WALL, *sites])),
+                low,
+                high,
+                draw(st.sampled_from(METHODS)),
+                draw(SHORT),
+                draw(MAYBE),
+                draw(maybe(numbers("inspection", "thickness_um"))),
+                draw(NOTES),
+            )
+        )
+    for day in draw(st.lists(days, max_size=2)):
+        recovered = draw(maybe(numbers("descale", "scale_recovered_g")))
+        acid = (draw(SHORT), draw(maybe(numbers("descale", "acid_g"))))
+        records.append(Descale(name, day, draw(st.sampled_from(SCOPES)), *acid, recovered, draw(NOTES)))
+    return records
+
+
+@st.composite
+def logbooks(draw) -> list:
+    """Records that can stand together, in an order in which they can be entered."""
+    waters = draw(unique_names(0, 3))
+    records: list = [Water(w, draw(maybe(numbers("water", "cost_per_litre"))), draw(NOTES)) for w in waters]
+    if waters:
+        for _ in range(draw(st.integers(0, 3))):
+            quantities = {}
+            for field in ("hardness", "calcium", "alkalinity"):
+                if draw(MAYBE):
+                    quantities[field] = draw(st.floats(0, 49))
+                    quantities[f"{field}_unit"] = draw(st.sampled_from(HARDNESS_UNITS))
+            if draw(MAYBE):
+                quantities |= {"tds_mg_l": draw(numbers("water_test", "tds_mg_l"))}
+                quantities |= {"tds_factor": draw(maybe(numbers("water_test", "tds_factor")))}
+            records.append(
+                WaterTest(
+                    draw(st.sampled_from(waters)),
+                    TODAY - timedelta(days=draw(st.integers(0, 900))),
+                    conductivity_us_cm=draw(maybe(numbers("water_test", "conductivity_us_cm"))),
+                    ph=draw(numbers("water_test", "ph")),
+                    temperature_c=draw(maybe(numbers("water_test", "temperature_c"))),
+                    kit=draw(maybe(st.sampled_from(KITS))),
+                    **quantities,
+                )
+            )
+    for name in draw(unique_names(0, 2)):
+        records += draw(boilers_of(name, waters))
+    return records
+
+
+@mock.patch.object(tables.os, "fsync", new=int)  # only slow here
+@settings(max_examples=80, deadline=None, derandomize=True)
+@given(logbooks())
+def test_export_then_import_is_the_identity(records):
+    with (
+        tempfile.TemporaryDirectory() as place,
+        Logbook.in_memory(today) as book,
+        Logbook.in_memory(today) as copy,
+    ):
+        for record in records:
+            book.add(record)
+        first, second = Path(place) / "first", Path(place) / "second"
+        counts = export_folder(book, first)
+        assert import_folder(copy, first) == counts
+        assert sum(counts.values()) == len(records)
+        for kind in KINDS:
+            assert copy.records(kind) == book.records(kind)
+        export_folder(copy, second)
+        for name in tables.OUR_FILES:
+            assert (second / name).read_bytes() == (first / name).read_bytes()
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(logbooks())
+def test_a_record_that_was_entered_is_the_record_that_was_given(records):
+    with Logbook.in_memory(today) as book:
+        for record in records:
+            assert book.entry(book.add(record)).record == clean(record)
+            assert kind_of(record).name in KINDS
+
+
+def test_the_samples_are_one_file_each(tmp_path, book):
+    export_folder(book, tmp_path / "out")
+    found = read_folder(tmp_path / "out")
+    assert [record for rows in found.values() for _, record in rows] == list(RECORDS)
+    assert all(number == 2 for rows in found.values() for number, _ in rows)
