@@ -57,7 +57,7 @@ def boiler_known(book: Book, record: Record, replacing: int | None) -> None:
 
 
 def not_before_installation(book: Book, record: Record, replacing: int | None) -> None:
-    """No record of a boiler is older than its installation."""
+    """The record's boiler is registered, and its installation is no later than the record."""
     field = kind_of(record).dated_by
     installed = find_boiler(book, record.boiler).record.installed_on
     day = getattr(record, field)
@@ -220,19 +220,18 @@ CHECKS: dict[str, tuple[Check, ...]] = {
     "site": (boiler_known, name_is_new, one_reference),
     "water": (name_is_new,),
     "water_test": (not_in_the_future, water_known, something_measured, unit_with_quantity),
-    "fill": (not_in_the_future, boiler_known, not_before_installation, water_known, one_fill_a_day),
+    "fill": (not_in_the_future, not_before_installation, water_known, one_fill_a_day),
     "use": (
         not_in_the_future,
         use_in_order,
-        boiler_known,
         not_before_installation,
         one_amount,
         drink_size_with_drinks,
         meter_runs_forward,
         no_overlap,
     ),
-    "inspection": (not_in_the_future, boiler_known, not_before_installation, site_known, grades_in_order),
-    "descale": (not_in_the_future, boiler_known, not_before_installation),
+    "inspection": (not_in_the_future, not_before_installation, site_known, grades_in_order),
+    "descale": (not_in_the_future, not_before_installation),
 }
 """The rules of each kind, in the order in which a person would ask."""
 
