@@ -19,8 +19,15 @@ PUBLIC = {
 }
 """Every public name and the module it lives in; loaded when first used."""
 
-__all__ = [  # noqa: F822 (each name is loaded by __getattr__)
-    "Logbook", "ScalemodelError", "defer", "export_folder", "import_folder", "open_logbook", "posterior", "risk",
+__all__ = [
+    "Logbook",
+    "ScalemodelError",
+    "defer",
+    "export_folder",
+    "import_folder",
+    "open_logbook",
+    "posterior",
+    "risk",
 ]
 
 

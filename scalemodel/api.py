@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -35,19 +36,38 @@ def posterior(facts: BoilerFacts, seed: int | None = None, particles: int | None
     return solve(facts, seed, particles, **stated)
 
 
+@dataclass(frozen=True)
+class Question:
+    """What a person may state beside the boiler; None means "as the logbook has it".
+
+    Attributes
+    ----------
+    site : str
+        Site asked about; the reference surface by default.
+    threshold_grade : int, threshold_um : float [um], threshold_mg_cm2 : float [mg/cm2]
+        At most one; the boiler's own grade by default.
+    tolerance : float
+        Accepted risk in (0, 1); the boiler's own by default.
+    litres_per_day : float
+        Use from now on [L/day].
+    water : str
+        Water from now on.
+    horizon_days : int
+        How far to look ahead [days].
+    """
+
+    site: str | None = None
+    threshold_grade: int | None = None
+    threshold_um: float | None = None
+    threshold_mg_cm2: float | None = None
+    tolerance: float | None = None
+    litres_per_day: float | None = None
+    water: str | None = None
+    horizon_days: int | None = None
+
+
 def prepare(
-    facts: BoilerFacts,
-    *,
-    seed: int | None = None,
-    particles: int | None = None,
-    site: str | None = None,
-    threshold_grade: int | None = None,
-    threshold_um: float | None = None,
-    threshold_mg_cm2: float | None = None,
-    tolerance: float | None = None,
-    litres_per_day: float | None = None,
-    water: str | None = None,
-    horizon_days: int | None = None,
+    facts: BoilerFacts, seed: int | None = None, particles: int | None = None, **stated
 ) -> tuple[Forecast, Threshold, float, int]:
     """Check a question whole, then draw the posterior and lay the question on it.
 
@@ -57,18 +77,12 @@ def prepare(
         From `Logbook.facts`.
     seed, particles : int, optional
         Seed, and particles in each of the four populations.
-    site : str, optional
-        Site asked about; the reference surface by default.
-    threshold_grade, threshold_um [um], threshold_mg_cm2 [mg/cm2] : optional
-        At most one; the boiler's own grade by default.
-    tolerance : float, optional
-        Accepted risk in (0, 1); the boiler's own by default.
-    litres_per_day : float, optional
-        Use from now on [L/day].
-    water : str, optional
-        Water from now on.
-    horizon_days : int, optional
-        How far to look ahead [days].
+    stated : optional
+        The fields of `Question`.
+
+    Returns
+    -------
+    forecast, threshold, tolerance, horizon_days
 
     Raises
     ------
@@ -79,11 +93,12 @@ def prepare(
     from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
     from scalemodel.model.timeline import check_site
 
-    threshold = find_threshold(facts, threshold_grade, threshold_um, threshold_mg_cm2)
-    tolerance, horizon_days = check_tolerance(facts, tolerance), check_horizon(horizon_days)
-    site, litres_per_day = check_site(facts, site), check_rate(litres_per_day)
-    draws = posterior(facts, seed, particles, litres_per_day=litres_per_day, water=water)
-    return Forecast(draws, find_plan(draws, litres_per_day, water), site), threshold, tolerance, horizon_days
+    q = Question(**stated)
+    threshold = find_threshold(facts, q.threshold_grade, q.threshold_um, q.threshold_mg_cm2)
+    tolerance, horizon_days = check_tolerance(facts, q.tolerance), check_horizon(q.horizon_days)
+    site, rate = check_site(facts, q.site), check_rate(q.litres_per_day)
+    draws = posterior(facts, seed, particles, litres_per_day=rate, water=q.water)
+    return Forecast(draws, find_plan(draws, rate, q.water), site), threshold, tolerance, horizon_days
 
 
 def risk(facts: BoilerFacts, dates: Sequence[date], **question) -> Risk:

@@ -50,9 +50,7 @@ def history(
         ),
     }
     facts.update(more)
-    return BoilerFacts(
-        Boiler(**made), day(days), inspections=tuple(looks), descales=tuple(descales), **facts
-    )
+    return BoilerFacts(Boiler(**made), day(days), inspections=tuple(looks), descales=tuple(descales), **facts)
 
 
 class GaussianTarget:

@@ -92,8 +92,19 @@ def demo_logbook(tmp_path_factory):
 
 def test_help_and_records_need_no_numpy(tmp_path):
     assert not loaded_by("--help") & {"numpy", "scipy", *HEAVY}
-    added = loaded_by("--logbook", str(tmp_path / "b.sqlite3"), "new", "boiler", "k", "--volume", "1", "--temperature",
-                      "93", "--installed", "2026-01-01")
+    added = loaded_by(
+        "--logbook",
+        str(tmp_path / "b.sqlite3"),
+        "new",
+        "boiler",
+        "k",
+        "--volume",
+        "1",
+        "--temperature",
+        "93",
+        "--installed",
+        "2026-01-01",
+    )
     assert not added & {"numpy", "scipy", *HEAVY}
 
 

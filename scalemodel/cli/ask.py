@@ -3,31 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from datetime import date
 from functools import wraps
 from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
+from scalemodel.api import Question
 from scalemodel.cli.common import DATE, emit, logbook_path, reading_options
 from scalemodel.errors import BadValueError
 
 if TYPE_CHECKING:
     from scalemodel.decision.forecast import Forecast, Threshold
-
-
-class Question(NamedTuple):
-    """What a person may state beside the boiler; None means "as the logbook has it"."""
-
-    site: str | None
-    threshold_grade: int | None
-    threshold_um: float | None
-    threshold_mg_cm2: float | None
-    tolerance: float | None
-    litres_per_day: float | None
-    water: str | None
-    horizon_days: int | None
 
 
 OPTIONS = (
@@ -47,7 +35,7 @@ def question_options(command: Callable) -> Callable:
 
     @wraps(command)
     def with_question(*args, **given):
-        question = Question(**{name: given.pop(name) for name in Question._fields})
+        question = Question(**{field.name: given.pop(field.name) for field in fields(Question)})
         return command(*args, question=question, **given)
 
     for option in reversed(OPTIONS):
@@ -75,7 +63,7 @@ def ask(
         raise BadValueError("as-of", as_of, f"a date up to today, {today}; for later dates ask risk --on DATE")
     with api.open_logbook(logbook_path(ctx)) as book:
         facts = book.facts(boiler, today if as_of is None else as_of)
-    return Asked(*api.prepare(facts, seed=seed, particles=particles, **question._asdict()))
+    return Asked(*api.prepare(facts, seed=seed, particles=particles, **asdict(question)))
 
 
 @click.command()
@@ -120,8 +108,20 @@ def defer(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
 
 
 DEFERRAL_KEYS = (
-    "boiler", "as_of", "site", "threshold_mg_cm2", "tolerance", "risk_now", "defer_until", "reason", "mc_error_days",
-    "crossing", "deposit_now_mg_cm2", "assumptions", "evidence", "engine",
+    "boiler",
+    "as_of",
+    "site",
+    "threshold_mg_cm2",
+    "tolerance",
+    "risk_now",
+    "defer_until",
+    "reason",
+    "mc_error_days",
+    "crossing",
+    "deposit_now_mg_cm2",
+    "assumptions",
+    "evidence",
+    "engine",
 )
 
 
@@ -141,9 +141,14 @@ def deferral_text(answer) -> str:
     if answer.reason:
         lines.append(f"Reason: {answer.reason}.")
     lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]
-    lines.append(f"  - deposit at the {answer.site} now: about {deposit.p50:.2g} mg/cm2 "
-                 f"(eight in ten between {deposit.p10:.2g} and {deposit.p90:.2g}; threshold {answer.threshold_mg_cm2:g})")
+    lines.append(
+        f"  - deposit at the {answer.site} now: about {deposit.p50:.2g} mg/cm2 "
+        f"(eight in ten between {deposit.p10:.2g} and {deposit.p90:.2g}; threshold {answer.threshold_mg_cm2:g})"
+    )
     lines += ["", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)]
-    lines += ["", f"({engine.particles} draws, {engine.levels} levels, {engine.sweeps} sweeps, "
-                  f"R-hat {engine.r_hat:.3f}, {engine.seconds:.2f} s)"]
+    lines += [
+        "",
+        f"({engine.particles} draws, {engine.levels} levels, {engine.sweeps} sweeps, "
+        f"R-hat {engine.r_hat:.3f}, {engine.seconds:.2f} s)",
+    ]
     return "\n".join(lines)

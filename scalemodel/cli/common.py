@@ -41,17 +41,28 @@ def json_option(command: Callable) -> Callable:
 
 def as_of_option(command: Callable) -> Callable:
     """``--as-of``: answer as if it were that day."""
-    return click.option("--as-of", type=DATE, metavar="DATE", default=None,
-                        help="Answer as on that day, without later records (default: today).")(command)
+    return click.option(
+        "--as-of",
+        type=DATE,
+        metavar="DATE",
+        default=None,
+        help="Answer as on that day, without later records (default: today).",
+    )(command)
 
 
 def reading_options(command: Callable) -> Callable:
     """The options of every command that asks the posterior: as-of, seed, particles, json."""
     command = json_option(command)
-    command = click.option("--particles", type=click.IntRange(100, 50_000), default=None, metavar="N",
-                           help="Particles in each of the four populations.")(command)
-    command = click.option("--seed", type=click.IntRange(0, 2**63 - 1), default=None, metavar="N",
-                           help="Seed of the random numbers.")(command)
+    command = click.option(
+        "--particles",
+        type=click.IntRange(100, 50_000),
+        default=None,
+        metavar="N",
+        help="Particles in each of the four populations.",
+    )(command)
+    command = click.option(
+        "--seed", type=click.IntRange(0, 2**63 - 1), default=None, metavar="N", help="Seed of the random numbers."
+    )(command)
     return as_of_option(command)
 
 
@@ -76,16 +87,12 @@ def aligned(titles: tuple[str, ...], rows: list[tuple]) -> list[str]:
     cells = [titles, *([str(cell) for cell in row] for row in rows)]
     widths = [max(text_width(row[k]) for row in cells) for k in range(len(titles))]
     right = [bool(rows) and all(_is_number(row[k]) for row in cells[1:]) for k in range(len(titles))]
-    return [
-        "  ".join(_pad(c, w, r) for c, w, r in zip(row, widths, right, strict=True)).rstrip() for row in cells
-    ]
+    return ["  ".join(_pad(c, w, r) for c, w, r in zip(row, widths, right, strict=True)).rstrip() for row in cells]
 
 
 def text_width(text: str) -> int:
     """Cells that a text takes on a terminal: two for a wide letter, none for a combining mark."""
-    return sum(
-        0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text
-    )
+    return sum(0 if unicodedata.combining(c) else 2 if unicodedata.east_asian_width(c) in "WF" else 1 for c in text)
 
 
 def _pad(text: str, width: int, right: bool) -> str:

@@ -29,8 +29,13 @@ def demo_folder() -> Path:
 
 
 @click.command()
-@click.option("--out", type=click.Path(file_okay=False), default="reports", metavar="FOLDER",
-              help="Where the figure goes (default: reports).")
+@click.option(
+    "--out",
+    type=click.Path(file_okay=False),
+    default="reports",
+    metavar="FOLDER",
+    help="Where the figure goes (default: reports).",
+)
 @json_option
 def demo(out, as_json) -> None:
     """Load an invented workshop into a throw-away logbook and say how long each descale can wait.
@@ -61,8 +66,14 @@ def demo_lines(answers: dict, figure: Path) -> list[str]:
     """The demo's text: a line a boiler, soonest first, then the reasons for one of them."""
     ordered = sorted(answers.values(), key=lambda a: (deadline(a), -a.risk_now))
     rows = [
-        (a.boiler, verdict(a), f"{a.risk_now:.0%}", f"{a.tolerance:.0%}", f"{a.deposit_now_mg_cm2.p50:.1f}",
-         f"{a.threshold_mg_cm2:g}")
+        (
+            a.boiler,
+            verdict(a),
+            f"{a.risk_now:.0%}",
+            f"{a.tolerance:.0%}",
+            f"{a.deposit_now_mg_cm2.p50:.1f}",
+            f"{a.threshold_mg_cm2:g}",
+        )
         for a in ordered
     ]
     titles = ("boiler", "descale can wait until", "risk now", "accepted", "deposit mg/cm2", "threshold mg/cm2")

@@ -73,9 +73,7 @@ def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str
     with writable_logbook(ctx) as book:
         successor = book.amend(number, texts, reason)
         entry = book.entry(successor)
-    click.echo(
-        f"recorded {KINDS[entry.kind].title} {successor}, which amends {number}: {describe(entry.record)}"
-    )
+    click.echo(f"recorded {KINDS[entry.kind].title} {successor}, which amends {number}: {describe(entry.record)}")
 
 
 @click.command()

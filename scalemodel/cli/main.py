@@ -77,8 +77,14 @@ def report_error(line: str, given: list[str], faults=()) -> None:
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
-@click.option("--logbook", "path", type=click.Path(), envvar="SCALEMODEL_LOGBOOK", metavar="PATH",
-              help="The logbook file (default: in your user folder; or set SCALEMODEL_LOGBOOK).")
+@click.option(
+    "--logbook",
+    "path",
+    type=click.Path(),
+    envvar="SCALEMODEL_LOGBOOK",
+    metavar="PATH",
+    help="The logbook file (default: in your user folder; or set SCALEMODEL_LOGBOOK).",
+)
 @click.version_option(package_name="scalemodel", prog_name="scalemodel")
 @click.pass_context
 def main(ctx: click.Context, path: str | None) -> None:

@@ -30,9 +30,7 @@ def new() -> None:
     "C",
     required=True,
 )
-@field_option(
-    "boiler", "installed_on", "--installed", "Day on which it was installed.", "DATE", required=True
-)
+@field_option("boiler", "installed_on", "--installed", "Day on which it was installed.", "DATE", required=True)
 @field_option("boiler", "area_cm2", "--area", "Wetted area (default: from the volume).", "CM2")
 @field_option("boiler", "steam_share", "--steam-share", "Share of the water that leaves as steam, 0 to 1.")
 @field_option(

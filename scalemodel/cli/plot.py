@@ -24,8 +24,13 @@ def safe_stem(boiler: str) -> str:
 
 @click.command()
 @click.argument("boiler")
-@click.option("--out", type=click.Path(), default=None, metavar="FILE",
-              help="Where to write; .png or .svg (default: BOILER-risk.png here).")
+@click.option(
+    "--out",
+    type=click.Path(),
+    default=None,
+    metavar="FILE",
+    help="Where to write; .png or .svg (default: BOILER-risk.png here).",
+)
 @question_options
 @reading_options
 @click.pass_context

@@ -25,9 +25,7 @@ def water() -> None:
 @water.command()
 @click.option("--water", "name", metavar="W", help="Take the tests of this water from the logbook.")
 @click.option("--tds", type=float, metavar="X", help="Reading of a TDS meter, mg/L.")
-@click.option(
-    "--tds-factor", type=float, metavar="X", help="The meter's TDS over conductivity (default: 0.5)."
-)
+@click.option("--tds-factor", type=float, metavar="X", help="The meter's TDS over conductivity (default: 0.5).")
 @click.option("--conductivity", type=float, metavar="X", help="Conductivity at 25 C, uS/cm.")
 @click.option("--hardness", metavar="Q", help=f"Total hardness, {HARDNESS_HELP}.")
 @click.option("--calcium", metavar="Q", help="Calcium hardness, in the same units.")
@@ -85,9 +83,7 @@ def analyse(ctx: click.Context, name, boiler_temperature, as_of, as_json, **give
     help="Treated water that one cartridge makes from this tap, L.",
 )
 @click.option("--cartridge-cost", type=float, metavar="X", help="What a cartridge costs.")
-@click.option(
-    "--tap-cost-per-litre", type=float, default=0.0, metavar="X", help="What a litre of tap water costs."
-)
+@click.option("--tap-cost-per-litre", type=float, default=0.0, metavar="X", help="What a litre of tap water costs.")
 @click.option("--boiler-temperature", metavar="T", help="Temperature of the boiler (default: 93 C).")
 @json_option
 def mix(
@@ -259,9 +255,7 @@ def _analysis_text(result: dict, analysis: WaterAnalysis, temperature_c: float) 
     return "\n".join(lines)
 
 
-def _mix_text(
-    result: dict, mixed: WaterAnalysis, cartridge_litres: float | None, temperature_c: float
-) -> str:
+def _mix_text(result: dict, mixed: WaterAnalysis, cartridge_litres: float | None, temperature_c: float) -> str:
     from scalemodel.water.cautions import cautions
     from scalemodel.water.potential import closed, open_, range_note
 

@@ -25,11 +25,15 @@ def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
     """Every assumption behind a forecast, a sentence each."""
     posterior, plan = forecast.posterior, forecast.plan
     line = posterior.model.timeline
-    said = [f"from now on: {plan.water} at {plan.use.litres_per_day:.3g} L a day ({plan.use.source}), "
-            f"give or take {plan.use.log_sd:.0%}"]
+    said = [
+        f"from now on: {plan.water} at {plan.use.litres_per_day:.3g} L a day ({plan.use.source}), "
+        f"give or take {plan.use.log_sd:.0%}"
+    ]
     if line.unrecorded_days:
-        said.append(f"{line.unrecorded_days} days without a record of use: filled at {line.plan.litres_per_day:.3g} L a day "
-                    f"({line.plan.source})")
+        said.append(
+            f"{line.unrecorded_days} days without a record of use: filled at {line.plan.litres_per_day:.3g} L a day "
+            f"({line.plan.source})"
+        )
     said += line.notes
     if posterior.facts.boiler.start == "unknown":
         said.append("history before the first record unknown: some deposit was taken as likely at the start")
@@ -66,31 +70,39 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
     said, recent = [], looks_since_descale(facts)
     if facts.descales:
         last = facts.descales[-1]
-        said.append(f"{len(facts.descales)} descale{'s' * (len(facts.descales) > 1)} on record, "
-                    f"the last on {last.date} ({last.scope})")
+        said.append(
+            f"{len(facts.descales)} descale{'s' * (len(facts.descales) > 1)} on record, "
+            f"the last on {last.date} ({last.scope})"
+        )
     else:
         said.append("no descale on record")
     since = " since" if facts.descales else ""
     for site in dict.fromkeys(i.site for i in recent):
         at_site = [i for i in recent if i.site == site]
         thickness = "" if at_site[-1].thickness_um is None else f", {at_site[-1].thickness_um:g} um thick"
-        said.append(f"{len(at_site)} look{'s' * (len(at_site) > 1)} at the {site}{since}, "
-                    f"the last on {at_site[-1].date}: {grade_words(at_site[-1])}{thickness}")
+        said.append(
+            f"{len(at_site)} look{'s' * (len(at_site) > 1)} at the {site}{since}, "
+            f"the last on {at_site[-1].date}: {grade_words(at_site[-1])}{thickness}"
+        )
     if not facts.inspections:
-        said.append("thin evidence: nobody has looked inside yet, so the date rests on the water and on what is usual; "
-                    "one look would sharpen it")
+        said.append(
+            "thin evidence: nobody has looked inside yet, so the date rests on the water and on what is usual; "
+            "one look would sharpen it"
+        )
     elif len(recent) < FEW_LOOKS:
         count = "no look" if not recent else f"only {len(recent)} look{'s' * (len(recent) > 1)}"
-        said.append(f"thin evidence: {count}{' since the last descale' if facts.descales else ' so far'}; "
-                    "another would sharpen the date")
+        said.append(
+            f"thin evidence: {count}{' since the last descale' if facts.descales else ' so far'}; "
+            "another would sharpen the date"
+        )
     return tuple(said)
 
 
 def doubted_looks(posterior: Posterior) -> tuple[str, ...]:
     """The looks that disagree with all else so flatly that they count as slips of the pen, a sentence each."""
     return tuple(
-        f"doubted: the look at the {look.site} on {look.date}, {grade_words(look)}, disagrees with everything else on record "
-        f"and is probably a slip ({chance:.0%}), so it hardly counts; look again, or amend what is wrong"
+        f"doubted: the look at the {look.site} on {look.date}, {grade_words(look)}, disagrees with everything else "
+        f"on record and is probably a slip ({chance:.0%}), so it hardly counts; look again, or amend what is wrong"
         for look, chance in posterior.model.lapse_chances(posterior.x)
         if chance > DOUBT
     )
@@ -108,8 +120,10 @@ def first_sentences(answer: Deferral) -> tuple[str, ...]:
         head = f"{name}: no descale is due within {answer.horizon_days} days."
     said = [head]
     chance = "under 0.1 %" if answer.risk_now < 0.001 else f"{answer.risk_now:.1%}"
-    said.append(f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {chance}; "
-                f"you accept {tolerance}.")
+    said.append(
+        f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {chance}; "
+        f"you accept {tolerance}."
+    )
     p10, p50, p90 = (answer.crossing[k] for k in ("p10", "p50", "p90"))
     horizon = f"later than {answer.horizon_days} days from now"
     if p50 == answer.as_of:
@@ -119,8 +133,12 @@ def first_sentences(answer: Deferral) -> tuple[str, ...]:
     words = [("now" if d == answer.as_of else str(d)) if d else horizon for d in (p10, p90)]
     said.append(f"How sure: one chance in ten by {words[0]}, nine in ten by {words[1]}.")
     if answer.mc_error_days is not None:
-        said.append(f"Another run of the same records would move the date by about {max(1.0, answer.mc_error_days):.0f} "
-                    f"day{'s' * (answer.mc_error_days >= 1.5)}.")
+        said.append(
+            f"Another run of the same records would move the date by about {max(1.0, answer.mc_error_days):.0f} "
+            f"day{'s' * (answer.mc_error_days >= 1.5)}."
+        )
     if answer.engine.capped or answer.engine.r_hat > R_HAT_LIMIT:
-        said.append("Caution: the sampler did not settle as it should; ask again with --particles 2000 or another --seed.")
+        said.append(
+            "Caution: the sampler did not settle as it should; ask again with --particles 2000 or another --seed."
+        )
     return tuple(said)

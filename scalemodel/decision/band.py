@@ -127,9 +127,7 @@ def future_band(forecast: Forecast, ahead_days: int) -> DepositBand:
     return _band([(as_of + timedelta(days=d), forecast.deposit_draws(d)) for d in _days_ahead(ahead_days)])
 
 
-def risk_by_day(
-    forecast: Forecast, threshold: Threshold, ahead_days: int
-) -> tuple[tuple[date, ...], np.ndarray]:
+def risk_by_day(forecast: Forecast, threshold: Threshold, ahead_days: int) -> tuple[tuple[date, ...], np.ndarray]:
     """Dates from ``as_of`` to ``ahead_days`` later, and the risk of scale past the threshold on each (T,)."""
     days, as_of = _days_ahead(ahead_days), forecast.posterior.facts.as_of
     risks = [forecast.risk(threshold.mg_cm2, d)[0] for d in days]

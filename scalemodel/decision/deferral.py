@@ -70,10 +70,18 @@ class Deferral:
         """The answer as a pandas DataFrame of one row."""
         import pandas as pd
 
-        return pd.DataFrame([{
-            "boiler": self.boiler, "defer_until": self.defer_until, "risk_now": self.risk_now,
-            "p50": self.crossing["p50"], "deposit_now_mg_cm2": self.deposit_now_mg_cm2.mean, "r_hat": self.engine.r_hat,
-        }])
+        return pd.DataFrame(
+            [
+                {
+                    "boiler": self.boiler,
+                    "defer_until": self.defer_until,
+                    "risk_now": self.risk_now,
+                    "p50": self.crossing["p50"],
+                    "deposit_now_mg_cm2": self.deposit_now_mg_cm2.mean,
+                    "r_hat": self.engine.r_hat,
+                }
+            ]
+        )
 
 
 def check_tolerance(facts: BoilerFacts, tolerance: float | None) -> float:
@@ -137,9 +145,7 @@ def error_in_days(forecast: Forecast, threshold: Threshold, day: int) -> float |
     return forecast.risk(threshold.mg_cm2, day)[1] / slope if slope > 0.0 else None
 
 
-def defer_until(
-    forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int
-) -> Deferral:
+def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Deferral:
     """How long the descale can be deferred at the stated tolerance.
 
     Parameters
@@ -177,10 +183,28 @@ def defer_until(
     agreed = forecast.risk_draws(threshold.mg_cm2, horizon_days if day is None else day)
     info = posterior.info
     return Deferral(
-        facts.boiler.boiler, as_of, forecast.site, threshold.mg_cm2, threshold.words, tolerance, now, until, reason, error,
+        facts.boiler.boiler,
+        as_of,
+        forecast.site,
+        threshold.mg_cm2,
+        threshold.words,
+        tolerance,
+        now,
+        until,
+        reason,
+        error,
         {key: None if d is None else as_of + timedelta(days=d) for key, d in days.items()},
         DepositNow(float(deposit.mean()), *map(float, quantiles)),
-        horizon_days, assumptions_of(forecast), evidence_of(facts) + doubted_looks(posterior),
-        Engine(posterior.count, info.levels, info.sweeps, r_hat(posterior.by_population(agreed)), posterior.seconds,
-               info.capped, info.refused),
+        horizon_days,
+        assumptions_of(forecast),
+        evidence_of(facts) + doubted_looks(posterior),
+        Engine(
+            posterior.count,
+            info.levels,
+            info.sweeps,
+            r_hat(posterior.by_population(agreed)),
+            posterior.seconds,
+            info.capped,
+            info.refused,
+        ),
     )

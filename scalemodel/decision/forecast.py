@@ -90,8 +90,14 @@ class Forecast:
         facts = posterior.facts
         self.posterior, self.plan, self.site = posterior, plan, check_site(facts, site)
         self.irregularity = np.exp(posterior.unknown("irregularity", priors.IRREGULARITY))
-        self.relative = 1.0 if self.site == facts.reference_site else np.exp(
-            posterior.unknown(f"relative {self.site}", relative_prior({s.site: s for s in facts.sites}.get(self.site)))
+        self.relative = (
+            1.0
+            if self.site == facts.reference_site
+            else np.exp(
+                posterior.unknown(
+                    f"relative {self.site}", relative_prior({s.site: s for s in facts.sites}.get(self.site))
+                )
+            )
         )
 
     @cached_property
@@ -165,8 +171,9 @@ class Risk:
         """The points as a pandas DataFrame with columns date, probability, mc_error."""
         import pandas as pd
 
-        return pd.DataFrame([(p.date, p.probability, p.mc_error) for p in self.points],
-                            columns=["date", "probability", "mc_error"])
+        return pd.DataFrame(
+            [(p.date, p.probability, p.mc_error) for p in self.points], columns=["date", "probability", "mc_error"]
+        )
 
 
 def risk_on(forecast: Forecast, threshold: Threshold, dates: Sequence[date]) -> Risk:

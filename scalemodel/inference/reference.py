@@ -150,8 +150,8 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
 class NutsDraws:
     """NUTS draws of the same posterior, chains kept apart.
 
-    ``u`` (chains, draws, d), ``deposit`` at the last state (chains, draws) [mg/cm2], ``r_hat`` the worst over unknowns and the
-    log deposit, ``ess_bulk`` the least, ``divergences``, ``seconds`` [s], ``data`` the ArviZ object.
+    ``u`` (chains, draws, d), ``deposit`` at the last state (chains, draws) [mg/cm2], ``r_hat`` the worst over unknowns
+    and the log deposit, ``ess_bulk`` the least, ``divergences``, ``seconds`` [s], ``data`` the ArviZ object.
     """
 
     u: np.ndarray

@@ -24,8 +24,14 @@ def schedule(boiler: Boiler, looks: int, every_days: int, tds_mg_l: float, litre
 
     total = every_days * looks
     seen = tuple(
-        Inspection(name, day(every_days * (k + 1)), "chamber" if k % 3 == 2 else "wall", 0, 0,
-                   "glance" if k % 4 == 1 else "eye")
+        Inspection(
+            name,
+            day(every_days * (k + 1)),
+            "chamber" if k % 3 == 2 else "wall",
+            0,
+            0,
+            "glance" if k % 4 == 1 else "eye",
+        )
         for k in range(looks)
     )
     uses = tuple(

@@ -9,6 +9,7 @@ Any object of the shape of `Target` can be sampled; `scalemodel.model.boiler.Boi
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -120,7 +121,7 @@ class Reference:
 
     def _by_population(self, which: np.ndarray):
         bounds = np.searchsorted(which, np.arange(len(self.mean) + 1) * self.size)
-        return enumerate(zip(bounds[:-1], bounds[1:], strict=True))
+        return enumerate(pairwise(bounds))
 
     def draw(self, rng: np.random.Generator) -> np.ndarray:
         """A draw (dim, n) for every particle."""
@@ -166,9 +167,9 @@ class Batch:
         peak = log_weights.max(axis=1, keepdims=True)
         weights = np.exp(log_weights - peak)
         evidence = np.log(weights.mean(axis=1)) + peak[:, 0]
-        chosen = np.concatenate([
-            c * self.particles + systematic_resample(self.rng, w / w.sum()) for c, w in enumerate(weights)
-        ])
+        chosen = np.concatenate(
+            [c * self.particles + systematic_resample(self.rng, w / w.sum()) for c, w in enumerate(weights)]
+        )
         moved = SmcState(state.x[:, chosen], state.log_tilt[chosen], state.log_likelihood[chosen], temperature)
         return moved, evidence
 
@@ -184,9 +185,7 @@ class Batch:
             return tilt + exponent[which] * value + reference.excess(points, which)
 
         now = state.log_tilt + exponent * state.log_likelihood + reference.excess(state.x, np.arange(self.count))
-        x, _, info = elliptical_move(
-            self.rng, state.x, now, reference.draw(self.rng), reference.centre, log_target
-        )
+        x, _, info = elliptical_move(self.rng, state.x, now, reference.draw(self.rng), reference.centre, log_target)
         self.evaluated += info.evaluated
         self.refused += info.refused
         return SmcState(x, log_tilt, log_likelihood, state.temperature)
@@ -226,7 +225,7 @@ def sample(
         final = bool(np.all(state.temperature >= 1.0))
         rule = FORGOTTEN_FINAL if final else FORGOTTEN_TEMPERING
         before = target.watched(state.x)
-        for round_ in range(1, SWEEP_CAP + 1):
+        for _ in range(1, SWEEP_CAP + 1):
             state = batch.sweep(state)
             sweeps += 1
             worst = largest_correlation(before, target.watched(state.x), populations)
@@ -237,5 +236,7 @@ def sample(
         if final:
             passes = batch.evaluated / batch.count
             return state, SmcInfo(log_evidence, level, sweeps, passes, batch.refused, capped, worst)
-    raise SamplerError(f"the likelihood's exponent stood at {state.temperature.min():.3g} after {LEVEL_CAP} steps",
-                       "this is a defect: please report the logbook")
+    raise SamplerError(
+        f"the likelihood's exponent stood at {state.temperature.min():.3g} after {LEVEL_CAP} steps",
+        "this is a defect: please report the logbook",
+    )

@@ -33,9 +33,7 @@ def _boiler(record: Boiler) -> Iterable[str]:
         yield f"{record.area_cm2:g} cm2"
     if record.steam_share:
         yield f"{record.steam_share:.3g} of its water leaves as steam"
-    yield f"installed {record.installed_on}" + (
-        " with an unknown history" if record.start == "unknown" else ""
-    )
+    yield f"installed {record.installed_on}" + (" with an unknown history" if record.start == "unknown" else "")
     yield f"threshold grade {record.threshold_grade}"
     yield f"tolerance {record.tolerance:g}"
 

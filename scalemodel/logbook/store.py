@@ -123,9 +123,7 @@ class Logbook:
 
     # ---- reading
 
-    def current(
-        self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None
-    ) -> list[Numbered]:
+    def current(self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None) -> list[Numbered]:
         """Current records of a kind by number; ``where`` is SQL over its columns, never a person's text."""
         conditions = [_CURRENT, *([f"({where})"] if where else []), *(["held.entry <> ?"] if besides else [])]
         bound = (*values, *((besides,) if besides else ()))
@@ -339,9 +337,7 @@ class Logbook:
     def _current_entry(self, number: int, what: str) -> Entry:
         entry = self.entry(number)
         if entry.struck_at is not None:
-            raise RecordClashError(
-                f"record {number} was struck: {entry.strike_reason}", "add a new one instead"
-            )
+            raise RecordClashError(f"record {number} was struck: {entry.strike_reason}", "add a new one instead")
         if entry.replaced_by is not None:
             raise RecordClashError(
                 f"record {number} was amended by {entry.replaced_by}", f"{what} {entry.replaced_by} instead"

@@ -164,9 +164,7 @@ def _read_rows(kind: Kind, path: Path, faults: _Faults) -> Iterator[Row]:
                 continue
             row = _read_cells(columns, cells)
             if row is None:
-                faults.add(
-                    f"{path.name} row {number}", f": has {len(cells)} cells, the header has {len(columns)}"
-                )
+                faults.add(f"{path.name} row {number}", f": has {len(cells)} cells, the header has {len(columns)}")
             else:
                 yield number, row
     except csv.Error as error:

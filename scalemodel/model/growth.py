@@ -94,8 +94,8 @@ def increment(mean, irregularity, innovation):
     """Growth from one normal innovation, and the tilt that makes it inverse-Gaussian exactly.
 
     With ``x = mu exp(t)``, ``t = 2 asinh(v sqrt(nu/mu) / 2)``, the exponent of the inverse-Gaussian density is
-    ``-v^2/2``, and what is left of it in terms of v is ``phi(v) * 2 / (1 + x/mu)``: a normal tilted towards the smaller of
-    the two roots that Michael, Schucany & Haas (1976) choose between. The map is smooth and rises with v.
+    ``-v^2/2``, and what is left of it in terms of v is ``phi(v) * 2 / (1 + x/mu)``: a normal tilted towards the smaller
+    of the two roots that Michael, Schucany & Haas (1976) choose between. The map is smooth and rises with v.
 
     Parameters
     ----------

@@ -171,13 +171,17 @@ def build_timeline(facts: BoilerFacts, litres_per_day: float | None = None, wate
     name = facts.boiler.boiler
     plan = use_plan(facts.uses) or use_plan((), litres_per_day)
     if plan is None:
-        raise EvidenceError(f"no use of {name} is on record by {facts.as_of}",
-                            f"add it (scalemodel add use {name} FROM TO --litres X) or state --litres-per-day")
+        raise EvidenceError(
+            f"no use of {name} is on record by {facts.as_of}",
+            f"add it (scalemodel add use {name} FROM TO --litres X) or state --litres-per-day",
+        )
     notes = []
     if not facts.fills:
         if water is None:
-            raise EvidenceError(f"no water of {name} is on record by {facts.as_of}",
-                                f"say which it draws (scalemodel add fill {name} DATE WATER) or state --water")
+            raise EvidenceError(
+                f"no water of {name} is on record by {facts.as_of}",
+                f"say which it draws (scalemodel add fill {name} DATE WATER) or state --water",
+            )
         facts = _with_fill(facts, water)
         notes.append(f"no fill on record: {water} taken since installation")
     elif facts.fills[0].from_date > facts.boiler.installed_on:
@@ -205,9 +209,17 @@ def build_timeline(facts: BoilerFacts, litres_per_day: float | None = None, wate
     shape = (len(recorded), len(ledger.waters))
     tail = ledger.between(dates[-1].toordinal(), facts.as_of.toordinal())
     return Timeline(
-        tuple(dates), tuple(steps), np.reshape(recorded, shape), np.reshape(planned, shape), ledger.waters,
-        tuple(looks), tuple(descales), plan,
-        ledger.bare_days(facts.boiler.installed_on.toordinal(), facts.as_of.toordinal()), *tail, tuple(notes),
+        tuple(dates),
+        tuple(steps),
+        np.reshape(recorded, shape),
+        np.reshape(planned, shape),
+        ledger.waters,
+        tuple(looks),
+        tuple(descales),
+        plan,
+        ledger.bare_days(facts.boiler.installed_on.toordinal(), facts.as_of.toordinal()),
+        *tail,
+        tuple(notes),
     )
 
 

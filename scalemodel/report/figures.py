@@ -130,8 +130,16 @@ def deposit_band(forecast: Forecast, threshold: Threshold, horizon_days: int, ax
             _mark_day(ax, descale.date, words, SOFT, DESCALE_DASHES)
         handles |= _draw_looks(ax, facts, forecast.site, top)
         _mark_day(ax, facts.as_of, f"as of {facts.as_of}", INK, "-", "right")  # looks crowd the left
-        ax.legend(handles.values(), handles.keys(), loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=3,
-                  borderaxespad=0.3, columnspacing=1.6, handlelength=2.6)
+        ax.legend(
+            handles.values(),
+            handles.keys(),
+            loc="lower left",
+            bbox_to_anchor=(0.0, 1.0),
+            ncols=3,
+            borderaxespad=0.3,
+            columnspacing=1.6,
+            handlelength=2.6,
+        )
     return ax
 
 
@@ -167,12 +175,17 @@ def risk_curve(
         ax.set_ylabel(f"risk of scale past\n{threshold.mg_cm2:g} mg/cm2, %")
         ax.grid(axis="y", color=RULE, linewidth=0.4, alpha=0.6)
         ax.plot(_numbers(dates), 100.0 * risks, color=LINE, linewidth=2.0, zorder=3, label="risk")
-        ax.axhline(100.0 * tolerance, color=LIMIT, linestyle=LIMIT_DASHES, linewidth=1.5, zorder=2,
-                   label=f"tolerance {100.0 * tolerance:g} %")
+        ax.axhline(
+            100.0 * tolerance,
+            color=LIMIT,
+            linestyle=LIMIT_DASHES,
+            linewidth=1.5,
+            zorder=2,
+            label=f"tolerance {100.0 * tolerance:g} %",
+        )
         _mark_day(ax, facts.as_of, f"as of {facts.as_of}", INK, "-")
         _mark_answer(ax, answer)
-        ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0, handlelength=2.6,
-                  labelspacing=0.8)
+        ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0, handlelength=2.6, labelspacing=0.8)
     return ax
 
 
@@ -210,8 +223,15 @@ def _deposit_axis(ax: Axes, top: float) -> None:
     twin.set_ylabel("thickness, um")
     for grade, (low, high) in enumerate(pairwise(edges)):
         ax.axhspan(low, high, facecolor=GRADE_SHADES[grade], edgecolor="none", zorder=0)
-        ax.text(1.1, _middle(low, high), fill(f"{grade}: {GRADE_WORDS[grade]}", 22), color=SOFT, fontsize=8,
-                va="center", transform=ax.get_yaxis_transform())
+        ax.text(
+            1.1,
+            _middle(low, high),
+            fill(f"{grade}: {GRADE_WORDS[grade]}", 22),
+            color=SOFT,
+            fontsize=8,
+            va="center",
+            transform=ax.get_yaxis_transform(),
+        )
     for cut in CUT_POINTS_MG_CM2:
         ax.axhline(cut, color=RULE, linewidth=0.5, zorder=1)
 
@@ -227,10 +247,10 @@ def _draw_band(ax: Axes, band: DepositBand, shade: str, dashes, words: str) -> t
     from matplotlib.patches import Patch
 
     days = _numbers(band.dates)
-    ax.fill_between(days, band.p10, band.p90, facecolor=shade, edgecolor=LINE, linewidth=0.5, zorder=2,
-                    label=f"middle 80 % {words}")
-    (median,) = ax.plot(days, band.p50, color=LINE, linestyle=dashes, linewidth=1.6, zorder=3,
-                        label=f"median {words}")
+    ax.fill_between(
+        days, band.p10, band.p90, facecolor=shade, edgecolor=LINE, linewidth=0.5, zorder=2, label=f"middle 80 % {words}"
+    )
+    (median,) = ax.plot(days, band.p50, color=LINE, linestyle=dashes, linewidth=1.6, zorder=3, label=f"median {words}")
     return Patch(facecolor=shade, edgecolor=LINE, linewidth=0.5), median
 
 
@@ -265,17 +285,36 @@ def _draw_look(ax: Axes, look: Inspection, here: bool, right: float, top: float)
     high = min(high, top)
     day, shape = _numbers(look.date), METHOD_SHAPES[look.method]
     common = {"color": INK if here else SOFT, "transform": _beside(ax, right), "markersize": 6}
-    ax.plot([day, day], [low, high], linewidth=1.3 if here else 0.9, marker="_", zorder=5,
-            label="range of a look", **common)
-    (marker,) = ax.plot([day], [_middle(low, high)], linestyle="none", marker=shape, zorder=6,
-                        markerfacecolor=INK if here else PAPER, label=f"look at the {look.site}", **common)
+    ax.plot(
+        [day, day], [low, high], linewidth=1.3 if here else 0.9, marker="_", zorder=5, label="range of a look", **common
+    )
+    (marker,) = ax.plot(
+        [day],
+        [_middle(low, high)],
+        linestyle="none",
+        marker=shape,
+        zorder=6,
+        markerfacecolor=INK if here else PAPER,
+        label=f"look at the {look.site}",
+        **common,
+    )
     return marker
 
 
 def _draw_thickness(ax: Axes, look: Inspection, right: float):
     day, deposit = _numbers(look.date), thickness_to_deposit(look.thickness_um)
-    (marker,) = ax.plot([day], [deposit], linestyle="none", marker="x", markersize=7, markeredgewidth=1.8,
-                        color=LIMIT, transform=_beside(ax, right), zorder=6, label="thickness reading")
+    (marker,) = ax.plot(
+        [day],
+        [deposit],
+        linestyle="none",
+        marker="x",
+        markersize=7,
+        markeredgewidth=1.8,
+        color=LIMIT,
+        transform=_beside(ax, right),
+        zorder=6,
+        label="thickness reading",
+    )
     return marker
 
 
@@ -285,9 +324,20 @@ def _mark_day(ax: Axes, day: date, words: str, colour: str, dashes, beside: str 
     if place < ax.get_xlim()[0]:
         return
     ax.axvline(place, color=colour, linestyle=dashes, linewidth=1.2, zorder=4, label=f"_{words}")
-    ax.annotate(words, (place, 1.0), (-2 if beside == "left" else 3, -3), xycoords=ax.get_xaxis_transform(),
-                textcoords="offset points", rotation=90, ha="right" if beside == "left" else "left", va="top",
-                fontsize=8, color=colour, bbox=ON_PAPER, zorder=7)
+    ax.annotate(
+        words,
+        (place, 1.0),
+        (-2 if beside == "left" else 3, -3),
+        xycoords=ax.get_xaxis_transform(),
+        textcoords="offset points",
+        rotation=90,
+        ha="right" if beside == "left" else "left",
+        va="top",
+        fontsize=8,
+        color=colour,
+        bbox=ON_PAPER,
+        zorder=7,
+    )
 
 
 def _mark_answer(ax: Axes, answer: Deferral) -> None:
@@ -297,8 +347,14 @@ def _mark_answer(ax: Axes, answer: Deferral) -> None:
     else:
         left, right = ax.get_xlim()
         days = (answer.defer_until - answer.as_of).days
-        _mark_day(ax, answer.defer_until, f"defer until {answer.defer_until}", LIMIT, ANSWER_DASHES,
-                  "left" if days > 0.035 * (right - left) else "right")
+        _mark_day(
+            ax,
+            answer.defer_until,
+            f"defer until {answer.defer_until}",
+            LIMIT,
+            ANSWER_DASHES,
+            "left" if days > 0.035 * (right - left) else "right",
+        )
         ax.set_title(f"the descale can wait until {answer.defer_until} ({days} day{'s' * (days != 1)})")
     for key, (percent, shape, words) in CROSSING_MARKS.items():
         day = answer.crossing[key]
@@ -306,6 +362,15 @@ def _mark_answer(ax: Axes, answer: Deferral) -> None:
             when = "beyond the horizon" if day is None else "already"
             ax.plot([], [], linestyle="none", label=f"{words} {when}")
         else:
-            ax.plot([_numbers(day)], [percent], linestyle="none", marker=shape, markersize=7,
-                    markerfacecolor=PAPER, markeredgecolor=LINE, markeredgewidth=1.4, zorder=5,
-                    label=f"{words} by {day}")
+            ax.plot(
+                [_numbers(day)],
+                [percent],
+                linestyle="none",
+                marker=shape,
+                markersize=7,
+                markerfacecolor=PAPER,
+                markeredgecolor=LINE,
+                markeredgewidth=1.4,
+                zorder=5,
+                label=f"{words} by {day}",
+            )

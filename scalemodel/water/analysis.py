@@ -230,9 +230,7 @@ def _test_conductivity(test: WaterTest, defaults: WaterDefaults) -> float | None
     return None
 
 
-def _conductivity(
-    tests: Sequence[WaterTest], defaults: WaterDefaults, said: list[str]
-) -> tuple[float | None, float]:
+def _conductivity(tests: Sequence[WaterTest], defaults: WaterDefaults, said: list[str]) -> tuple[float | None, float]:
     """Mean conductivity [uS/cm] of all readings, and the factor by which the owner's meter makes it TDS."""
     readings, factor = [], defaults.tds_factor
     for test in tests:
@@ -246,9 +244,7 @@ def _conductivity(
             factor = test.tds_mg_l / test.conductivity_us_cm
             if not 0.3 <= factor <= 1.2:
                 given = f"TDS {test.tds_mg_l:g} mg/L and conductivity {test.conductivity_us_cm:g} uS/cm"
-                raise RecordClashError(
-                    f"{given} contradict each other", "TDS is 0.3 to 1.2 times conductivity"
-                )
+                raise RecordClashError(f"{given} contradict each other", "TDS is 0.3 to 1.2 times conductivity")
         elif test.tds_mg_l is not None:
             factor = defaults.tds_factor
             said.append(f"no meter factor given: TDS taken as {defaults.tds_factor:g} times conductivity")
@@ -315,9 +311,7 @@ def _analyte(
     if direct is not None and guess is not None:
         apart = abs(math.log(max(direct.amount, trace) / max(guess.amount, trace)))
         if apart > defaults.disagreement_sd * math.hypot(direct.log_sd, guess.log_sd):
-            said.append(
-                f"{analyte} by conductivity ({guess.amount:.3g} mg/L) is far from that measured: set aside"
-            )
+            said.append(f"{analyte} by conductivity ({guess.amount:.3g} mg/L) is far from that measured: set aside")
             return direct
     if inferred:
         said.append(f"{analyte} inferred from conductivity: {per_us_cm:g} mg/L as CaCO3 per uS/cm")

@@ -27,9 +27,7 @@ def cautions(analysis: WaterAnalysis, boiler_temperature_c: float) -> tuple[str,
     if analysis.calcium < LATER_LEAST_CALCIUM:
         edition = "" if analysis.calcium < LEAST_CALCIUM else " of a later edition (the earlier one: 17)"
         limit = LEAST_CALCIUM if analysis.calcium < LEAST_CALCIUM else LATER_LEAST_CALCIUM
-        said.append(
-            f"flat taste: calcium hardness {analysis.calcium:.3g} is below {limit:g} mg/L as CaCO3{edition}"
-        )
+        said.append(f"flat taste: calcium hardness {analysis.calcium:.3g} is below {limit:g} mg/L as CaCO3{edition}")
     _, index = saturation(analysis, boiler_temperature_c)
     if index < 0.0:
         said.append(

@@ -105,9 +105,7 @@ def tap_share_for_potential(
         return 1.0
     least = float(closed(treated, temperature_c))
     if least > most_mg_l:
-        raise BadValueError(
-            "potential", f"{most_mg_l:g}", f"{least:.3g} or more, that of treated water alone"
-        )
+        raise BadValueError("potential", f"{most_mg_l:g}", f"{least:.3g} or more, that of treated water alone")
     low, high = 0.0, 1.0
     while high - low > 1e-4:
         middle = 0.5 * (low + high)

@@ -54,12 +54,8 @@ def test_a_look_is_at_the_reference_site_unless_another_is_named(busy_desk):
 
 
 def test_a_water_test(busy_desk):
-    said = busy_desk.do(
-        "add", "water-test", "tap", DAY, "--hardness", "9 °dH", "--alkalinity", "100", "--kit", "drops"
-    )
-    assert said == (
-        "recorded water test 6: tap, 2025-05-01, hardness 9 dH, alkalinity 100 mg/L as CaCO3, by drops\n"
-    )
+    said = busy_desk.do("add", "water-test", "tap", DAY, "--hardness", "9 °dH", "--alkalinity", "100", "--kit", "drops")
+    assert said == ("recorded water test 6: tap, 2025-05-01, hardness 9 dH, alkalinity 100 mg/L as CaCO3, by drops\n")
     quantities = {"hardness": 9.0, "hardness_unit": "dH", "alkalinity": 100.0, "alkalinity_unit": "mg/L"}
     assert last(busy_desk, "water_test") == WaterTest("tap", DAY, **quantities, kit="drops")
 
@@ -116,8 +112,7 @@ def test_a_descale(busy_desk):
         "--scale-recovered-g", "4.2", "--note", "twice",
     )  # fmt: skip
     assert said == (
-        "recorded descale 7: kitchen, 2025-05-01, partial, 30 g of citric, 4.2 g of scale recovered, "
-        "note: twice\n"
+        "recorded descale 7: kitchen, 2025-05-01, partial, 30 g of citric, 4.2 g of scale recovered, note: twice\n"
     )
     assert last(busy_desk, "descale") == Descale("kitchen", DAY, "partial", "citric", 30.0, 4.2, "twice")
 

@@ -33,8 +33,8 @@ def answer(path, *arguments):
 def test_defer_gives_the_promised_keys(book):
     body = answer(book, "defer", "loft-brew", *AS_OF)
     assert set(body) >= {
-        "boiler", "as_of", "site", "threshold_mg_cm2", "tolerance", "risk_now", "defer_until", "reason", "mc_error_days",
-        "crossing", "deposit_now_mg_cm2", "assumptions", "engine",
+        "boiler", "as_of", "site", "threshold_mg_cm2", "tolerance", "risk_now", "defer_until", "reason",
+        "mc_error_days", "crossing", "deposit_now_mg_cm2", "assumptions", "engine",
     }  # fmt: skip
     assert set(body["crossing"]) == {"p10", "p50", "p90"}
     assert set(body["deposit_now_mg_cm2"]) == {"mean", "p10", "p50", "p90"}
@@ -79,8 +79,16 @@ def test_seed_and_particles(book):
 
 def test_every_option_of_the_question_counts(book):
     plain = answer(book, "defer", "mill-brew", *AS_OF)
-    for option in (("--site", "element"), ("--threshold-grade", "2"), ("--threshold-um", "45"), ("--threshold-mg-cm2", "9"),
-                   ("--tolerance", "0.02"), ("--litres-per-day", "9"), ("--water", "demin"), ("--horizon-days", "20")):
+    for option in (
+        ("--site", "element"),
+        ("--threshold-grade", "2"),
+        ("--threshold-um", "45"),
+        ("--threshold-mg-cm2", "9"),
+        ("--tolerance", "0.02"),
+        ("--litres-per-day", "9"),
+        ("--water", "demin"),
+        ("--horizon-days", "20"),
+    ):
         other = answer(book, "defer", "mill-brew", *AS_OF, *option)
         changed = {k for k in plain if k != "engine" and plain[k] != other[k]}
         assert changed, option
@@ -148,7 +156,10 @@ def test_a_logbook_that_is_none(tmp_path):
 
 def test_a_boiler_with_nothing_on_record(tmp_path):
     path = tmp_path / "b.sqlite3"
-    assert run(path, "new", "boiler", "k", "--volume", "1", "--temperature", "93", "--installed", "2026-01-01").exit_code == 0
+    assert (
+        run(path, "new", "boiler", "k", "--volume", "1", "--temperature", "93", "--installed", "2026-01-01").exit_code
+        == 0
+    )
     result = run(path, "defer", "k")
     assert result.exit_code == 2
     assert "--litres-per-day" in result.stderr

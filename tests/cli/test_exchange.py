@@ -16,8 +16,7 @@ def test_out_of_one_logbook_into_another(busy_desk, tmp_path):
     other = Desk(tmp_path / "other.sqlite3")
     assert other.do("import", out) == f"imported {said} from {out}\n"
     records = [
-        [entry["record"] for entry in json.loads(one.do("history", "--json"))["entries"]]
-        for one in (busy_desk, other)
+        [entry["record"] for entry in json.loads(one.do("history", "--json"))["entries"]] for one in (busy_desk, other)
     ]
     assert records[0] == records[1]
 

@@ -22,9 +22,7 @@ def test_history_is_a_table_newest_last(busy_desk):
         "struck: another boiler (amends 5)",
         "current",
     ]
-    assert lines[4].startswith(
-        "     5  2025-04-12  inspection: kitchen, 2025-04-12, wall, grade 1 to 2, by eye  "
-    )
+    assert lines[4].startswith("     5  2025-04-12  inspection: kitchen, 2025-04-12, wall, grade 1 to 2, by eye  ")
     assert lines[2].startswith("     2  -           site: kitchen, gauge  ")
 
 

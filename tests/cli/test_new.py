@@ -42,9 +42,7 @@ def test_sites(desk):
     )
     belief = ("--relative-deposit", "1.5", "--relative-log-sd", "0.3")
     said = desk.do("new", "site", "kitchen", "lid", "--reference", *belief, "--note", "x")
-    assert said == (
-        "recorded site 3: kitchen, lid, reference, relative deposit 1.5, its log-sd 0.3, note: x\n"
-    )
+    assert said == ("recorded site 3: kitchen, lid, reference, relative deposit 1.5, its log-sd 0.3, note: x\n")
     assert records(desk, "site") == (
         Site("kitchen", "gauge", look_cost=2.0),
         Site("kitchen", "lid", True, 1.5, 0.3, None, "x"),
@@ -52,17 +50,12 @@ def test_sites(desk):
 
 
 def test_waters_need_no_boiler(desk):
-    assert (
-        desk.do("new", "water", "tap", "--cost-per-litre", "0.004")
-        == "recorded water 1: tap, 0.004 a litre\n"
-    )
+    assert desk.do("new", "water", "tap", "--cost-per-litre", "0.004") == "recorded water 1: tap, 0.004 a litre\n"
     assert desk.do("new", "water", "rain", "--note", "soft") == "recorded water 2: rain, note: soft\n"
     assert records(desk, "water") == (Water("tap", 0.004), Water("rain", None, "soft"))
 
 
-@pytest.mark.parametrize(
-    "words", [("boiler", "--help"), ("site", "--help"), ("water", "--help"), ("--help",)]
-)
+@pytest.mark.parametrize("words", [("boiler", "--help"), ("site", "--help"), ("water", "--help"), ("--help",)])
 def test_every_help_has_an_example(desk, words):
     assert desk.do("new", *words).count("Example:\n  ") == 1
     assert not desk.path.exists()
@@ -70,7 +63,5 @@ def test_every_help_has_an_example(desk, words):
 
 def test_defaults_in_the_help_are_the_records_own(desk):
     said = " ".join(desk.do("new", "boiler", "--help").split())
-    for default in (
-        Boiler.__dataclass_fields__[f].default for f in ("start", "threshold_grade", "tolerance")
-    ):
+    for default in (Boiler.__dataclass_fields__[f].default for f in ("start", "threshold_grade", "tolerance")):
         assert f"(default: {default})" in said

@@ -97,9 +97,7 @@ def logbook(tmp_path):
 
 def test_water_of_the_logbook(logbook):
     def ask(*more):
-        return CliRunner().invoke(
-            main, ["--logbook", logbook, "water", "analyse", "--water", *more, "--json"]
-        )
+        return CliRunner().invoke(main, ["--logbook", logbook, "water", "analyse", "--water", *more, "--json"])
 
     assert json.loads(ask("tap", "--as-of", "2024-04-01").stdout)["tds_mg_l"] == 250.0
     assert json.loads(ask("tap", "--as-of", "2024-02-01").stdout)["tds_mg_l"] == 300.0
@@ -115,9 +113,7 @@ def test_water_of_the_logbook(logbook):
 
 
 def test_mix_for_scripts():
-    got = answer(
-        "mix", "--tap-tds", "310", "--target-tds", "120", "--cartridge-litres", "60", "--cartridge-cost", "14"
-    )
+    got = answer("mix", "--tap-tds", "310", "--target-tds", "120", "--cartridge-litres", "60", "--cartridge-cost", "14")
     assert list(got) == MIX_KEYS
     assert got["tap_share"] == 0.3871
     assert got["tds_mg_l"] == 120.0
@@ -138,10 +134,7 @@ def test_mix_by_hardness():
 
 
 def test_mix_of_treated_water_that_is_not_pure():
-    assert (
-        answer("mix", "--tap-tds", "300", "--target-tds", "120", "--treated-tds", "20")["tap_share"]
-        == 0.35714
-    )
+    assert answer("mix", "--tap-tds", "300", "--target-tds", "120", "--treated-tds", "20")["tap_share"] == 0.35714
     whole = answer("mix", "--tap-tds", "120", "--target-tds", "120", "--cartridge-litres", "60")
     assert whole["tap_share"] == 1.0
     assert whole["litres_per_cartridge"] is None

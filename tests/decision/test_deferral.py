@@ -8,7 +8,6 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.account import evidence_of, first_sentences
-from scalemodel.decision.deferral import first_day_at, last_day_within
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.records import Descale
 from tests.builders import day, history, look
@@ -45,7 +44,9 @@ def test_a_smaller_tolerance_or_threshold_is_never_later():
 
 def test_thresholds_by_grade_thickness_and_deposit_agree():
     facts = history(*SEEN)
-    answers = [api.defer(facts, **q) for q in ({"threshold_grade": 3}, {"threshold_um": 30.0}, {"threshold_mg_cm2": 6.0})]
+    answers = [
+        api.defer(facts, **q) for q in ({"threshold_grade": 3}, {"threshold_um": 30.0}, {"threshold_mg_cm2": 6.0})
+    ]
     assert len({a.defer_until for a in answers}) == 1
     with pytest.raises(BadValueError, match="not several"):
         api.defer(facts, threshold_grade=3, threshold_um=30.0)
@@ -141,5 +142,7 @@ def test_results_offer_frames():
 
 def test_another_site_has_its_own_risk():
     facts = history(*SEEN)
-    wall, chamber, element = (api.risk(facts, [day(700)], site=s).points[0].probability for s in (None, "chamber", "element"))
+    wall, chamber, element = (
+        api.risk(facts, [day(700)], site=s).points[0].probability for s in (None, "chamber", "element")
+    )
     assert chamber < wall < element

@@ -1,8 +1,8 @@
 """What the priors alone say must be of the order that people know.
 
-The household figures are common practice, no source: 700 to 800 drinks a year of about 0.2 L; on 240 to 250 mg/L tap water the
-usual advice is a descale every 2 to 3 months; on water held at 90 to 110 mg/L every 6 months without a look, though the
-boiler is then found still lightly coated after 12 to 15 months.
+The household figures are common practice, no source: 700 to 800 drinks a year of about 0.2 L; on 240 to 250 mg/L tap
+water the usual advice is a descale every 2 to 3 months; on water held at 90 to 110 mg/L every 6 months without a look,
+though the boiler is then found still lightly coated after 12 to 15 months.
 """
 
 import numpy as np
@@ -46,9 +46,10 @@ def test_light_coat_after_a_year_on_held_water():
 
 
 def test_storage_heater_keeps_a_few_percent_of_the_hardness():
-    """At 60 C and 86 mg/L hardness (5 US grains a gallon) phi S is 1.5 to 3 % of the hardness in a water-quality
-    association's heater study (seen on secondary pages: 0.4 lb a year per 5 gpg); the prior's median is near 3 %, and 90 % of it
-    lies within 0.4 to 11 %."""
+    """At 60 C and 86 mg/L hardness (5 US grains a gallon) phi S is 1.5 to 3 % of the hardness in a heater study of a
+    water-quality association (seen on secondary pages: 0.4 lb a year per 5 gpg); the prior's median is near 3 %, and
+    90 % of it lies within 0.4 to 11 %.
+    """
     facts = history(days=1, tds=100.0, boiler={"temperature_c": 60.0, "area_cm2": 500.0})
     draws = solve(facts, particles=5000)
     supply = find_supply(facts, "tap")

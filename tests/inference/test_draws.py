@@ -1,5 +1,7 @@
 """The posterior as a function of the records: what must change it and what must not."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -34,7 +36,7 @@ def test_a_worse_grade_never_lowers_the_risk(earlier):
         facts = history(*earlier, look(350, grade), **open_minded)
         draws = solve(facts, particles=1000)
         found.append((*risk(facts, particles=1000), draws.model.lapse_chances(draws.x)[-1][1]))
-    for (milder, e0, slip0), (worse, e1, slip1) in zip(found[:-1], found[1:], strict=True):
+    for (milder, e0, slip0), (worse, e1, slip1) in pairwise(found):
         assert worse > milder - 4 * np.hypot(e0, e1) - slip0 - slip1
     assert max(slip for _, _, slip in found) < 0.3
     assert found[1][0] < found[2][0] < found[3][0] < found[4][0]

@@ -51,9 +51,9 @@ def test_what_is_not_a_number_is_refused(bad):
 def test_the_input_is_left_alone_and_values_are_fresh():
     start = np.random.default_rng(4).standard_normal((2, 100))
     kept = start.copy()
-    moved, value, _ = move(lambda x: -x[0] ** 2, start)
+    moved, value, _ = move(lambda x: -(x[0] ** 2), start)
     np.testing.assert_array_equal(start, kept)
-    np.testing.assert_allclose(value, -moved[0] ** 2)
+    np.testing.assert_allclose(value, -(moved[0] ** 2))
 
 
 def test_a_point_that_nothing_can_beat_raises():

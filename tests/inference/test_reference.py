@@ -3,10 +3,8 @@
 import numpy as np
 import pytest
 
-from scalemodel.inference.draws import solve
-from scalemodel.inference.reference import build_twin, run_nuts
+from scalemodel.inference.reference import build_twin
 from scalemodel.model.growth import increment
-from tests.builders import history, look
 from tests.model.test_boiler import make, rich
 
 pytest.importorskip("pymc", reason="the audit extra is not installed")

@@ -79,8 +79,9 @@ class SkewTarget:
 def misses(target, sampler=smc.sample, seeds=(11, 12, 13)):
     """Worst miss of the means, in Monte Carlo standard errors of the populations of several seeds."""
     means, sds = target.moments()
-    found = np.concatenate([sampler(target, seed=s, particles=500)[0].x.reshape(2, 4, -1).mean(axis=2) for s in seeds],
-                           axis=1)
+    found = np.concatenate(
+        [sampler(target, seed=s, particles=500)[0].x.reshape(2, 4, -1).mean(axis=2) for s in seeds], axis=1
+    )
     error = np.maximum(found.std(axis=1, ddof=1), sds / np.sqrt(500)) / np.sqrt(found.shape[1])
     return np.abs(found.mean(axis=1) - means) / error
 

@@ -55,9 +55,7 @@ def test_a_writing_connection_is_strict_and_safe(path):
 
 
 def test_tables_are_strict_and_their_columns_are_the_fields(book):
-    strict = dict(
-        book._connection.execute("SELECT name, strict FROM pragma_table_list WHERE schema = 'main'")
-    )
+    strict = dict(book._connection.execute("SELECT name, strict FROM pragma_table_list WHERE schema = 'main'"))
     assert all(strict[name] for name in TABLES)
     for kind in KINDS.values():
         held = book._connection.execute("SELECT name FROM pragma_table_info(?)", (kind.name,)).fetchall()
@@ -214,9 +212,7 @@ def test_a_step_that_fails_leaves_nothing_behind(path, monkeypatch):
 
 def test_a_script_is_cut_into_statements_with_triggers_whole():
     parts = list(database.statements(database._script("schema.sql")))
-    assert sum("CREATE TRIGGER" in part for part in parts) == sum(
-        part.count("CREATE TRIGGER") for part in parts
-    )
+    assert sum("CREATE TRIGGER" in part for part in parts) == sum(part.count("CREATE TRIGGER") for part in parts)
     assert sum("CREATE TABLE" in part for part in parts) == len(TABLES)
     assert list(database.statements("-- nothing but words\n")) == []
     with pytest.raises(ValueError, match="middle of a statement"):
@@ -406,6 +402,4 @@ def test_the_database_takes_one_record_of_each_kind(book):
 
 
 def test_dates_in_the_database_are_iso(book):
-    assert (
-        book._connection.execute("SELECT date FROM inspection").fetchone()[0] == date(2026, 4, 12).isoformat()
-    )
+    assert book._connection.execute("SELECT date FROM inspection").fetchone()[0] == date(2026, 4, 12).isoformat()

@@ -94,9 +94,7 @@ def test_a_bad_cell_is_named_with_file_row_and_column(tmp_path):
     looks = "boiler,date,site,grade_low\n" + "kitchen,2026-02-01,wall,1\n" * 5 + "kitchen,2026-02-01,wall,7\n"
     write(tmp_path, boilers=BOILERS, inspections=looks)
     error = refusal(tmp_path)
-    assert error.faults == [
-        "inspections.csv row 7, grade_low: '7' will not do; expected a whole number 0 to 4"
-    ]
+    assert error.faults == ["inspections.csv row 7, grade_low: '7' will not do; expected a whole number 0 to 4"]
     assert "nothing was imported" in str(error)
     assert "1 fault;" in str(error)
 
@@ -138,9 +136,7 @@ def test_records_that_clash_are_listed_by_row(tmp_path):
     faults = refusal(tmp_path).faults
     assert len(faults) == 4
     assert faults[0].startswith("boilers.csv row 3: there is already a boiler called 'kitchen'")
-    assert faults[1].startswith(
-        "use.csv row 3: use of 'kitchen' from 2026-02-15 to 2026-03-15 overlaps record"
-    )
+    assert faults[1].startswith("use.csv row 3: use of 'kitchen' from 2026-02-15 to 2026-03-15 overlaps record")
     assert faults[2].startswith("inspections.csv row 2: no site of 'kitchen' is called 'lid'")
     assert faults[3].startswith("inspections.csv row 3, date: '2027-02-01' will not do; expected today")
 
@@ -172,9 +168,7 @@ def test_files_that_are_out_of_order(tmp_path, contents, fault):
 
 def test_a_file_whose_name_is_nearly_right_is_not_passed_over(tmp_path):
     write(tmp_path, boilers=BOILERS, inspection="boiler\n", shopping="bread\n")
-    assert refusal(tmp_path).faults == [
-        "inspection.csv: not a file of a logbook; did you mean inspections.csv?"
-    ]
+    assert refusal(tmp_path).faults == ["inspection.csv: not a file of a logbook; did you mean inspections.csv?"]
 
 
 def test_a_folder_without_any_of_the_files_is_refused(tmp_path):
@@ -205,9 +199,7 @@ def test_a_clash_with_what_is_there_leaves_it_as_it_was(tmp_path, book):
     before = dump(book)
     with pytest.raises(ImportRefusedError) as caught:
         import_folder(book, tmp_path)
-    assert caught.value.faults[0].startswith(
-        "waters.csv row 3: there is already a water called 'tap', record 3"
-    )
+    assert caught.value.faults[0].startswith("waters.csv row 3: there is already a water called 'tap', record 3")
     assert dump(book) == before
 
 
@@ -314,9 +306,7 @@ def numbers(kind: str, field: str):
     return st.floats(meaning.low, meaning.high)
 
 
-NAMES = st.text(
-    st.one_of(st.sampled_from("=+-@';,\"abÄ 台"), st.characters(codec="utf-8")), min_size=1, max_size=8
-)
+NAMES = st.text(st.one_of(st.sampled_from("=+-@';,\"abÄ 台"), st.characters(codec="utf-8")), min_size=1, max_size=8)
 NAMES = NAMES.filter(is_name)
 SHORT = st.text(st.characters(codec="utf-8", exclude_categories=("C", "Z")), max_size=8)
 NOTES = st.one_of(st.just(""), SHORT, st.sampled_from(["=1+1", "'=x", "''@", 'a\nb;c,"d"', "a\tb", "-"]))
@@ -336,9 +326,7 @@ def boilers_of(draw, name: str, waters: list[str]) -> list:
     """One boiler with its sites, fills, uses, looks and descales."""
     installed = TODAY - timedelta(days=draw(st.integers(0, 900)))
     days = st.integers(0, (TODAY - installed).days).map(lambda n: installed + timedelta(days=n))
-    number = {
-        field: numbers("boiler", field) for field in ("volume_l", "temperature_c", "area_cm2", "steam_share")
-    }
+    number = {field: numbers("boiler", field) for field in ("volume_l", "temperature_c", "area_cm2", "steam_share")}
     records: list = [
         Boiler(
             name,

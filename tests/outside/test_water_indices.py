@@ -9,9 +9,7 @@ from scalemodel.water.indices import langelier_index, ryznar_index, saturation_p
 
 # corrosion-doctors.org, Cooling-Water-Towers, Index-Lang-calcul.htm: pH 7.5, TDS 320 mg/L, calcium 150 and
 # alkalinity 34 mg/L as CaCO3; printed pHs and index, to one decimal
-@pytest.mark.parametrize(
-    ("temperature", "printed_ph_s", "printed_index"), [(25.0, 8.2, -0.7), (82.0, 7.2, 0.3)]
-)
+@pytest.mark.parametrize(("temperature", "printed_ph_s", "printed_index"), [(25.0, 8.2, -0.7), (82.0, 7.2, 0.3)])
 def test_langelier_example(temperature, printed_ph_s, printed_index):
     ph_s = saturation_ph(320.0, 150.0, 34.0, temperature)
     assert ph_s == pytest.approx(printed_ph_s, abs=0.05)

@@ -134,11 +134,7 @@ def test_kit_says_what_a_value_is_worth():
     }
     assert by_kit["meter"] == pytest.approx(0.25)
     assert by_kit["laboratory"] == pytest.approx(0.05)
-    assert (
-        by_kit[None]
-        == by_kit["drops"]
-        == pytest.approx(max(0.05, math.hypot(1 / 80, 1 / 100) * 10 / 24**0.5))
-    )
+    assert by_kit[None] == by_kit["drops"] == pytest.approx(max(0.05, math.hypot(1 / 80, 1 / 100) * 10 / 24**0.5))
     many = [one(hardness=100.0, alkalinity=80.0, kit="laboratory")] * 9
     assert analyse_tests(many).log_sd == 0.05  # never surer than a laboratory
 
@@ -188,9 +184,7 @@ def test_any_tests_make_a_neutral_water_whatever_their_order(tests):
     assert 0.05 <= got.log_sd <= 1.0
     ions = got.ions()
     plus = 2.0 * (ions.calcium + ions.magnesium) + ions.sodium
-    assert float(plus) == pytest.approx(
-        float(ions.chloride + 2.0 * ions.sulphate + ions.alkalinity), abs=1e-12
-    )
+    assert float(plus) == pytest.approx(float(ions.chloride + 2.0 * ions.sulphate + ions.alkalinity), abs=1e-12)
 
 
 def test_close_charge():

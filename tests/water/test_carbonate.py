@@ -35,9 +35,7 @@ def test_any_water_settles_with_its_balances_closed():
     np.testing.assert_allclose(lime.carbon + lime.settled, cold.carbon, rtol=1e-6, atol=1e-9)
     assert np.all(lime.settled <= np.minimum(ions.calcium, cold.carbon) + 1e-9)
     for state in (hot, lime, aired(ions, temperature), aired_with_calcite(ions, temperature)):
-        assert all(
-            np.all(np.isfinite(f)) for f in (state.ph, state.carbon, state.ionic_strength, state.settled)
-        )
+        assert all(np.all(np.isfinite(f)) for f in (state.ph, state.carbon, state.ionic_strength, state.settled))
 
 
 def test_calcite_settles_exactly_where_the_index_is_positive():

@@ -16,9 +16,7 @@ def test_harder_hotter_water_tends_more_to_scale():
     assert ryznar_index(base, base) == pytest.approx(base)
 
 
-@pytest.mark.parametrize(
-    "water", [(0.0, 100.0, 100.0), (300.0, 0.0, 100.0), (300.0, 100.0, 0.0), (300.0, -1.0, 9.0)]
-)
+@pytest.mark.parametrize("water", [(0.0, 100.0, 100.0), (300.0, 0.0, 100.0), (300.0, 100.0, 0.0), (300.0, -1.0, 9.0)])
 def test_water_without_lime_has_no_index(water):
     with pytest.raises(BadValueError, match="more than 0"):
         saturation_ph(*water, 60.0)

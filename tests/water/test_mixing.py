@@ -88,9 +88,7 @@ def test_share_may_thin_a_softer_tap():
     assert tap_share_for(50.0, 50.0, 50.0) == 1.0
 
 
-@pytest.mark.parametrize(
-    ("tap", "treated", "target"), [(310, 0, 311), (310, 20, 19), (0, 0, 20), (50, 50, 60)]
-)
+@pytest.mark.parametrize(("tap", "treated", "target"), [(310, 0, 311), (310, 20, 19), (0, 0, 20), (50, 50, 60)])
 def test_targets_out_of_reach(tap, treated, target):
     with pytest.raises(BadValueError, match="target TDS"):
         tap_share_for(tap, treated, target)
