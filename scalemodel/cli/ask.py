@@ -16,6 +16,7 @@ from scalemodel.errors import BadValueError
 
 if TYPE_CHECKING:
     from scalemodel.decision.forecast import Forecast, Threshold
+    from scalemodel.logbook.records import BoilerFacts
 
 
 OPTIONS = (
@@ -52,17 +53,24 @@ class Asked(NamedTuple):
     horizon_days: int
 
 
-def ask(
-    ctx: click.Context, boiler: str, as_of: date | None, seed: int | None, particles: int | None, question: Question
-) -> Asked:
-    """Open the logbook, draw the posterior and lay the question on it."""
+def read_facts(ctx: click.Context, boiler: str, as_of: date | None) -> BoilerFacts:
+    """What the logbook knew of a boiler on ``as_of``, today by default; a day to come is refused."""
     from scalemodel import api
 
     today = date.today()
     if as_of is not None and as_of > today:
         raise BadValueError("as-of", as_of, f"a date up to today, {today}; for later dates ask risk --on DATE")
     with api.open_logbook(logbook_path(ctx)) as book:
-        facts = book.facts(boiler, today if as_of is None else as_of)
+        return book.facts(boiler, today if as_of is None else as_of)
+
+
+def ask(
+    ctx: click.Context, boiler: str, as_of: date | None, seed: int | None, particles: int | None, question: Question
+) -> Asked:
+    """Open the logbook, draw the posterior and lay the question on it."""
+    from scalemodel import api
+
+    facts = read_facts(ctx, boiler, as_of)
     return Asked(*api.prepare(facts, seed=seed, particles=particles, **asdict(question)))
 
 

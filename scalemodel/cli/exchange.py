@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 import click
 
-from scalemodel.cli.common import logbook_path
+from scalemodel.cli.common import emit, logbook_path, reading_options
+from scalemodel.errors import BadValueError
 from scalemodel.logbook import tables
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
@@ -39,15 +40,45 @@ def import_folder(ctx: click.Context, folder: str) -> None:
 
 
 @click.command("export")
-@click.argument("folder", type=click.Path(), metavar="FOLDER")
+@click.argument("folder", type=click.Path(), metavar="[FOLDER]", required=False)
+@click.option(
+    "--posterior", type=click.Path(), metavar="FILE.nc", help="Write posterior draws (ArviZ, netCDF) instead."
+)
+@click.option("--boiler", metavar="B", help="Whose posterior (default: the only boiler).")
+@reading_options
 @click.pass_context
-def export_folder(ctx: click.Context, folder: str) -> None:
-    """Write all current records to a FOLDER of CSV files, which import reads again.
+def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_json) -> None:
+    """Write all current records to a FOLDER of CSV files, which import reads again; or posterior draws to a file.
 
     \b
     Example:
       scalemodel export my-records
+      scalemodel export --posterior kitchen.nc --boiler kitchen
     """
+    if (folder is None) == (posterior is None):
+        raise BadValueError("export", f"{folder or ''} {posterior or ''}".strip(), "a FOLDER, or --posterior FILE.nc")
+    if posterior is not None:
+        path = write_posterior(ctx, posterior, boiler, as_of, seed, particles)
+        emit({"posterior": str(path)}, f"wrote posterior draws to {path}", as_json)
+        return
     with Logbook.open(logbook_path(ctx)) as book:
         counts = tables.export_folder(book, folder)
-    click.echo(f"exported {_counted(counts)} to {folder}")
+    emit({"folder": str(folder), "records": dict(counts)}, f"exported {_counted(counts)} to {folder}", as_json)
+
+
+def write_posterior(ctx, path, boiler, as_of, seed, particles):
+    """Draw one boiler's posterior and write it as an ArviZ file."""
+    from scalemodel.cli.ask import read_facts
+    from scalemodel.inference.draws import solve
+    from scalemodel.inference.reference import check_draws_path, export_draws
+
+    path = check_draws_path(path)
+    if boiler is None:
+        with Logbook.open(logbook_path(ctx)) as book:
+            names = [b.boiler for b in book.boilers()]
+        if len(names) != 1:
+            raise BadValueError(
+                "--boiler", "", f"one of {', '.join(names)}" if names else "a boiler; there is none yet"
+            )
+        boiler = names[0]
+    return export_draws(solve(read_facts(ctx, boiler, as_of), seed, particles), path)

@@ -21,6 +21,7 @@ COMMANDS = {
     "defer": ("scalemodel.cli.ask:defer", "How long can the descale safely be deferred?"),
     "water": ("scalemodel.cli.water:water", "Analyse a water, or mix one."),
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
+    "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "import": ("scalemodel.cli.exchange:import_folder", "Read a folder of CSV files, all or nothing."),
     "export": ("scalemodel.cli.exchange:export_folder", "Write the logbook as a folder of CSV files."),
 }

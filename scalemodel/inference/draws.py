@@ -138,10 +138,16 @@ def solve(
     SamplerError
         Where the sampler met something it must not paper over.
     """
-    began = time.perf_counter()
-    seed = DEFAULT_SEED if seed is None else seed
     timeline = build_timeline(facts, litres_per_day, water)
     supplies = {w: find_supply(facts, w) for w in timeline.waters}
-    model = build_model(facts, timeline, lambda w: supplies[w].table)
+    return draw(build_model(facts, timeline, lambda w: supplies[w].table), supplies, seed, particles)
+
+
+def draw(
+    model: BoilerModel, supplies: dict[str, Supply], seed: int | None = None, particles: int | None = None
+) -> Posterior:
+    """Draw the posterior of a model already built; arguments and errors as for `solve`."""
+    began = time.perf_counter()
+    seed = DEFAULT_SEED if seed is None else seed
     state, info = sample(model, seed, DEFAULT_PARTICLES if particles is None else particles)
     return Posterior(model, supplies, state.x, info, seed, POPULATIONS, time.perf_counter() - began)

@@ -6,17 +6,21 @@ namespace. All calls of PyMC and ArviZ stand here and in `calibration`.
 
 from __future__ import annotations
 
+import logging
 import time
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from inspect import signature
+from pathlib import Path
 
 import numpy as np
 
-from scalemodel.errors import ScalemodelError
+from scalemodel.errors import BadValueError, ScalemodelError
+from scalemodel.inference.draws import Posterior
 from scalemodel.model import priors
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, LOG_TWO_PI, apparent
-from scalemodel.model.growth import blend_potential, capture_fraction
+from scalemodel.model.growth import blend_potential, capture_fraction, invert_increment
 from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2
 
 LEAST_MEAN_MG_CM2 = 1e-9
@@ -150,11 +154,21 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
 class NutsDraws:
     """NUTS draws of the same posterior, chains kept apart.
 
-    ``u`` (chains, draws, d), ``deposit`` at the last state (chains, draws) [mg/cm2], ``r_hat`` the worst over unknowns
-    and the log deposit, ``ess_bulk`` the least, ``divergences``, ``seconds`` [s], ``data`` the ArviZ object.
+    Attributes
+    ----------
+    u : array (chains, draws, d)
+    growth : array (chains, draws, intervals that can grow) [mg/cm2]
+    deposit : array (chains, draws)
+        At the last state [mg/cm2].
+    r_hat, ess_bulk : float
+        The worst over the unknowns and the log of the deposit.
+    divergences : int
+    seconds : float [s]
+    data : the ArviZ object
     """
 
     u: np.ndarray
+    growth: np.ndarray
     deposit: np.ndarray
     r_hat: float
     ess_bulk: float
@@ -169,6 +183,7 @@ def run_nuts(
     """Draw the twin's posterior by NUTS, and ArviZ's diagnostics of it."""
     pm, az = audit_packages()
     began = time.perf_counter()
+    logging.getLogger("pymc").setLevel(logging.INFO if progress else logging.ERROR)
     with twin.model, warnings.catch_warnings():
         warnings.simplefilter("ignore")
         data = pm.sample(draws, tune=tune, chains=chains, cores=1, random_seed=seed, progressbar=progress,
@@ -178,4 +193,61 @@ def run_nuts(
         r_hat = max(float(np.asarray(az.rhat(w))) for w in watched)
         ess = min(float(np.asarray(az.ess(w))) for w in watched)
     divergences = int(np.asarray(data.sample_stats["diverging"]).sum())
-    return NutsDraws(u, deposit, r_hat, ess, divergences, time.perf_counter() - began, data)
+    return NutsDraws(
+        u, np.asarray(data.posterior["growth"]), deposit, r_hat, ess, divergences, time.perf_counter() - began, data
+    )
+
+
+def as_posterior(twin: Twin, nuts: NutsDraws, like: Posterior) -> Posterior:
+    """NUTS draws in the shape of our own posterior, chains as populations, so that every question fits both."""
+    source = twin.source
+    u = nuts.u.reshape(-1, source.static_dim).T
+    drift = source.drift(u)
+    grown = nuts.growth.reshape(-1, len(twin.growing)).T
+    v = np.full((source.timeline.intervals, u.shape[1]), -1.0)
+    v[twin.growing] = invert_increment(grown, drift.mean[twin.growing], drift.irregularity)
+    return replace(like, x=np.vstack([u, v]), populations=len(nuts.u), seconds=nuts.seconds)
+
+
+def mean_error(by_chain: np.ndarray) -> float:
+    """Monte Carlo standard error of the mean of correlated draws (chains, draws), by ArviZ's effective sample size."""
+    _, az = audit_packages()
+    spread = float(by_chain.std(ddof=1))
+    return spread / float(np.sqrt(np.asarray(az.ess(by_chain)))) if spread > 0.0 else 0.0
+
+
+def check_draws_path(path: str | Path) -> Path:
+    """The path of a file of draws; BadValueError if it does not end in .nc or its folder is not there."""
+    path = Path(path)
+    if path.suffix != ".nc":
+        raise BadValueError("posterior file", path.name, "a name that ends in .nc")
+    if not path.parent.is_dir() or path.is_dir():
+        raise BadValueError("posterior file", path, "a file in a folder that exists")
+    return path
+
+
+def export_draws(posterior: Posterior, path: str | Path) -> Path:
+    """Write a posterior's draws as an ArviZ InferenceData file (netCDF), populations as chains.
+
+    Variables: every unknown on its prior's scale, ``deposit`` at each state of the history [mg/cm2].
+    Errors as for `check_draws_path` and `audit_packages`; nothing is left behind where writing fails.
+    """
+    path = check_draws_path(path)
+    _, az = audit_packages()
+    model, chains = posterior.model, posterior.populations
+    variables = {name: posterior.by_population(model.value(name, posterior.x)) for name in model.names}
+    variables["deposit"] = np.moveaxis(posterior.deposits.reshape(-1, chains, posterior.count // chains), 0, -1)
+    dates = [str(day) for day in model.timeline.state_dates]
+    states = [f"{k} {day}" for k, day in enumerate(dates)]
+    labels = {"coords": {"state": states}, "dims": {"deposit": ["state"]}}
+    if "posterior" in signature(az.from_dict).parameters:  # ArviZ before 1.0
+        data = az.from_dict(posterior=variables, **labels)
+    else:
+        data = az.from_dict({"posterior": variables}, **labels)
+    temporary = path.with_name(path.name + ".part")
+    try:
+        data.to_netcdf(str(temporary))
+        temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)
+    return path

@@ -1,0 +1,98 @@
+"""Which belief a deferral date leans on: every prior shifted by one sd either way, and widened, in turn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date
+
+from scalemodel.decision.deferral import last_day_within
+from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.inference.draws import draw
+from scalemodel.model import priors
+from scalemodel.model.priors import Prior
+
+WIDENED = 2.0
+"""Factor on a prior's sd when it is widened."""
+
+CHANGES: dict[str, Callable[[Prior], Prior]] = {
+    "lower": lambda p: p._replace(mean=p.mean - p.sd),
+    "higher": lambda p: p._replace(mean=p.mean + p.sd),
+    "wider": lambda p: p._replace(sd=WIDENED * p.sd),
+}
+
+
+@dataclass(frozen=True)
+class Lean:
+    """The deferral under one changed belief: days from ``as_of`` (None: past already), capped at the horizon."""
+
+    belief: str
+    meaning: str
+    change: str
+    days: int | None
+    risk_now: float
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """How the deferral moves with each belief; ``base_days`` is the answer as it stands."""
+
+    boiler: str
+    as_of: date
+    tolerance: float
+    horizon_days: int
+    base_days: int | None
+    leans: tuple[Lean, ...]
+
+    def moves(self) -> list[tuple[str, str, int]]:
+        """Each belief, its meaning and the widest span of days between its three changes and the base; widest first."""
+        found = []
+        for belief in dict.fromkeys(lean.belief for lean in self.leans):
+            mine = [lean for lean in self.leans if lean.belief == belief]
+            days = [self.base_days or 0, *(lean.days or 0 for lean in mine)]
+            found.append((belief, mine[0].meaning, max(days) - min(days)))
+        return sorted(found, key=lambda row: -row[2])
+
+
+def beliefs(forecast: Forecast) -> dict[str, list[str]]:
+    """The unknowns by the belief that they share: "reading eye" and "reading mirror" both lean on "reading"."""
+    grouped: dict[str, list[str]] = {}
+    for name in forecast.posterior.model.unknowns:
+        grouped.setdefault(name.split(" ")[0], []).append(name)
+    grouped.setdefault("use", ["use"])
+    return grouped
+
+
+def sensitivity(
+    forecast: Forecast,
+    threshold: Threshold,
+    tolerance: float,
+    horizon_days: int,
+    progress: Callable[[], None] = lambda: None,
+) -> Sensitivity:
+    """Solve again under every changed belief; ``progress()`` is called after each."""
+    posterior = forecast.posterior
+    leans = []
+    for belief, names in beliefs(forecast).items():
+        for change, apply in CHANGES.items():
+            changed = {n: apply(posterior.model.unknowns.get(n, priors.USE)) for n in names}
+            model = replace(posterior.model, unknowns={**posterior.model.unknowns, **changed})
+            again = draw(model, posterior.supplies, posterior.seed, posterior.count // posterior.populations)
+            other = Forecast(again, forecast.plan, forecast.site)
+            days, now = deferral_days(other, threshold, tolerance, horizon_days)
+            leans.append(Lean(belief, changed[names[0]].meaning, change, days, now))
+            progress()
+    base, _ = deferral_days(forecast, threshold, tolerance, horizon_days)
+    facts = posterior.facts
+    return Sensitivity(facts.boiler.boiler, facts.as_of, tolerance, horizon_days, base, tuple(leans))
+
+
+def deferral_days(
+    forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int
+) -> tuple[int | None, float]:
+    """Days from ``as_of`` to the last day within the tolerance (None: past already), and the risk now."""
+
+    def risk(day: int) -> float:
+        return forecast.risk(threshold.mg_cm2, day)[0]
+
+    return last_day_within(risk, tolerance, horizon_days), risk(0)

@@ -1,0 +1,110 @@
+"""Do the looks fit the model? Grades as the posterior would have them, and the look that disagrees with the rest."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scalemodel.inference.draws import Posterior
+from scalemodel.logbook.records import Inspection
+from scalemodel.model.grading import GRADE_COUNT, look_probability
+from scalemodel.model.grading import apparent as apparent_of
+
+SURPRISING = 0.02
+"""A look stands out where grades at least as unlikely as its own have no more than this probability in all."""
+
+
+@dataclass(frozen=True)
+class LookSurprise:
+    """A look against all the other records.
+
+    ``probability`` is that of its own grade or range from all but itself; ``at_least_as_unlikely`` that of every grade
+    no likelier than the likeliest that it names; ``expected`` the likeliest grade.
+    """
+
+    look: Inspection
+    probability: float
+    at_least_as_unlikely: float
+    expected: int
+
+    @property
+    def stands_out(self) -> bool:
+        return self.at_least_as_unlikely < SURPRISING
+
+
+@dataclass(frozen=True)
+class GradeCount:
+    """How often a grade was seen at a site, against what the posterior expects of the same looks."""
+
+    site: str
+    grade: int
+    observed: float
+    expected: float
+    low: int
+    high: int
+
+    @property
+    def odd(self) -> bool:
+        """Outside the middle 98 % of what would be seen."""
+        return not self.low - 0.5 <= self.observed <= self.high + 0.5
+
+
+def grade_probabilities(posterior: Posterior) -> np.ndarray:
+    """Probability of every grade at every look, for each draw (looks, grades, C P)."""
+    model, states = posterior.model, posterior.deposits
+    out = np.empty((len(model.timeline.looks), GRADE_COUNT, posterior.count))
+    for k, (state, look) in enumerate(model.timeline.looks):
+        relative = 1.0
+        if look.site != posterior.facts.reference_site:
+            relative = np.exp(model.value(f"relative {look.site}", posterior.x))
+        seen = apparent_of(states[state], relative)
+        spread = np.exp(model.value(f"reading {look.method}", posterior.x))
+        shift = model.value(f"leniency {look.inspector}", posterior.x)
+        for grade in range(GRADE_COUNT):
+            out[k, grade] = look_probability(grade, grade, seen, spread, shift)
+    return out
+
+
+def surprises(posterior: Posterior) -> tuple[LookSurprise, ...]:
+    """Every look against all the other records, the most surprising first.
+
+    Leaving a look out is a reweighing of the draws by one over its probability (Gelfand, Dey & Chang 1992); the
+    lapse keeps that probability above 0.004, so no draw can take all the weight.
+    """
+    found = []
+    chances = grade_probabilities(posterior)
+    for (_, look), chance in zip(posterior.model.timeline.looks, chances, strict=True):
+        own = slice(look.grade_low, look.grade_high + 1)
+        weight = 1.0 / chance[own].sum(axis=0)
+        left_out = (chance * weight).sum(axis=1) / weight.sum()
+        tail = left_out[left_out <= left_out[own].max() * (1.0 + 1e-9)].sum()
+        found.append(LookSurprise(look, float(left_out[own].sum()), float(tail), int(left_out.argmax())))
+    return tuple(sorted(found, key=lambda s: s.at_least_as_unlikely))
+
+
+def counts_by_grade(posterior: Posterior) -> tuple[GradeCount, ...]:
+    """Grades seen against grades expected, by site; a range counts in shares, as the posterior divides it.
+
+    The middle 98 % is drawn from the posterior, one grade a look and draw.
+    """
+    looks = [look for _, look in posterior.model.timeline.looks]
+    if not looks:
+        return ()
+    chances = grade_probabilities(posterior)
+    rng = posterior.fresh("predictive")
+    steps = chances.cumsum(axis=1)
+    drawn = (rng.random((len(looks), 1, posterior.count)) > steps).sum(axis=1)
+    mean = chances.mean(axis=2)
+    found = []
+    for site in dict.fromkeys(look.site for look in looks):
+        rows = [k for k, look in enumerate(looks) if look.site == site]
+        for grade in range(GRADE_COUNT):
+            observed = 0.0
+            for k in rows:
+                own = slice(looks[k].grade_low, looks[k].grade_high + 1)
+                if looks[k].grade_low <= grade <= looks[k].grade_high:
+                    observed += mean[k, grade] / mean[k, own].sum()
+            low, high = np.quantile((drawn[rows] == grade).sum(axis=0), (0.01, 0.99))
+            found.append(GradeCount(site, grade, float(observed), float(mean[rows, grade].sum()), int(low), int(high)))
+    return tuple(found)
