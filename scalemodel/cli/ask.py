@@ -139,20 +139,27 @@ def deferral_json(answer) -> dict:
     return {key: whole[key] for key in DEFERRAL_KEYS}
 
 
+def deposit_words(site: str, deposit) -> str:
+    """The deposit now, as a middle and a range [mg/cm2]."""
+    if deposit.p90 < 0.01:
+        return f"deposit at the {site} now: none to speak of"
+    return (
+        f"deposit at the {site} now: about {deposit.p50:.2g} mg/cm2 "
+        f"(eight in ten between {deposit.p10:.2g} and {deposit.p90:.2g})"
+    )
+
+
 def deferral_text(answer) -> str:
     """The answer for people: the date first, then what it rests on."""
     from scalemodel.decision.account import first_sentences
 
     head, *rest = first_sentences(answer)
-    deposit, engine = answer.deposit_now_mg_cm2, answer.engine
+    engine = answer.engine
     lines = [head, *rest]
     if answer.reason:
         lines.append(f"Reason: {answer.reason}.")
     lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]
-    lines.append(
-        f"  - deposit at the {answer.site} now: about {deposit.p50:.2g} mg/cm2 "
-        f"(eight in ten between {deposit.p10:.2g} and {deposit.p90:.2g}; threshold {answer.threshold_mg_cm2:g})"
-    )
+    lines.append(f"  - {deposit_words(answer.site, answer.deposit_now_mg_cm2)}; threshold {answer.threshold_mg_cm2:g}")
     lines += ["", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)]
     lines += [
         "",
