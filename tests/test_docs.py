@@ -1,4 +1,4 @@
-"""Pages that cannot go stale: their commands are run, what they print is compared, their tables are held to the data."""
+"""Pages that cannot go stale: their commands are run, what they print is compared, tables are held to the data."""
 
 import re
 from datetime import date
