@@ -146,6 +146,31 @@ class Descale:
 
 
 @dataclass(frozen=True, slots=True)
+class Prices:
+    """What things cost from ``from_date`` on, in the owner's own money; what is blank costs nothing."""
+
+    boiler: str
+    from_date: date
+    descale_materials: float | None = None
+    descale_hours: float | None = None
+    hour_cost: float | None = None
+    descale_wear: float | None = None
+    strip_down: float | None = None
+    cartridge_cost: float | None = None
+    cartridge_litres: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Absence:
+    """Days [from_date, to_date) on which nothing is or will be drawn; may lie ahead."""
+
+    boiler: str
+    from_date: date
+    to_date: date
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class BoilerFacts:
     """All that the logbook knew of one boiler on ``as_of``; every posterior is a function of this and a seed.
 
@@ -163,6 +188,8 @@ class BoilerFacts:
     uses: tuple[Use, ...] = ()
     inspections: tuple[Inspection, ...] = ()
     descales: tuple[Descale, ...] = ()
+    prices: tuple[Prices, ...] = ()
+    absences: tuple[Absence, ...] = ()
 
     @property
     def reference_site(self) -> str:
