@@ -24,11 +24,14 @@ from scalemodel.logbook.records import (
 )
 
 NAME, FIRST_DAY = "invented", date(2024, 1, 1)
-MOST_LOOKS, MOST_DESCALES = 12, 2
+MOST_LOOKS = 12
 SITES, INSPECTORS = (WALL, "chamber", "element"), ("", "early shift", "late shift")
 METHODS, METHOD_SHARES = ("eye", "mirror", "camera", "glance"), (0.5, 0.15, 0.1, 0.25)
 WIDTH_SHARES = (0.62, 0.22, 0.09, 0.05, 0.02)
-"""How often a look says one grade, two, three, four or all five."""
+"""How often a look may say one grade, up to two, three, four or all five."""
+
+DESCALE_SHARES = (0.4, 0.4, 0.2)
+"""How often a history holds no descale, one, two."""
 
 
 def invent_history(rng: np.random.Generator) -> BoilerFacts:
@@ -45,7 +48,7 @@ def invent_history(rng: np.random.Generator) -> BoilerFacts:
         Site(NAME, "element", relative_deposit=1.5, relative_log_sd=0.3),
     )
     waters, tests, fills = _waters(rng, days)
-    descales = tuple(_descale(rng, d) for d in _days(rng, rng.choice(MOST_DESCALES + 1, p=(0.4, 0.4, 0.2)), days))
+    descales = tuple(_descale(rng, d) for d in _days(rng, int(rng.choice(len(DESCALE_SHARES), p=DESCALE_SHARES)), days))
     return BoilerFacts(
         boiler,
         _day(days),
@@ -54,7 +57,7 @@ def invent_history(rng: np.random.Generator) -> BoilerFacts:
         tests,
         fills,
         _uses(rng, boiler.volume_l, days),
-        _looks(rng, days, {d.date for d in descales}, _sites_seen(rng, sites)),
+        _looks(rng, days, {d.date for d in descales}),
         descales,
     )
 
@@ -118,15 +121,11 @@ def _descale(rng: np.random.Generator, day: int) -> Descale:
     return Descale(NAME, _day(day), scope, scale_recovered_g=1.0 if rng.random() < 0.35 else None)
 
 
-def _sites_seen(rng: np.random.Generator, sites: tuple[Site, ...]) -> tuple[str, ...]:
-    return SITES[: 2 if len(sites) < 2 else int(rng.integers(2, 4))]
-
-
-def _looks(rng: np.random.Generator, days: int, descaled: set[date], sites: tuple[str, ...]) -> tuple[Inspection, ...]:
+def _looks(rng: np.random.Generator, days: int, descaled: set[date]) -> tuple[Inspection, ...]:
     chosen = _days(rng, rng.integers(1, MOST_LOOKS + 1), days)
     if descaled and rng.random() < 0.3:  # a look on the day of a descale, before or after it
         chosen = sorted({*chosen[:-1], (min(descaled) - FIRST_DAY).days})
-    inspectors = INSPECTORS[: rng.integers(1, len(INSPECTORS) + 1)]
+    sites, inspectors = SITES[: rng.integers(2, 4)], INSPECTORS[: rng.integers(1, 4)]
     looks = []
     for n in chosen:
         width = int(rng.choice(len(WIDTH_SHARES), p=WIDTH_SHARES))

@@ -1,0 +1,259 @@
+"""Simulation-based calibration: does the posterior hold the truth as often as it says?
+
+Talts, Betancourt, Simpson, Vehtari & Gelman (2018, arXiv 1804.06788): draw a truth from the prior, findings from the
+truth, a posterior from the findings; the rank of the truth among L draws is then uniform on 0 to L. Histories are
+invented anew each time, so this tries every unknown, and the estimator whole: law, likelihood, priors and sampler.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from math import sqrt
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import chdtri
+
+from scalemodel.errors import BadValueError
+from scalemodel.inference.draws import Posterior
+from scalemodel.inference.draws import solve as solve_honestly
+from scalemodel.inference.histories import invent_history
+from scalemodel.inference.simulate import simulate
+from scalemodel.inference.smc import POPULATIONS, SmcInfo
+from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model.boiler import build_model
+from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.model.supply import find_supply
+from scalemodel.model.timeline import build_timeline
+
+DEFAULT_PARTICLES = 125
+"""Particles a population while calibrating: a quarter of a question's, so flaws of small populations show."""
+
+RANKS, BINS = 200, 20
+"""The truth is ranked among RANKS - 1 draws, and the RANKS ranks are gathered in BINS bins."""
+
+LEVELS = (0.5, 0.8, 0.95)
+"""Central intervals whose coverage is counted."""
+
+ALARM_LEVEL, ALARM_Z = 0.999, 4.0
+"""A histogram is off past this quantile of chi-square, a coverage or a lean past so many standard errors."""
+
+BAND_LEVEL, BAND_SIMULATIONS = 0.95, 10_000
+
+GROUPS = {
+    "capture": "capture fraction",
+    "activation": "temperature effect",
+    "degassing": "degassing share",
+    "irregularity": "irregularity of growth",
+    "strength": "strength of a water",
+    "reading": "reading error of a method",
+    "leniency": "leniency of an inspector",
+    "relative": "deposit of another site",
+    "residue": "residue of a descale",
+    "initial": "deposit at an unknown start",
+    "use": "use without a record",
+    "deposit": "deposit at the last record",
+}
+"""What is ranked: the first word of an unknown's name, and what that is; and the deposit."""
+
+Solve = Callable[[BoilerFacts, int, int], Posterior]
+
+
+class Trial(NamedTuple):
+    """One replication: the truth as a posterior of a single draw, the posterior fitted to its findings, and chance."""
+
+    truth: Posterior
+    fitted: Posterior
+    rng: np.random.Generator
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """How often a central interval held the truth, against its level, in binomial standard errors."""
+
+    level: float
+    share: float
+    z: float
+
+
+@dataclass(frozen=True)
+class RankHistogram:
+    """Where the truths of one unknown stood among its posterior draws.
+
+    Attributes
+    ----------
+    name, words : str
+    replications : int
+        Truths ranked, at most one a replication, so that all are independent.
+    counts : tuple of int, length 20
+        Truths by bin of rank; low ranks are truths below the draws.
+    band : (int, int)
+        All bins of a flat histogram are within it in 95 of 100 runs.
+    chi_square, limit : float
+        Against flatness, and its 99.9 % quantile at 19 degrees of freedom.
+    lean_z : float
+        Mean rank in standard errors from the middle; positive where truths lie above the draws.
+    coverage : tuple of Coverage
+    """
+
+    name: str
+    words: str
+    replications: int
+    counts: tuple[int, ...]
+    band: tuple[int, int]
+    chi_square: float
+    limit: float
+    lean_z: float
+    coverage: tuple[Coverage, ...]
+
+    @property
+    def faults(self) -> tuple[str, ...]:
+        """What is off, in words; empty where the unknown is calibrated as far as these replications tell."""
+        found = []
+        if abs(self.lean_z) > ALARM_Z:
+            found.append(f"draws too {'low' if self.lean_z > 0 else 'high'} ({self.lean_z:+.1f} standard errors)")
+        for c in self.coverage:
+            if abs(c.z) > ALARM_Z:
+                kind = "narrow" if c.z < 0 else "wide"
+                found.append(f"intervals too {kind} ({c.level:.0%} intervals held the truth in {c.share:.0%})")
+        if self.chi_square > self.limit and not found:
+            found.append(f"ranks not flat (chi-square {self.chi_square:.1f}, limit {self.limit:.1f})")
+        return tuple(found)
+
+
+def run_trial(number: int, seed: int, particles: int, solve: Solve, invent=invent_history) -> Trial:
+    """Replication ``number`` of a run: the same number and seed give the same one, however many are run."""
+    rng = np.random.default_rng([seed, number])
+    facts = invent(rng)
+    timeline = build_timeline(facts)
+    supplies = {w: find_supply(facts, w) for w in timeline.waters}
+    model = build_model(facts, timeline, lambda w: supplies[w].table)
+    x, found = simulate(model, rng)
+    own, other = (int(s) for s in rng.choice(2**31, size=2, replace=False))
+    exact = SmcInfo(np.zeros(1), 0, 0, 0.0, 0, False, 0.0)
+    return Trial(Posterior(model, supplies, x, exact, own, 1, 0.0), solve(found, other, particles), rng)
+
+
+def run_trials(
+    replications: int,
+    seed: int,
+    particles: int = DEFAULT_PARTICLES,
+    solve: Solve | None = None,
+    invent: Callable[[np.random.Generator], BoilerFacts] = invent_history,
+) -> Iterator[Trial]:
+    """Replications one after the other.
+
+    Parameters
+    ----------
+    replications, seed : int
+    particles : int
+        In each of the four populations, at least 50.
+    solve : callable, optional
+        ``solve(facts, seed, particles)`` gives the Posterior that is tried; the house's own by default.
+    invent : callable, optional
+        ``invent(rng)`` gives a history whose findings are still places to be filled.
+
+    Raises
+    ------
+    BadValueError
+        If there are too few particles to rank a truth among.
+    """
+    fewest = -(-(RANKS - 1) // POPULATIONS)
+    if particles < fewest:
+        raise BadValueError("particles", particles, f"{fewest} or more in each of the four populations")
+    solve = solve_honestly if solve is None else solve
+    return (run_trial(k, seed, particles, solve, invent) for k in range(replications))
+
+
+def rank_of(truth: float, draws: np.ndarray, rng: np.random.Generator) -> int:
+    """How many of the draws are below the truth; draws equal to it fall on either side at random.
+
+    >>> rank_of(2.5, np.array([1.0, 2.0, 3.0]), np.random.default_rng(0))
+    2
+    """
+    below, level = int(np.sum(draws < truth)), int(np.sum(draws == truth))
+    return below + (int(rng.integers(level + 1)) if level else 0)
+
+
+def ranks_of(pairs: Mapping[str, tuple[float, np.ndarray]], rng: np.random.Generator) -> dict[str, int]:
+    """The rank, 0 to RANKS - 1, of each truth among as many draws, the same of all quantities, chosen at random.
+
+    ``pairs`` holds by name the truth and the draws (n,), n >= RANKS - 1.
+    """
+    count = len(next(iter(pairs.values()))[1])
+    chosen = rng.choice(count, size=RANKS - 1, replace=False)
+    return {name: rank_of(truth, draws[chosen], rng) for name, (truth, draws) in pairs.items()}
+
+
+def compare(trial: Trial) -> dict[str, tuple[float, np.ndarray]]:
+    """Truth and draws of one unknown of every group that the records bear on, and of the log of the last deposit.
+
+    Where a group has several unknowns (two waters), one is taken at random: ranks of one replication are not
+    independent. Values are on their prior's scale, each by its own model.
+    """
+    truth, fitted = trial.truth, trial.fitted
+    by_group: dict[str, list[str]] = {}
+    for name in truth.model.names:
+        by_group.setdefault(name.split()[0], []).append(name)
+    chosen = {group: names[trial.rng.integers(len(names))] for group, names in by_group.items()}
+    pairs = {g: (float(truth.model.value(n, truth.x)[0]), fitted.model.value(n, fitted.x)) for g, n in chosen.items()}
+    last = (np.log(p.deposits[-1] + LOOK_FLOOR_MG_CM2) for p in (truth, fitted))
+    pairs["deposit"] = (float(next(last)[0]), next(last))
+    return pairs
+
+
+@lru_cache(maxsize=256)
+def simultaneous_band(replications: int, bins: int = BINS) -> tuple[int, int]:
+    """The lowest and highest count that all bins of a flat histogram keep to in 95 of 100 runs, by simulation.
+
+    Each end is passed in at most 2.5 of 100 runs of the multinomial; fixed seed.
+    """
+    rng = np.random.default_rng([replications, bins])
+    counts = rng.multinomial(replications, np.full(bins, 1.0 / bins), size=BAND_SIMULATIONS)
+    outside = (1.0 - BAND_LEVEL) / 2.0
+    low = np.quantile(counts.min(axis=1), outside, method="lower")
+    high = np.quantile(counts.max(axis=1), 1.0 - outside, method="higher")
+    return int(low), int(high)
+
+
+def rank_histogram(name: str, words: str, ranks: Sequence[int]) -> RankHistogram:
+    """Gather ranks 0 to RANKS - 1: the histogram, its tests, and the coverage of central intervals.
+
+    A central interval between draws leaves out equally many ranks at each end, so its coverage under calibration is its
+    level exactly.
+
+    >>> even = rank_histogram("a", "a", range(200))
+    >>> even.chi_square, even.lean_z, [c.share for c in even.coverage]
+    (0.0, 0.0, [0.5, 0.8, 0.95])
+    >>> round(even.limit, 2)
+    43.82
+    """
+    ranks = np.asarray(ranks)
+    n = len(ranks)
+    counts = np.bincount(ranks * BINS // RANKS, minlength=BINS)
+    expected = n / BINS
+    lean = (ranks.mean() - (RANKS - 1) / 2) / sqrt((RANKS * RANKS - 1) / 12 / n)
+    coverage = []
+    for level in LEVELS:
+        left_out = round(RANKS * (1.0 - level) / 2)
+        share = float(np.mean((ranks >= left_out) & (ranks < RANKS - left_out)))
+        coverage.append(Coverage(level, share, (share - level) / sqrt(level * (1.0 - level) / n)))
+    return RankHistogram(
+        name,
+        words,
+        n,
+        tuple(counts.tolist()),
+        simultaneous_band(n),
+        float(((counts - expected) ** 2).sum() / expected),
+        float(chdtri(BINS - 1, 1.0 - ALARM_LEVEL)),
+        float(lean),
+        tuple(coverage),
+    )
+
+
+def gather(ranks: Sequence[Mapping[str, int]], words: Mapping[str, str]) -> tuple[RankHistogram, ...]:
+    """A histogram of each quantity that any replication ranked, in the order of ``words``."""
+    by_name = {name: [r[name] for r in ranks if name in r] for name in words}
+    return tuple(rank_histogram(name, words[name], each) for name, each in by_name.items() if each)
