@@ -48,7 +48,8 @@ class UnknownNameError(ScalemodelError):
 
     def __init__(self, kind: str, given: str, known: Iterable[str], how_to_add: str = "") -> None:
         self.kind, self.given, self.known = kind, given, sorted(known)
-        near = get_close_matches(given, self.known, n=1, cutoff=0.6)
+        folded = {name.casefold(): name for name in self.known}
+        near = [folded[name] for name in get_close_matches(given.casefold(), folded, n=1, cutoff=0.6)]
         if near:
             remedy = f"did you mean {near[0]!r}?"
         elif self.known:

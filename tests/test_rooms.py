@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "scalemodel"
-ORDER = ["errors", "logbook", "water", "model", "inference", "decision", "descaling", "fleet", "report", "api", "cli"]
+ORDER = ["errors", "wording", "logbook", "water", "model", "inference", "decision", "descaling", "fleet", "report", "api", "cli"]
 HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask"}
 MODULES = sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))
 

@@ -11,6 +11,7 @@ import click
 from scalemodel.cli.ask import deferral_json, deferral_text
 from scalemodel.cli.common import aligned, emit, json_option
 from scalemodel.errors import LogbookError
+from scalemodel.wording import counted
 
 DEMO_DAY = date(2026, 11, 1)
 """The day on which the demo's questions are asked: its records end there."""
@@ -54,9 +55,9 @@ def demo(out, as_json) -> None:
         import_folder(book, demo_folder())
         names = [b.boiler for b in book.boilers()]
         asked = {name: api.prepare(book.facts(name, DEMO_DAY)) for name in names}
-    answers = {name: defer_until(*question) for name, question in asked.items()}
     folder = Path(out)
     folder.mkdir(parents=True, exist_ok=True)
+    answers = {name: defer_until(*question) for name, question in asked.items()}
     figure = save(draw(*asked[EXPLAINED]), folder / f"demo-{EXPLAINED}.png")
     body = {"boilers": [deferral_json(a) for a in answers.values()], "figure": str(figure)}
     emit(body, "\n".join(demo_lines(answers, figure)), as_json)
@@ -102,5 +103,5 @@ def verdict(answer) -> str:
     """A deferral in a few words."""
     if answer.defer_until is not None:
         days = (answer.defer_until - answer.as_of).days
-        return f"{answer.defer_until} ({days} days)"
+        return f"{answer.defer_until} ({counted(days, 'day')})"
     return "do not defer" if answer.reason.startswith("already past") else f"beyond {answer.horizon_days} days"

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 import click
 
 from scalemodel.cli.common import as_of_option, emit, json_option, logbook_path
+from scalemodel.cli.recording import FieldType
 from scalemodel.errors import EvidenceError, RecordClashError
 from scalemodel.logbook.records import WaterTest
+from scalemodel.wording import figure
 
 if TYPE_CHECKING:
     from scalemodel.water.analysis import WaterAnalysis
 
-HARDNESS_HELP = 'such as "9 dH", "160 mg/L" (as CaCO3) or "2.1 mmol/L"'
+HARDNESS_HELP = 'such as "9 dH", "160 mg/L" (as CaCO3) or "1.6 mmol/L"'
 
 
 @click.group()
@@ -24,13 +27,27 @@ def water() -> None:
 
 @water.command()
 @click.option("--water", "name", metavar="W", help="Take the tests of this water from the logbook.")
-@click.option("--tds", type=float, metavar="X", help="Reading of a TDS meter, mg/L.")
-@click.option("--tds-factor", type=float, metavar="X", help="The meter's TDS over conductivity (default: 0.5).")
-@click.option("--conductivity", type=float, metavar="X", help="Conductivity at 25 C, uS/cm.")
+@click.option("--tds", type=FieldType("water_test", "tds_mg_l"), metavar="X", help="Reading of a TDS meter, mg/L.")
+@click.option(
+    "--tds-factor",
+    type=FieldType("water_test", "tds_factor"),
+    metavar="X",
+    help="The meter's TDS over conductivity (default: 0.5).",
+)
+@click.option(
+    "--conductivity",
+    type=FieldType("water_test", "conductivity_us_cm"),
+    metavar="X",
+    help="Conductivity at 25 C, uS/cm.",
+)
 @click.option("--hardness", metavar="Q", help=f"Total hardness, {HARDNESS_HELP}.")
 @click.option("--calcium", metavar="Q", help="Calcium hardness, in the same units.")
-@click.option("--alkalinity", metavar="Q", help="Alkalinity (carbonate hardness), in the same units.")
-@click.option("--ph", type=float, metavar="X", help="pH of the sample.")
+@click.option(
+    "--alkalinity",
+    metavar="Q",
+    help="Alkalinity (carbonate hardness), in the same units; a mmol/L is of acid taken up.",
+)
+@click.option("--ph", type=FieldType("water_test", "ph"), metavar="X", help="pH of the sample.")
 @click.option("--sample-temperature", metavar="T", help='Temperature of the sample, "15" (C) or "60 F".')
 @click.option("--boiler-temperature", metavar="T", help="Temperature of the boiler (default: 93 C).")
 @as_of_option
@@ -67,13 +84,20 @@ def analyse(ctx: click.Context, name, boiler_temperature, as_of, as_json, **give
 
 
 @water.command()
-@click.option("--tap-tds", type=float, metavar="X", help="TDS of the tap water, mg/L.")
+@click.option("--tap-tds", type=FieldType("water_test", "tds_mg_l"), metavar="X", help="TDS of the tap water, mg/L.")
 @click.option("--tap-hardness", metavar="Q", help=f"Its hardness, {HARDNESS_HELP}.")
 @click.option("--tap-alkalinity", metavar="Q", help="Its alkalinity.")
-@click.option("--tap-ph", type=float, metavar="X", help="Its pH.")
-@click.option("--target-tds", type=float, metavar="X", help="TDS that the mix is to have, mg/L.")
+@click.option("--tap-ph", type=FieldType("water_test", "ph"), metavar="X", help="Its pH.")
+@click.option(
+    "--target-tds", type=FieldType("water_test", "tds_mg_l"), metavar="X", help="TDS that the mix is to have, mg/L."
+)
 @click.option("--target-hardness", metavar="Q", help="Or the hardness that it is to have.")
-@click.option("--treated-tds", type=float, metavar="X", help="TDS of the treated water, mg/L (default: 0).")
+@click.option(
+    "--treated-tds",
+    type=FieldType("water_test", "tds_mg_l"),
+    metavar="X",
+    help="TDS of the treated water, mg/L (default: 0).",
+)
 @click.option("--treated-hardness", metavar="Q", help="Its hardness.")
 @click.option("--treated-alkalinity", metavar="Q", help="Its alkalinity.")
 @click.option(
@@ -111,16 +135,19 @@ def mix(
 
     if (target_tds is None) == (target_hardness is None):
         raise RecordClashError("a mix needs one target", "give --target-tds or --target-hardness")
-    if cartridge_litres is None and (cartridge_cost is not None or tap_cost_per_litre):
-        raise EvidenceError("a cost was given without --cartridge-litres", "give both")
+    if (cartridge_litres is None) != (cartridge_cost is None) and (cartridge_cost is not None or tap_cost_per_litre):
+        raise EvidenceError("a cost needs --cartridge-litres and --cartridge-cost", "give both")
+    if given["tap_tds"] is None and given["tap_hardness"] is None:
+        raise EvidenceError("the tap water is not known", "give --tap-tds, or --tap-hardness")
     temperature = DEFAULTS.boiler_temperature_c
     if boiler_temperature is not None:
         temperature = parse_temperature(boiler_temperature, "boiler temperature")
     tap = analyse_tests([_by_hand(**_part(given, "tap_"))])
     treated_given = _part(given, "treated_")
-    if all(value is None for value in treated_given.values()):
-        treated_given["tds"] = 0.0
-    treated = analyse_tests([_by_hand(**treated_given)])
+    pure = all(value is None for value in treated_given.values())
+    treated = analyse_tests([_by_hand(**({"tds": 0.0} if pure else treated_given))])
+    if pure:
+        treated = replace(treated, assumptions=("taken as free of minerals",))
     if target_tds is not None:
         share = tap_share_for(tap.tds_mg_l, treated.tds_mg_l, target_tds, "TDS")
     else:
@@ -220,8 +247,8 @@ def _analysis_result(analysis: WaterAnalysis, temperature_c: float) -> dict:
     }
 
 
-def _row(label: str, value: float | None, unit: str = "", form: str = ".3g") -> str:
-    shown = "none" if value is None else format(value, form)
+def _row(label: str, value: float | None, unit: str = "", form: str = "") -> str:
+    shown = "none" if value is None else format(value, form) if form else figure(value)
     return f"  {label:<34}{shown:>9}  {unit}".rstrip()
 
 
@@ -235,8 +262,8 @@ def _analysis_text(result: dict, analysis: WaterAnalysis, temperature_c: float) 
     closed, opened = result["potential_closed_mg_l"], result["potential_open_mg_l"]
     index = result["saturation_index"]
     lines = [
-        f"At {temperature_c:.4g} C a litre can drop {closed:.3g} mg of lime with its CO2 kept, "
-        f"{opened:.3g} mg once the CO2 has left.",
+        f"At {temperature_c:.4g} C a litre can drop {figure(closed)} mg of lime with its CO2 kept, "
+        f"{figure(opened)} mg once the CO2 has left.",
         "",
         _row("hardness", analysis.hardness, "mg/L as CaCO3"),
         _row("calcium", analysis.calcium, "mg/L as CaCO3"),
@@ -260,7 +287,9 @@ def _mix_text(result: dict, mixed: WaterAnalysis, cartridge_litres: float | None
     from scalemodel.water.potential import closed, open_, range_note
 
     lines = [
-        f"Mix {result['tap_share']:.1%} of tap water with treated water.",
+        f"Mix {result['tap_share']:.1%} of tap water with {1.0 - result['tap_share']:.1%} of treated water."
+        if result["tap_share"] < 1.0
+        else "The tap water is at the target already: no treated water is needed.",
         "",
         _row("dissolved solids (TDS)", mixed.tds_mg_l, "mg/L"),
         _row("hardness", mixed.hardness, "mg/L as CaCO3"),

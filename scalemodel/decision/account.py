@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from scalemodel.decision.forecast import Forecast
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.priors import GRADE_WORDS
+from scalemodel.wording import counted, figure, percent
 
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
@@ -26,12 +27,13 @@ def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
     posterior, plan = forecast.posterior, forecast.plan
     line = posterior.model.timeline
     said = [
-        f"from now on: {plan.water} at {plan.use.litres_per_day:.3g} L a day ({plan.use.source}), "
-        f"give or take {plan.use.log_sd:.0%}"
+        f"from now on: {plan.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source})"
+        + (f", give or take {plan.use.log_sd:.0%}" if plan.use.litres_per_day else "")
     ]
     if line.unrecorded_days:
         said.append(
-            f"{line.unrecorded_days} days without a record of use: filled at {line.plan.litres_per_day:.3g} L a day "
+            f"{counted(line.unrecorded_days, 'day')} without a record of use: "
+            f"filled at {figure(line.plan.litres_per_day)} L a day "
             f"({line.plan.source})"
         )
     said += line.notes
@@ -70,10 +72,7 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
     said, recent = [], looks_since_descale(facts)
     if facts.descales:
         last = facts.descales[-1]
-        said.append(
-            f"{len(facts.descales)} descale{'s' * (len(facts.descales) > 1)} on record, "
-            f"the last on {last.date} ({last.scope})"
-        )
+        said.append(f"{counted(len(facts.descales), 'descale')} on record, the last on {last.date} ({last.scope})")
     else:
         said.append("no descale on record")
     since = " since" if facts.descales else ""
@@ -81,7 +80,7 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
         at_site = [i for i in recent if i.site == site]
         thickness = "" if at_site[-1].thickness_um is None else f", {at_site[-1].thickness_um:g} um thick"
         said.append(
-            f"{len(at_site)} look{'s' * (len(at_site) > 1)} at the {site}{since}, "
+            f"{counted(len(at_site), 'look')} at the {site}{since}, "
             f"the last on {at_site[-1].date}: {grade_words(at_site[-1])}{thickness}"
         )
     if not facts.inspections:
@@ -90,7 +89,7 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
             "one look would sharpen it"
         )
     elif len(recent) < FEW_LOOKS:
-        count = "no look" if not recent else f"only {len(recent)} look{'s' * (len(recent) > 1)}"
+        count = "no look" if not recent else f"only {counted(len(recent), 'look')}"
         said.append(
             f"thin evidence: {count}{' since the last descale' if facts.descales else ' so far'}; "
             "another would sharpen the date"
@@ -110,33 +109,35 @@ def doubted_looks(posterior: Posterior) -> tuple[str, ...]:
 
 def first_sentences(answer: Deferral) -> tuple[str, ...]:
     """The answer as people should hear it: the date, the risk now, when it would probably pass, how sure."""
-    name, tolerance = answer.boiler, f"{answer.tolerance:.0%}"
+    name, horizon = answer.boiler, counted(answer.horizon_days, "day")
     if answer.defer_until is not None:
-        days = (answer.defer_until - answer.as_of).days
-        head = f"{name}: the descale can wait until {answer.defer_until} ({days} days)."
+        days = counted((answer.defer_until - answer.as_of).days, "day")
+        head = f"{name}: the descale can wait until {answer.defer_until} ({days})."
     elif answer.reason.startswith("already past"):
         head = f"{name}: do not defer; the tolerance is already passed. Look inside, or descale now."
     else:
-        head = f"{name}: no descale is due within {answer.horizon_days} days."
+        head = f"{name}: no descale is due within {horizon}."
     said = [head]
-    chance = "under 0.1 %" if answer.risk_now < 0.001 else f"{answer.risk_now:.1%}"
     said.append(
-        f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {chance}; "
-        f"you accept {tolerance}."
+        f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {percent(answer.risk_now)}; "
+        f"you accept {percent(answer.tolerance)}."
     )
     p10, p50, p90 = (answer.crossing[k] for k in ("p10", "p50", "p90"))
-    horizon = f"later than {answer.horizon_days} days from now"
-    if p50 == answer.as_of:
-        said.append("It has probably reached it already.")
+    if p50 is None:
+        said.append(f"It would probably not reach it within {horizon}.")
     else:
-        said.append(f"It would probably reach it around {p50}." if p50 else f"It would probably reach it {horizon}.")
-    words = [("now" if d == answer.as_of else str(d)) if d else horizon for d in (p10, p90)]
-    said.append(f"How sure: one chance in ten by {words[0]}, nine in ten by {words[1]}.")
-    if answer.mc_error_days is not None:
         said.append(
-            f"Another run of the same records would move the date by about {max(1.0, answer.mc_error_days):.0f} "
-            f"day{'s' * (answer.mc_error_days >= 1.5)}."
+            "It has probably reached it already."
+            if p50 == answer.as_of
+            else f"It would probably reach it around {p50}."
         )
+    early = "already now" if p10 == answer.as_of else f"by {p10}"
+    late = f"not within {horizon}" if p90 is None else "already now" if p90 == answer.as_of else f"by {p90}"
+    if p10 is not None:
+        said.append(f"How sure: one chance in ten {early}, nine in ten {late}.")
+    if answer.mc_error_days is not None:
+        moved = counted(max(1, round(answer.mc_error_days)), "day")
+        said.append(f"Another run of the same records would move the date by about {moved}.")
     if answer.engine.capped or answer.engine.r_hat > R_HAT_LIMIT:
         said.append(
             "Caution: the sampler did not settle as it should; ask again with --particles 2000 or another --seed."

@@ -30,7 +30,7 @@ from scalemodel.water.defaults import (
     PH_OF_NO_ALKALINITY,
     WaterDefaults,
 )
-from scalemodel.water.hardness import MG_CACO3_PER_UNIT, checked_amount
+from scalemodel.water.hardness import checked_amount, mg_per_unit
 
 SODIUM_G_MOL, CHLORIDE_G_MOL, SULPHATE_G_MOL = 22.990, 35.453, 96.06
 
@@ -248,7 +248,19 @@ def _conductivity(tests: Sequence[WaterTest], defaults: WaterDefaults, said: lis
         elif test.tds_mg_l is not None:
             factor = defaults.tds_factor
             said.append(f"no meter factor given: TDS taken as {defaults.tds_factor:g} times conductivity")
+    if readings and max(readings) > READINGS_APART * max(min(readings), LEAST_US_CM):
+        said.append(
+            f"conductivity was read from {min(readings):g} to {max(readings):g} uS/cm and the mean is taken: "
+            "if one is a slip (a meter not dipped), strike it"
+        )
     return (math.fsum(readings) / len(readings) if readings else None), factor
+
+
+READINGS_APART = 2.0
+"""Readings of one water that differ by more than this factor are named."""
+
+LEAST_US_CM = 5.0
+"""Below this conductivity a meter tells little, and readings are not compared [uS/cm]."""
 
 
 def _kit(test: WaterTest) -> str:
@@ -268,7 +280,7 @@ def _measured(test: WaterTest, analyte: str, defaults: WaterDefaults, said: list
         return _Reading(amount, defaults.laboratory_log_sd, by_meter=False)
     if kit == "meter":
         return _Reading(amount, defaults.meter_log_sd, by_meter=True)
-    drop = DROP_SIZE[unit] * MG_CACO3_PER_UNIT[unit]
+    drop = DROP_SIZE[unit] * mg_per_unit(unit, analyte)
     if amount == 0.0:
         amount = 0.25 * drop
         said.append(f"{analyte} of no drop at all: a quarter of a drop, {amount:.2g} mg/L, taken")
@@ -277,15 +289,15 @@ def _measured(test: WaterTest, analyte: str, defaults: WaterDefaults, said: list
 
 
 def _combined(readings: Sequence[_Reading], trace: float) -> _Estimate | None:
-    """Precision-weighted mean of the logs; meter readings share their error and count as one, their mean."""
+    """Precision-weighted mean of the logs; meter readings share their error and count as one, their plain mean."""
     if len(readings) == 1:
         only = readings[0]
         return _Estimate(only.amount if only.amount > trace else 0.0, only.log_sd)
     shared = [r for r in readings if r.by_meter]
     logs = [(math.log(max(r.amount, trace)), r.log_sd) for r in readings if not r.by_meter]
     if shared:
-        mean = math.fsum(math.log(max(r.amount, trace)) for r in shared) / len(shared)
-        logs.append((mean, shared[0].log_sd))
+        mean = math.fsum(r.amount for r in shared) / len(shared)
+        logs.append((math.log(max(mean, trace)), shared[0].log_sd))
     if not logs:
         return None
     weights = [sd**-2 for _, sd in logs]

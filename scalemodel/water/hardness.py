@@ -27,18 +27,24 @@ MG_CACO3_PER_UNIT = {
     "e": GRAIN_MG / 4.54609,
     "gpg": GRAIN_MG / 3.785411784,
 }
-"""mg/L as CaCO3 in one of each unit; a mmol/L is of calcium and magnesium, two equivalents."""
+"""mg/L as CaCO3 in one of each unit; a mmol/L of hardness is of calcium and magnesium, two equivalents each."""
+
+MG_CACO3_PER_MMOL_ALKALINITY = CACO3_G_MOL / 2.0
+"""A mmol/L of alkalinity is of acid taken up (acid capacity, hydrogen carbonate): one equivalent."""
 
 
-def to_mg_l(value: float, unit: str) -> float:
-    """A hardness or alkalinity in one of the six units, as mg/L as CaCO3.
+def to_mg_l(value: float, unit: str, field: str = "hardness") -> float:
+    """A hardness, calcium or alkalinity in one of the six units, as mg/L as CaCO3.
 
-    Raises BadValueError for another unit.
+    ``field`` matters for mmol/L alone: of alkalinity it is one equivalent, of hardness and calcium two. Raises
+    BadValueError for another unit.
 
     >>> round(to_mg_l(9.0, "dH"), 2)
     160.63
+    >>> round(to_mg_l(3.2, "mmol/L", "alkalinity"), 1), round(to_mg_l(1.6, "mmol/L", "hardness"), 1)
+    (160.1, 160.1)
     """
-    return value * _factor(unit)
+    return value * mg_per_unit(unit, field)
 
 
 def from_mg_l(value_mg_l: float, unit: str) -> float:
@@ -47,10 +53,13 @@ def from_mg_l(value_mg_l: float, unit: str) -> float:
     >>> round(from_mg_l(100.0, "gpg"), 4)
     5.8418
     """
-    return value_mg_l / _factor(unit)
+    return value_mg_l / mg_per_unit(unit)
 
 
-def _factor(unit: str) -> float:
+def mg_per_unit(unit: str, field: str = "hardness") -> float:
+    """mg/L as CaCO3 in one unit of a field; BadValueError for a unit that is not one of the six."""
+    if field == "alkalinity" and unit == "mmol/L":
+        return MG_CACO3_PER_MMOL_ALKALINITY
     if unit not in MG_CACO3_PER_UNIT:
         raise BadValueError("unit", unit, "one of " + ", ".join(MG_CACO3_PER_UNIT))
     return MG_CACO3_PER_UNIT[unit]
@@ -58,7 +67,7 @@ def _factor(unit: str) -> float:
 
 def checked_amount(value: float, unit: str, field: str) -> float:
     """The amount in mg/L as CaCO3; BadValueError if it is no number, or outside what the logbook takes."""
-    factor = _factor(unit)
+    factor = mg_per_unit(unit, field)
     highest = HIGHEST_BY_UNIT[unit]
     if not (math.isfinite(value) and 0.0 <= value <= highest):
         raise BadValueError(field, f"{value:g} {unit}", f"0 to {highest:g} {unit}")

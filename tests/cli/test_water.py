@@ -142,7 +142,7 @@ def test_mix_of_treated_water_that_is_not_pure():
 
 def test_mix_for_people():
     text = run("mix", "--tap-tds", "310", "--target-tds", "60", "--cartridge-litres", "60").stdout
-    assert text.startswith("Mix 19.4% of tap water with treated water.")
+    assert text.startswith("Mix 19.4% of tap water with 80.6% of treated water.")
     assert "mix per cartridge" in text
     assert text.index("Assumed:") < text.index("Mind:") < text.index("flat taste: TDS 60")
 

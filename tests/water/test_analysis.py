@@ -60,7 +60,7 @@ def test_complete_laboratory_test():
 def test_units_are_converted():
     got = analyse_tests([one(hardness=9.0, hardness_unit="dH", alkalinity=1.0, alkalinity_unit="mmol/L")])
     assert got.hardness == pytest.approx(160.63, abs=0.01)
-    assert got.alkalinity == pytest.approx(100.086)
+    assert got.alkalinity == pytest.approx(50.043)  # a mmol/L of acid capacity is one equivalent
 
 
 def test_half_a_drop_either_way():
@@ -85,8 +85,16 @@ def test_repeated_meter_readings_are_averaged_and_no_surer():
     got = analyse_tests(readings)
     assert got.log_sd == pytest.approx(0.25)
     assert got.tds_mg_l == pytest.approx(240.0)
-    geometric = math.exp(sum(math.log(0.43 * 2.0 * t.tds_mg_l) for t in readings) / 4)
-    assert got.hardness == pytest.approx(geometric)
+    assert got.hardness == pytest.approx(0.43 * 2.0 * 240.0)
+
+
+def test_a_meter_not_dipped_does_not_make_a_hard_water_soft():
+    got = analyse_tests([one(tds_mg_l=tds) for tds in (240.0, 245.0, 0.0)])
+    assert got.hardness == pytest.approx(0.43 * got.tds_mg_l / 0.5)
+    assert got.hardness > 130.0
+    assert any("if one is a slip" in said for said in got.assumptions)
+    steady = analyse_tests([one(tds_mg_l=tds) for tds in (240.0, 245.0)])
+    assert not any("slip" in said for said in steady.assumptions)
 
 
 def test_repeated_drop_tests_average_by_precision():

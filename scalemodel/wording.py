@@ -1,0 +1,35 @@
+"""How figures and counts are written for people, in one place."""
+
+from __future__ import annotations
+
+
+def figure(value: float, digits: int = 3) -> str:
+    """A number to so many significant digits, never with an exponent.
+
+    >>> figure(1030.4), figure(0.41234), figure(424.2, 2), figure(0.0)
+    ('1030', '0.412', '424', '0')
+    """
+    if abs(value) >= 10.0 ** (digits - 1):
+        return f"{value:.0f}"
+    text = f"{value:.{digits}g}"
+    return f"{value:.12f}".rstrip("0").rstrip(".") if "e" in text else text
+
+
+def counted(number: int, thing: str) -> str:
+    """A count with its noun.
+
+    >>> counted(1, "day"), counted(3, "look")
+    ('1 day', '3 looks')
+    """
+    return f"{number} {thing}" + ("" if number == 1 else "s")
+
+
+def percent(share: float) -> str:
+    """A probability in per cent, as finely as it needs.
+
+    >>> percent(0.0004), percent(0.0351), percent(0.42)
+    ('under 0.1%', '3.5%', '42%')
+    """
+    if share < 0.001:
+        return "under 0.1%"
+    return f"{share:.0%}" if 0.1 <= share <= 0.9 or share == 1.0 else f"{share:.1%}"
