@@ -29,7 +29,7 @@ class Information(NamedTuple):
     acts : array (R,) of int
         The best act after each reading.
     gains : array (S,)
-        Given each state, the expected payoff of acting on the reading less that of ``act``; the prior mean is ``value``.
+        Given each state, the expected payoff of acting on the reading less that of ``act``; its mean is ``value``.
     """
 
     value: float

@@ -1,9 +1,10 @@
 """The value of a reading against textbook preposterior analyses and a closed form.
 
-Sources: Samuelson & Marks, Managerial Economics, chapter 13 (an oil well with an imperfect test); Raiffa (1968), Decision
-Analysis (the wildcatter and the seismic test: inputs as published, branch sums by arithmetic); the getting-started example
-of the SAS/OR DTREE procedure, whose printed figures for perfect knowledge of the oil are 140,000 and 295,000; and the
-normal prior with a normal sample against a payoff of theta or nothing, closed form in Raiffa & Schlaifer (1961).
+Sources: Samuelson & Marks, Managerial Economics, chapter 13 (an oil well with an imperfect test); Raiffa (1968),
+Decision Analysis (the wildcatter and the seismic test: inputs as published, branch sums by arithmetic); the
+getting-started example of the SAS/OR DTREE procedure, whose printed figures for perfect knowledge of the oil are 140,000
+and 295,000; and the normal prior with a normal sample against a payoff of theta or nothing, closed form in Raiffa &
+Schlaifer (1961).
 """
 
 import numpy as np
@@ -17,7 +18,7 @@ from scalemodel.decision.information import expected_value_of_information
 from scalemodel.errors import BadValueError
 
 SEISMIC = np.array([[0.30, 0.15, 0.05], [0.09, 0.12, 0.09], [0.02, 0.08, 0.10]])
-"""Joint probability of state (dry, wet, soaking: rows of the published table, 0.5, 0.3, 0.2) and structure (columns)."""
+"""Joint probability of state (rows: dry, wet, soaking, at 0.5, 0.3, 0.2) and structure (columns)."""
 
 
 def conditional():
@@ -95,7 +96,7 @@ def test_treat_or_not(bad, sensitivity, specificity, base, perfect, value):
     ],
 )
 def test_normal_sample_by_fine_cells(mean, sd, noise, count, value, perfect):
-    """States and readings cut into cells of equal chance come near the closed form m Phi(m/s) + s phi(m/s) - max(0, m)."""
+    """States and readings cut into fine cells come near the closed form m Phi(m/s) + s phi(m/s) - max(0, m)."""
     cells = (np.arange(1200) + 0.5) / 1200
     states = mean + sd * ndtri(cells)
     error = noise / np.sqrt(count)
