@@ -5,15 +5,13 @@ matplotlib is loaded only when a figure is made, without its interactive state a
 
 from __future__ import annotations
 
-import os
-import secrets
 import warnings
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scalemodel.errors import BadValueError
+from scalemodel.report.files import check_place, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -89,15 +87,7 @@ def save(figure: Figure, path: str | Path) -> Path:
             figure.draw_without_rendering()
             figure.set_layout_engine("none")
         figure.savefig(buffer, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
-    beside = path.with_name(f".{secrets.token_hex(6)}.part")
-    try:
-        beside.write_bytes(buffer.getvalue())
-        os.replace(beside, path)
-    except OSError as error:
-        raise _unwritable(path, error.strerror or str(error)) from error
-    finally:
-        beside.unlink(missing_ok=True)
-    return path
+    return write_whole(path, buffer.getvalue())
 
 
 def check_path(path: str | Path) -> Path:
@@ -106,13 +96,4 @@ def check_path(path: str | Path) -> Path:
     >>> check_path("risk.svg").name
     'risk.svg'
     """
-    path = Path(path)
-    if path.suffix.lower() not in FORMATS:
-        raise BadValueError("out", path, "a file name that ends in .png or .svg")
-    if not os.path.isdir(path.parent):
-        raise _unwritable(path, f"there is no folder {path.parent}")
-    return path
-
-
-def _unwritable(path: Path, why: str) -> BadValueError:
-    return BadValueError("out", path, f"a place where a file can be written ({why})")
+    return check_place(path, FORMATS)
