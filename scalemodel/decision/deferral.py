@@ -9,6 +9,7 @@ import numpy as np
 
 from scalemodel.decision.account import assumptions_of, doubted_looks, evidence_of
 from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
 from scalemodel.logbook.records import BoilerFacts
@@ -64,6 +65,7 @@ class Deferral:
     horizon_days: int
     assumptions: tuple[str, ...]
     evidence: tuple[str, ...]
+    residue: tuple[Residue, ...]
     engine: Engine
 
     def to_frame(self):
@@ -198,6 +200,7 @@ def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, hori
         horizon_days,
         assumptions_of(forecast),
         evidence_of(facts) + doubted_looks(posterior),
+        residues_of(posterior),
         Engine(
             posterior.count,
             info.levels,
