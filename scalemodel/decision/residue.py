@@ -10,6 +10,7 @@ from scipy.special import expit
 
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Descale
+from scalemodel.wording import figure
 
 TOO_MUCH = 0.3
 """A full descale should leave no more than this share of the deposit (beforehand that has one chance in twenty)."""
@@ -94,8 +95,8 @@ def residue_words(descale: Descale, share: Middle, left: Middle, chance: float |
     """What a descale left, as a sentence; said plainly where it probably left more than it should."""
     said = (
         f"the {descale.scope} descale on {descale.date} left about {share.p50:.0%} of the deposit "
-        f"(eight in ten: {share.p10:.0%} to {share.p90:.0%}), {left.p50:.2g} mg/cm2 "
-        f"({left.p10:.2g} to {left.p90:.2g})"
+        f"(eight in ten: {share.p10:.0%} to {share.p90:.0%}), {figure(left.p50, 2)} mg/cm2 "
+        f"({figure(left.p10, 2)} to {figure(left.p90, 2)})"
     )
     if not seen:
         said += "; no look after it and no recovered scale tells, so this is what is usual"
