@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
     from scalemodel.decision.forecast import Forecast, Risk, Threshold
+    from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.draws import Posterior
     from scalemodel.logbook.records import BoilerFacts
     from scalemodel.logbook.store import Logbook
@@ -114,3 +115,18 @@ def defer(facts: BoilerFacts, **question) -> Deferral:
     from scalemodel.decision.deferral import defer_until
 
     return defer_until(*prepare(facts, **question))
+
+
+def descale_plan(
+    facts: BoilerFacts, acid: str | None = None, strength_percent: float | None = None, **question
+) -> DescalePlan:
+    """How to descale a boiler, for its scale as on ``facts.as_of``.
+
+    ``acid`` is a key of `scalemodel.descaling.acid.ACIDS`, ``strength_percent`` the solution's strength [% w/v]; other
+    keywords as for `prepare`. UnknownNameError or BadValueError for another acid or strength, before any sampling.
+    """
+    from scalemodel.descaling.acid import check_strength, find_acid
+    from scalemodel.descaling.procedure import plan_descale
+
+    kind, strength = find_acid(acid).kind, check_strength(strength_percent)
+    return plan_descale(prepare(facts, **question)[0], kind, strength)

@@ -8,7 +8,20 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "scalemodel"
-ORDER = ["errors", "wording", "logbook", "water", "model", "inference", "decision", "descaling", "fleet", "report", "api", "cli"]
+ORDER = [
+    "errors",
+    "wording",
+    "logbook",
+    "water",
+    "model",
+    "inference",
+    "decision",
+    "descaling",
+    "fleet",
+    "report",
+    "api",
+    "cli",
+]
 HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask"}
 MODULES = sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))
 
@@ -108,7 +121,10 @@ def test_help_and_records_need_no_numpy(tmp_path):
     assert not added & {"numpy", "scipy", *HEAVY}
 
 
-@pytest.mark.parametrize("question", [("defer", "loft-brew"), ("risk", "loft-brew", "--on", "2026-12-31")])
+@pytest.mark.parametrize(
+    "question",
+    [("defer", "loft-brew"), ("risk", "loft-brew", "--on", "2026-12-31"), ("descale-plan", "mill-steam")],
+)
 def test_a_plain_question_loads_nothing_heavy(demo_logbook, question):
     loaded = loaded_by("--logbook", demo_logbook, *question, "--as-of", "2026-11-01")
     assert "numpy" in loaded

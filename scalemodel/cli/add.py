@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.cli.recording import GradeType, HardnessType, field_argument, field_option, record_into
+from scalemodel.cli.recording import FieldType, GradeType, HardnessType, field_argument, field_option, record_into
+from scalemodel.errors import BadValueError
 from scalemodel.logbook.fields import QUANTITIES, build, read
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.records import Use
@@ -138,13 +139,35 @@ def use(ctx: click.Context, meter: tuple[str, str] | None, **given) -> None:
 @field_option("descale", "acid", "--acid", "What it was descaled with.", "NAME")
 @field_option("descale", "acid_g", "--acid-g", "Acid spent, dry.", "G")
 @field_option("descale", "scale_recovered_g", "--scale-recovered-g", "Dry scale that came out.", "G")
+@click.option(
+    "--acid-spent-g",
+    type=FieldType("descale", "acid_g"),
+    metavar="G",
+    help="Instead: acid spent as titrated, from which the scale is reckoned.",
+)
 @field_option("descale", "note", "--note", "Anything worth keeping.", "TEXT")
 @click.pass_context
-def descale(ctx: click.Context, **given) -> None:
+def descale(ctx: click.Context, acid_spent_g: float | None, **given) -> None:
     """Record that BOILER was descaled on DATE.
+
+    --acid-spent-g is what went in less what titrating the spent baths, their gas stirred out, to pH 8.3 still finds;
+    it needs --acid citric-monohydrate, citric-anhydrous or sulfamic.
 
     \b
     Example:
       scalemodel add descale kitchen 2026-06-01 --acid citric --acid-g 30
     """
+    if acid_spent_g is not None:
+        given |= reckoned(acid_spent_g, given)
     record_into(ctx, lambda book: build(KINDS["descale"], given))
+
+
+def reckoned(acid_spent_g: float, given: dict) -> dict:
+    """The fields of a descale that follow from the acid found spent by titration; the note says how."""
+    from scalemodel.descaling.acid import recovered_by_titration
+
+    if given["scale_recovered_g"] is not None:
+        raise BadValueError("--acid-spent-g", f"{acid_spent_g:g}", "either it or --scale-recovered-g, not both")
+    acid, scale_g, how = recovered_by_titration(given["acid"] or "", acid_spent_g, given["acid_g"])
+    note = f"{given['note']}; {how}" if given["note"] else how
+    return {"acid": acid.kind, "scale_recovered_g": scale_g, "note": note}

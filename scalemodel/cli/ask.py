@@ -129,6 +129,7 @@ DEFERRAL_KEYS = (
     "deposit_now_mg_cm2",
     "assumptions",
     "evidence",
+    "residue",
     "engine",
 )
 
@@ -160,6 +161,7 @@ def deferral_text(answer) -> str:
         lines.append(f"Reason: {answer.reason}.")
     lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]
     lines.append(f"  - {deposit_words(answer.site, answer.deposit_now_mg_cm2)}; threshold {answer.threshold_mg_cm2:g}")
+    lines += [f"  - {text}" for text in residue_sentences(answer)]
     lines += ["", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)]
     lines += [
         "",
@@ -167,3 +169,15 @@ def deferral_text(answer) -> str:
         f"R-hat {engine.r_hat:.3f}, {engine.seconds:.2f} s)",
     ]
     return "\n".join(lines)
+
+
+RESIDUES_SHOWN = 2
+"""`defer` says what the last descales left; `history` says it of all."""
+
+
+def residue_sentences(answer) -> list[str]:
+    """What the last descales left, newest last; where there are more, that history shows them."""
+    said = [one.words for one in answer.residue[-RESIDUES_SHOWN:]]
+    if len(answer.residue) > RESIDUES_SHOWN:
+        said.insert(0, f"what earlier descales left: scalemodel history {answer.boiler}")
+    return said

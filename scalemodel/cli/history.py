@@ -9,7 +9,7 @@ import click
 
 from scalemodel.cli.common import aligned, emit, json_option, logbook_path
 from scalemodel.cli.recording import writable_logbook
-from scalemodel.errors import BadValueError
+from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Entry, Logbook
@@ -22,13 +22,39 @@ from scalemodel.logbook.store import Entry, Logbook
 def history(ctx: click.Context, boiler: str | None, as_json: bool) -> None:
     """Show all records, of one BOILER if named, newest last, with what was amended or struck.
 
+    With a BOILER that was descaled, also what each descale probably left.
+
     \b
     Example:
       scalemodel history kitchen
     """
     with Logbook.open(logbook_path(ctx)) as book:
         entries = book.history(boiler)
-    emit({"entries": [_as_object(entry) for entry in entries]}, _table(entries), as_json)
+        left, why_not = _left_by_descales(book, boiler, entries)
+    body, text = {"entries": [_as_object(entry) for entry in entries]}, _table(entries)
+    if boiler is not None:
+        body |= {"residue": left, "residue_reason": why_not}
+    if left:
+        text += "\n\nWhat the descales left:\n" + "\n".join(f"  - {one['words']}" for one in left)
+    if why_not:
+        text += f"\n\nWhat the descales left cannot be told yet: {why_not}"
+    emit(body, text, as_json)
+
+
+def _left_by_descales(
+    book: Logbook, boiler: str | None, entries: Sequence[Entry]
+) -> tuple[list[dict] | None, str | None]:
+    """The residue of each descale of a boiler; or None and why it cannot be told."""
+    if boiler is None or not any(e.kind == "descale" and e.state == "current" for e in entries):
+        return [], None
+    from scalemodel import api
+    from scalemodel.decision.residue import residues_of
+
+    try:
+        found = residues_of(api.posterior(book.facts(boiler, book.today())))
+    except ScalemodelError as error:
+        return None, error.problem
+    return [asdict(one) for one in found], None
 
 
 def _as_object(entry: Entry) -> dict:

@@ -19,6 +19,11 @@ COMMANDS = {
     "strike": ("scalemodel.cli.history:strike", "Strike a record, with a reason; it is kept, marked."),
     "risk": ("scalemodel.cli.ask:risk", "Probability of scale past the threshold on given dates."),
     "defer": ("scalemodel.cli.ask:defer", "How long can the descale safely be deferred?"),
+    "descale-plan": ("scalemodel.cli.descale_plan:descale_plan", "How to descale: acid, water, steps and cautions."),
+    "inspection-guide": (
+        "scalemodel.cli.inspection_guide:inspection_guide",
+        "How to look inside and grade what you see.",
+    ),
     "water": ("scalemodel.cli.water:water", "Analyse a water, or mix one."),
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
