@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
     from scalemodel.decision.forecast import Forecast, Risk, Threshold
+    from scalemodel.decision.inspection_value import NextInspection
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.draws import Posterior
     from scalemodel.logbook.records import BoilerFacts
@@ -115,6 +116,13 @@ def defer(facts: BoilerFacts, **question) -> Deferral:
     from scalemodel.decision.deferral import defer_until
 
     return defer_until(*prepare(facts, **question))
+
+
+def next_inspection(facts: BoilerFacts, **question) -> NextInspection:
+    """Which look is worth its trouble next, and what to do on each grade; keywords as for `prepare`."""
+    from scalemodel.decision.inspection_value import value_looks
+
+    return value_looks(*prepare(facts, **question))
 
 
 def descale_plan(

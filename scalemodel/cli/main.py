@@ -24,6 +24,10 @@ COMMANDS = {
         "scalemodel.cli.inspection_guide:inspection_guide",
         "How to look inside and grade what you see.",
     ),
+    "next-inspection": (
+        "scalemodel.cli.next_inspection:next_inspection",
+        "Which look is worth its trouble: where, how, when.",
+    ),
     "water": ("scalemodel.cli.water:water", "Analyse a water, or mix one."),
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),

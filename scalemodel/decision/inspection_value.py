@@ -1,0 +1,355 @@
+"""Which look is worth its trouble: the value of the next look by site, method and date.
+
+The decision. The owner descales on some day d from today. With T the day on which the deposit passes the threshold,
+
+    loss(d) = c_f P(T <= d) + h E[days above the threshold before d] - g d
+
+Every day that the descale waits saves g; passing costs a strip-down c_f; a day spent above costs h. The interval t is
+the age at which the tolerance would descale a clean boiler under the present beliefs; g is the long-run cost a day of
+doing so, ``[c_d + c_f (P(T <= t) + share of t above)] / t`` (renewal-reward, Barlow & Proschan 1965), and h is one
+strip-down an interval. Both are held as today's evidence has them.
+
+A look on day t shows one of five grades. The draws are weighed by the chance of that grade at the deposit that each
+draw has on day t; what grows after is conditional on that deposit; and the best day from t on is chosen for each grade.
+The owner may also descale before t, and then no look is made. The value of the look is the loss that it saves.
+Only the next look is weighed, not the looks that might follow it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import NamedTuple
+
+import numpy as np
+
+from scalemodel.decision.deferral import last_day_within
+from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.information import Information, expected_value_of_information
+from scalemodel.inference.draws import monte_carlo_error
+from scalemodel.logbook.records import WALL, BoilerFacts, Prices
+from scalemodel.model import priors
+from scalemodel.model.boiler import reading_prior, relative_prior
+from scalemodel.model.grading import GRADE_COUNT, apparent, look_probability
+from scalemodel.model.growth import draw_innovations, increment, survival
+
+DESCALES = "descales"
+"""The unit of value where no price of a descale is on record."""
+
+STRIP_DOWN_AT_TOLERANCE = 0.5
+"""Without its price, a strip-down is so many descales over the tolerance: 5 at 10 %. Where risk rises about as the
+square of age, that is the price at which the tolerance is the best stopping point."""
+
+DRAINED_LOOK = 0.25
+"""Without its price, a look where the boiler must be drained and opened, in descales; a guess, no source."""
+
+WORTHWHILE = 0.02
+"""A look that saves less than this share of a descale is not worth its trouble."""
+
+PLAN_STEPS = 72
+LOOK_DATES = 8
+BEYOND = 1.25
+"""Looks are tried on eight days, evenly from today to 1.25 times the later of the best day and the deferral."""
+
+LONGEST_INTERVAL_DAYS = 7300
+INTEGRAL_STEPS = 24
+
+
+class Stakes(NamedTuple):
+    """What the decision turns on, in ``unit``: money, or descales; the days' worth by renewal-reward."""
+
+    descale: float
+    strip_down: float
+    day: float
+    day_above: float
+    interval_days: int
+    priced: bool
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LookOption:
+    """One look that could be made; ``perfect`` bounds its value: what knowing all exactly on that day would save."""
+
+    site: str
+    method: str
+    date: date
+    value: float
+    cost: float
+    net: float
+    mc_error: float
+    perfect: float
+
+
+@dataclass(frozen=True)
+class Finding:
+    """A grade that the look may show, its chance, and when to descale then (None: not within the horizon)."""
+
+    grade: int
+    probability: float
+    descale_on: date | None
+
+
+@dataclass(frozen=True)
+class NextInspection:
+    """Every look that was weighed, the best net value first.
+
+    ``best`` is None where no look is worth its trouble. ``descale_on`` is the best day without a look (None: not within
+    the horizon), and ``findings`` say what to do after the best look.
+    """
+
+    boiler: str
+    as_of: date
+    site: str
+    threshold_words: str
+    priced: bool
+    descale_cost: float
+    descale_on: date | None
+    options: tuple[LookOption, ...]
+    best: LookOption | None
+    findings: tuple[Finding, ...]
+    assumptions: tuple[str, ...]
+
+
+def descale_price(prices: Prices | None) -> float:
+    """Money that one descale costs: materials, hours at their price, wear; 0 where nothing is on record."""
+    if prices is None:
+        return 0.0
+    hours = (prices.descale_hours or 0.0) * (prices.hour_cost or 0.0)
+    return (prices.descale_materials or 0.0) + hours + (prices.descale_wear or 0.0)
+
+
+def find_stakes(forecast: Forecast, threshold: Threshold, tolerance: float) -> Stakes:
+    """The prices on record, else descales as the unit; and what a day is worth."""
+    prices = max(forecast.posterior.facts.prices, key=lambda p: p.from_date, default=None)
+    descale = descale_price(prices)
+    priced, notes = descale > 0.0, []
+    if not priced:
+        descale = 1.0
+        notes.append(
+            "no price of a descale is on record, so values are in descales and looks at the easiest site are free"
+        )
+    strip_down = (prices.strip_down or 0.0) if prices and priced else 0.0
+    if strip_down <= 0.0:
+        strip_down = STRIP_DOWN_AT_TOLERANCE / tolerance * descale
+        notes.append(
+            f"no price of a strip-down is on record: taken as {STRIP_DOWN_AT_TOLERANCE / tolerance:.3g} descales, "
+            f"as your tolerance of {tolerance:.0%} suggests"
+        )
+    interval, risk = clean_interval(forecast, threshold, tolerance)
+    day = (descale + strip_down * risk) / interval
+    notes.append(
+        f"a day's wait saves {day:.2g}{'' if priced else ' descales'}: the long-run cost of descaling every {interval} "
+        "days, as your tolerance would do from clean; above the threshold each such interval costs another strip-down"
+    )
+    return Stakes(descale, strip_down, day, strip_down / interval, interval, priced, tuple(notes))
+
+
+def clean_interval(forecast: Forecast, threshold: Threshold, tolerance: float) -> tuple[int, float]:
+    """The age [days] at which a clean boiler comes to the tolerance, and the strip-downs that cost an interval then."""
+
+    def passed(age: float) -> float:
+        room = threshold.mg_cm2 / forecast.relative
+        return float(survival(room, age * forecast.growth_a_day, forecast.irregularity).mean())
+
+    age = max(1, last_day_within(passed, tolerance, LONGEST_INTERVAL_DAYS))
+    ages = np.linspace(0.0, age, INTEGRAL_STEPS + 1)
+    chances = np.array([passed(a) for a in ages])
+    return age, float(chances[-1] + running_integral(chances, ages)[-1] / age)
+
+
+def running_integral(values: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """Trapezoids from the first place on, along the first axis; the same shape as ``values``, 0 first.
+
+    >>> running_integral(np.array([0.0, 1.0, 1.0]), np.array([0.0, 2.0, 3.0]))
+    array([0., 1., 2.])
+    """
+    steps = np.diff(places).reshape(-1, *[1] * (values.ndim - 1))
+    whole = np.zeros_like(values)
+    np.cumsum(0.5 * (values[1:] + values[:-1]) * steps, axis=0, out=whole[1:])
+    return whole
+
+
+class Outlook:
+    """Losses of every plan "descale on day d", before any look and given the deposit on a look's day.
+
+    ``days`` (A,) are the plan days from as_of, dense near today; ``before`` (A, S) their losses by draw without a look.
+    """
+
+    def __init__(self, forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> None:
+        self.forecast, self.room = forecast, threshold.mg_cm2 / forecast.relative
+        self.stakes = find_stakes(forecast, threshold, tolerance)
+        self.days = np.unique(np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)).astype(int)
+        self.growth = forecast.growth_to_now + np.outer(self.days, forecast.growth_a_day)
+        passed = survival(self.room - forecast.posterior.deposits[-1], self.growth, forecast.irregularity)
+        self.days_above = running_integral(passed.mean(axis=1), self.days)
+        self.before = self._losses(passed, self.days, 0.0)
+        self.plan = int(self.before.mean(axis=1).argmin())
+
+    def _losses(self, passed: np.ndarray, days: np.ndarray, above_already: float) -> np.ndarray:
+        """Loss of descaling on each day (A, S) from the chance of having passed by it (A, S)."""
+        s = self.stakes
+        above = above_already + running_integral(passed, days)
+        return s.strip_down * passed + s.day_above * above - s.day * days[:, None]
+
+    def path(self, at: np.ndarray) -> np.ndarray:
+        """One drawn path of the reference deposit a draw, on the plan days of these indices (len(at), S) [mg/cm2]."""
+        rng, nu = self.forecast.posterior.fresh("look path"), self.forecast.irregularity
+        mean = self.growth[at]
+        steps = np.diff(mean, axis=0, prepend=np.zeros_like(mean[:1]))
+        grown = increment(steps, nu, draw_innovations(rng, steps, nu))[0]
+        return self.forecast.posterior.deposits[-1] + grown.cumsum(axis=0)
+
+    def after(self, index: int, deposit: np.ndarray) -> np.ndarray:
+        """Loss of descaling on each plan day from ``index`` on (A, S), given the reference deposit on that day (S,).
+
+        Days above the threshold before that day cost the same whatever is done after, so they enter by their mean.
+        """
+        mean = self.growth[index:] - self.growth[index]
+        passed = survival(self.room - deposit, mean, self.forecast.irregularity)
+        return self._losses(passed, self.days[index:], float(self.days_above[index]))
+
+    def day(self, index: int) -> date | None:
+        """The date of a plan; None for the last, which stands for "not within the horizon"."""
+        on = self.forecast.posterior.facts.as_of + timedelta(days=int(self.days[index]))
+        return None if index == len(self.days) - 1 else on
+
+
+class Eye(NamedTuple):
+    """How one kind of look at one site reads each draw: relative deposit, reading error, leniency; (S,) or number."""
+
+    relative: np.ndarray | float
+    spread: np.ndarray
+    shift: np.ndarray
+
+    def chances(self, deposit: np.ndarray) -> np.ndarray:
+        """Chance of every grade (grades, S) at a reference deposit (S,) [mg/cm2]; each column sums to 1."""
+        seen = apparent(deposit, self.relative)
+        return np.stack([look_probability(g, g, seen, self.spread, self.shift) for g in range(GRADE_COUNT)])
+
+
+def find_eye(forecast: Forecast, site: str, method: str) -> Eye:
+    """The eye of the inspector who looks most often (nobody in particular where nobody has looked)."""
+    posterior, facts = forecast.posterior, forecast.posterior.facts
+    usual = Counter(look.inspector for look in facts.inspections).most_common(1)
+    who = usual[0][0] if usual else ""
+    relative = 1.0
+    if site != facts.reference_site:
+        recorded = {s.site: s for s in facts.sites}.get(site)
+        relative = np.exp(posterior.unknown(f"relative {site}", relative_prior(recorded)))
+    spread = np.exp(posterior.unknown(f"reading {method}", reading_prior(method)))
+    return Eye(relative, spread, posterior.unknown(f"leniency {who}", priors.LENIENCY))
+
+
+def kinds_of_look(facts: BoilerFacts) -> list[tuple[str, str]]:
+    """Every site by eye, and by each other method that was used there before."""
+    sites = dict.fromkeys([*(s.site for s in facts.sites), WALL])
+    used = dict.fromkeys((look.site, look.method) for look in facts.inspections)
+    return [(site, m) for site in sites for m in dict.fromkeys(["eye", *(m for s, m in used if s == site)])]
+
+
+def look_cost(facts: BoilerFacts, site: str, method: str, stakes: Stakes) -> float:
+    """What a look costs in the unit of the stakes.
+
+    The cost on record, where descales have a price. Else the site that is easiest to see (the cheapest registered one,
+    or the wall where no other is) is free, and any other a quarter of a descale, as one that needs draining; so is the
+    wall without a cost of its own. A glance through water needs no draining.
+    """
+    recorded = {s.site: s.look_cost for s in facts.sites}
+    if stakes.priced and recorded.get(site) is not None:
+        return recorded[site]
+    others = [cost or 0.0 for name, cost in recorded.items() if name != WALL]
+    easiest = site == WALL and not others
+    if site != WALL:
+        easiest = stakes.priced or (recorded[site] or 0.0) <= min(others)
+    return 0.0 if easiest or method == "glance" else DRAINED_LOOK * stakes.descale
+
+
+class Weighed(NamedTuple):
+    """A look on a plan day as the decision sees it; ``told`` speaks of plans from that day on."""
+
+    index: int
+    told: Information
+    value: float
+    mc_error: float
+    perfect: float
+
+
+def weigh(outlook: Outlook, index: int, losses: np.ndarray, chances: np.ndarray) -> Weighed:
+    """Value of a look on plan day ``index``: the losses after it (A, S) and the chances of its grades (grades, S).
+
+    The same draws price the decision with and without the look, so the value is not negative and not above that of
+    knowing each draw exactly; its Monte Carlo error comes from the populations.
+    """
+    count = losses.shape[1]
+    told = expected_value_of_information(np.full(count, 1.0 / count), chances, -losses)
+    with_look = losses[told.act] - told.gains
+    alternatives = [losses[told.act]]
+    if index:
+        early = outlook.before[:index]
+        alternatives.append(early[early.mean(axis=1).argmin()])
+    base = min(alternatives, key=np.mean)
+    earlier = base.mean() <= with_look.mean()
+    saved = np.zeros(count) if earlier else base - with_look
+    knowing = max(0.0, float(base.mean() + told.without + told.perfect))  # 0: one would still descale before that day
+    error = monte_carlo_error(outlook.forecast.posterior.by_population(saved))
+    return Weighed(index, told, float(saved.mean()), error, knowing)
+
+
+def look_indices(outlook: Outlook, deferral_days: int | None) -> np.ndarray:
+    """Plan days on which a look is tried."""
+    later = max(int(outlook.days[outlook.plan]), deferral_days or 0, outlook.stakes.interval_days // 4)
+    tried = np.linspace(0.0, min(BEYOND * later, outlook.days[-1]), LOOK_DATES)
+    return np.unique(np.abs(outlook.days[:, None] - tried).argmin(axis=0))
+
+
+def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> NextInspection:
+    """Weigh every look at every site, by every method in use, on a small grid of dates.
+
+    Parameters are those of `scalemodel.decision.deferral.defer_until`. A site looked at on as_of is not tried again
+    that day.
+    """
+    facts = forecast.posterior.facts
+    outlook = Outlook(forecast, threshold, tolerance, horizon_days)
+    deferral = last_day_within(lambda d: forecast.risk(threshold.mg_cm2, d)[0], tolerance, horizon_days)
+    indices = look_indices(outlook, deferral)
+    eyes = {kind: find_eye(forecast, *kind) for kind in kinds_of_look(facts)}
+    today = {look.site for look in facts.inspections if look.date == facts.as_of}
+    options: list[tuple[LookOption, Weighed]] = []
+    for index, deposit in zip(indices, outlook.path(indices), strict=True):
+        losses, day = outlook.after(index, deposit), int(outlook.days[index])
+        for (site, method), eye in eyes.items():
+            if day == 0 and site in today:
+                continue
+            one = weigh(outlook, int(index), losses, eye.chances(deposit))
+            cost = look_cost(facts, site, method, outlook.stakes)
+            when = facts.as_of + timedelta(days=day)
+            options.append(
+                (LookOption(site, method, when, one.value, cost, one.value - cost, one.mc_error, one.perfect), one)
+            )
+    options.sort(key=lambda pair: -pair[0].net)
+    best, weighed = options[0]
+    worthwhile = best.net > max(WORTHWHILE * outlook.stakes.descale, 2.0 * best.mc_error)
+    return NextInspection(
+        facts.boiler.boiler,
+        facts.as_of,
+        forecast.site,
+        threshold.words,
+        outlook.stakes.priced,
+        outlook.stakes.descale,
+        outlook.day(outlook.plan),
+        tuple(option for option, _ in options),
+        best if worthwhile else None,
+        findings_of(outlook, weighed) if worthwhile else (),
+        outlook.stakes.notes,
+    )
+
+
+def findings_of(outlook: Outlook, weighed: Weighed) -> tuple[Finding, ...]:
+    """The chance of each grade, and the day on which one would then descale."""
+    told = weighed.told
+    return tuple(
+        Finding(grade, float(chance), outlook.day(weighed.index + int(act)))
+        for grade, (chance, act) in enumerate(zip(told.chances, told.acts, strict=True))
+    )
