@@ -119,8 +119,9 @@ def citrate_warning(acid: Acid, load_g_l: float) -> tuple[str, ...]:
         return ()
     return (
         f"Calcium citrate: a pass may dissolve {figure(load_g_l, 2)} g/L of scale. Once its acid is spent, water "
-        f"holds only about {CITRATE_LIMIT_G_L:g} g/L and the rest comes out as a white paste. Drain while it is still acid, never "
-        "let it stand overnight or neutralise it inside; if it stops being acid early, drain and use fresh solution.",
+        f"holds only about {CITRATE_LIMIT_G_L:g} g/L and the rest comes out as a white paste. Drain while it is still "
+        "acid, never let it stand overnight or neutralise it inside; if it stops being acid early, drain and use fresh "
+        "solution.",
     )
 
 
