@@ -6,7 +6,7 @@ The decision. The owner descales on some day d from today. With T the day on whi
 
 Every day that the descale waits saves g; passing costs a strip-down c_f; a day spent above costs h. The interval t is
 the age at which the tolerance would descale a clean boiler under the present beliefs; g is the long-run cost a day of
-doing so, ``[c_d + c_f (P(T <= t) + share of t above)] / t`` (renewal-reward, Barlow & Proschan 1965), and h is one
+doing so, ``[c_d + c_f (tolerance + share of t above)] / t`` (renewal-reward, Barlow & Proschan 1965), and h is one
 strip-down an interval. Both are held as today's evidence has them.
 
 A look on day t shows one of five grades. The draws are weighed by the chance of that grade at the deposit that each
@@ -27,19 +27,13 @@ import numpy as np
 from scalemodel.decision.deferral import last_day_within
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.information import Information, expected_value_of_information
+from scalemodel.decision.stakes import Stakes, find_stakes, running_integral
 from scalemodel.inference.draws import monte_carlo_error
-from scalemodel.logbook.records import WALL, BoilerFacts, Prices
+from scalemodel.logbook.records import WALL, BoilerFacts
 from scalemodel.model import priors
 from scalemodel.model.boiler import reading_prior, relative_prior
 from scalemodel.model.grading import GRADE_COUNT, apparent, look_probability
 from scalemodel.model.growth import draw_innovations, increment, survival
-
-DESCALES = "descales"
-"""The unit of value where no price of a descale is on record."""
-
-STRIP_DOWN_AT_TOLERANCE = 0.5
-"""Without its price, a strip-down is so many descales over the tolerance: 5 at 10 %. Where risk rises about as the
-square of age, that is the price at which the tolerance is the best stopping point."""
 
 DRAINED_LOOK = 0.25
 """Without its price, a look where the boiler must be drained and opened, in descales; a guess, no source."""
@@ -47,25 +41,10 @@ DRAINED_LOOK = 0.25
 WORTHWHILE = 0.02
 """A look that saves less than this share of a descale is not worth its trouble."""
 
-PLAN_STEPS = 72
+PLAN_STEPS = 60
 LOOK_DATES = 8
 BEYOND = 1.25
 """Looks are tried on eight days, evenly from today to 1.25 times the later of the best day and the deferral."""
-
-LONGEST_INTERVAL_DAYS = 7300
-INTEGRAL_STEPS = 24
-
-
-class Stakes(NamedTuple):
-    """What the decision turns on, in ``unit``: money, or descales; the days' worth by renewal-reward."""
-
-    descale: float
-    strip_down: float
-    day: float
-    day_above: float
-    interval_days: int
-    priced: bool
-    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -112,75 +91,19 @@ class NextInspection:
     assumptions: tuple[str, ...]
 
 
-def descale_price(prices: Prices | None) -> float:
-    """Money that one descale costs: materials, hours at their price, wear; 0 where nothing is on record."""
-    if prices is None:
-        return 0.0
-    hours = (prices.descale_hours or 0.0) * (prices.hour_cost or 0.0)
-    return (prices.descale_materials or 0.0) + hours + (prices.descale_wear or 0.0)
-
-
-def find_stakes(forecast: Forecast, threshold: Threshold, tolerance: float) -> Stakes:
-    """The prices on record, else descales as the unit; and what a day is worth."""
-    prices = max(forecast.posterior.facts.prices, key=lambda p: p.from_date, default=None)
-    descale = descale_price(prices)
-    priced, notes = descale > 0.0, []
-    if not priced:
-        descale = 1.0
-        notes.append(
-            "no price of a descale is on record, so values are in descales and looks at the easiest site are free"
-        )
-    strip_down = (prices.strip_down or 0.0) if prices and priced else 0.0
-    if strip_down <= 0.0:
-        strip_down = STRIP_DOWN_AT_TOLERANCE / tolerance * descale
-        notes.append(
-            f"no price of a strip-down is on record: taken as {STRIP_DOWN_AT_TOLERANCE / tolerance:.3g} descales, "
-            f"as your tolerance of {tolerance:.0%} suggests"
-        )
-    interval, risk = clean_interval(forecast, threshold, tolerance)
-    day = (descale + strip_down * risk) / interval
-    notes.append(
-        f"a day's wait saves {day:.2g}{'' if priced else ' descales'}: the long-run cost of descaling every {interval} "
-        "days, as your tolerance would do from clean; above the threshold each such interval costs another strip-down"
-    )
-    return Stakes(descale, strip_down, day, strip_down / interval, interval, priced, tuple(notes))
-
-
-def clean_interval(forecast: Forecast, threshold: Threshold, tolerance: float) -> tuple[int, float]:
-    """The age [days] at which a clean boiler comes to the tolerance, and the strip-downs that cost an interval then."""
-
-    def passed(age: float) -> float:
-        room = threshold.mg_cm2 / forecast.relative
-        return float(survival(room, age * forecast.growth_a_day, forecast.irregularity).mean())
-
-    age = max(1, last_day_within(passed, tolerance, LONGEST_INTERVAL_DAYS))
-    ages = np.linspace(0.0, age, INTEGRAL_STEPS + 1)
-    chances = np.array([passed(a) for a in ages])
-    return age, float(chances[-1] + running_integral(chances, ages)[-1] / age)
-
-
-def running_integral(values: np.ndarray, places: np.ndarray) -> np.ndarray:
-    """Trapezoids from the first place on, along the first axis; the same shape as ``values``, 0 first.
-
-    >>> running_integral(np.array([0.0, 1.0, 1.0]), np.array([0.0, 2.0, 3.0]))
-    array([0., 1., 2.])
-    """
-    steps = np.diff(places).reshape(-1, *[1] * (values.ndim - 1))
-    whole = np.zeros_like(values)
-    np.cumsum(0.5 * (values[1:] + values[:-1]) * steps, axis=0, out=whole[1:])
-    return whole
-
-
 class Outlook:
     """Losses of every plan "descale on day d", before any look and given the deposit on a look's day.
 
     ``days`` (A,) are the plan days from as_of, dense near today; ``before`` (A, S) their losses by draw without a look.
     """
 
-    def __init__(self, forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> None:
-        self.forecast, self.room = forecast, threshold.mg_cm2 / forecast.relative
-        self.stakes = find_stakes(forecast, threshold, tolerance)
-        self.days = np.unique(np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)).astype(int)
+    def __init__(
+        self, forecast: Forecast, threshold: Threshold, stakes: Stakes, horizon_days: int, deferral_days: int | None
+    ) -> None:
+        self.forecast, self.stakes = forecast, stakes
+        self.room = threshold.mg_cm2 / forecast.relative
+        spread = np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)
+        self.days = np.unique([*spread, deferral_days or 0]).astype(int)
         self.growth = forecast.growth_to_now + np.outer(self.days, forecast.growth_a_day)
         passed = survival(self.room - forecast.posterior.deposits[-1], self.growth, forecast.irregularity)
         self.days_above = running_integral(passed.mean(axis=1), self.days)
@@ -311,8 +234,9 @@ def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     that day.
     """
     facts = forecast.posterior.facts
-    outlook = Outlook(forecast, threshold, tolerance, horizon_days)
     deferral = last_day_within(lambda d: forecast.risk(threshold.mg_cm2, d)[0], tolerance, horizon_days)
+    stakes = find_stakes(forecast, threshold, tolerance, None if deferral == horizon_days else deferral)
+    outlook = Outlook(forecast, threshold, stakes, horizon_days, deferral)
     indices = look_indices(outlook, deferral)
     eyes = {kind: find_eye(forecast, *kind) for kind in kinds_of_look(facts)}
     today = {look.site for look in facts.inspections if look.date == facts.as_of}

@@ -2,9 +2,9 @@
 
 Sources: Samuelson & Marks, Managerial Economics, chapter 13 (an oil well with an imperfect test); Raiffa (1968),
 Decision Analysis (the wildcatter and the seismic test: inputs as published, branch sums by arithmetic); the
-getting-started example of the SAS/OR DTREE procedure, whose printed figures for perfect knowledge of the oil are 140,000
-and 295,000; and the normal prior with a normal sample against a payoff of theta or nothing, closed form in Raiffa &
-Schlaifer (1961).
+getting-started example of the SAS/OR DTREE procedure, whose printed figures for perfect knowledge of the oil are
+140,000 and 295,000; and the normal prior with a normal sample against a payoff of theta or nothing, closed form in
+Raiffa & Schlaifer (1961).
 """
 
 import numpy as np
