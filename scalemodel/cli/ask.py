@@ -110,9 +110,12 @@ def defer(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
       scalemodel defer kitchen --tolerance 0.05
     """
     from scalemodel.decision.deferral import defer_until
+    from scalemodel.decision.inspection_value import value_looks
 
-    answer = defer_until(*ask(ctx, boiler, as_of, seed, particles, question))
-    emit(deferral_json(answer), deferral_text(answer), as_json)
+    asked = ask(ctx, boiler, as_of, seed, particles, question)
+    answer, look = defer_until(*asked), value_looks(*asked).best
+    body = deferral_json(answer) | {"next_look": None if look is None else asdict(look)}
+    emit(body, deferral_text(answer, next_look_words(boiler, look)), as_json)
 
 
 DEFERRAL_KEYS = (
@@ -150,7 +153,17 @@ def deposit_words(site: str, deposit) -> str:
     )
 
 
-def deferral_text(answer) -> str:
+def next_look_words(boiler: str, look) -> str:
+    """The look that is worth its trouble next, in a line."""
+    if look is None:
+        return "No look is worth its trouble before you decide."
+    return (
+        f"Next look worth its trouble: the {look.site}, by {look.method}, around {look.date} "
+        f"(scalemodel next-inspection {boiler})."
+    )
+
+
+def deferral_text(answer, next_look: str = "") -> str:
     """The answer for people: the date first, then what it rests on."""
     from scalemodel.decision.account import first_sentences
 
@@ -159,6 +172,7 @@ def deferral_text(answer) -> str:
     lines = [head, *rest]
     if answer.reason:
         lines.append(f"Reason: {answer.reason}.")
+    lines += [next_look] if next_look else []
     lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]
     lines.append(f"  - {deposit_words(answer.site, answer.deposit_now_mg_cm2)}; threshold {answer.threshold_mg_cm2:g}")
     lines += [f"  - {text}" for text in residue_sentences(answer)]
