@@ -10,6 +10,8 @@ from typing import NamedTuple
 
 WIDTH = 60
 
+_TIE = "\N{NO-BREAK SPACE}"
+
 
 class Step(NamedTuple):
     """One step: what to do, and the commands that record it, each as words that belong on one line."""
@@ -26,11 +28,15 @@ class Step(NamedTuple):
 def wrapped(text: str, first: str = "", rest: str | None = None) -> list[str]:
     """A paragraph as lines of at most `WIDTH` characters, led by ``first``, then by ``rest`` (as many blanks).
 
-    >>> wrapped("one two", "- ")
-    ['- one two']
+    A figure is not parted from the word after it.
+
+    >>> wrapped("x" * 56 + " 5 L", "- ")
+    ['- xxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxxx', '  5 L']
     """
     rest = " " * len(first) if rest is None else rest
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+    joined = re.sub(r"(?<=\d) (?=\S)", _TIE, text)
+    lines = textwrap.wrap(joined, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False)
+    return [line.replace(_TIE, " ") for line in lines]
 
 
 def bullets(paragraphs: Iterable[str]) -> list[str]:
