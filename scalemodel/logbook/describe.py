@@ -6,7 +6,18 @@ from collections.abc import Iterable
 
 from scalemodel.logbook.fields import QUANTITIES
 from scalemodel.logbook.kinds import Record, kind_of
-from scalemodel.logbook.records import Boiler, Descale, Fill, Inspection, Site, Use, Water, WaterTest
+from scalemodel.logbook.records import (
+    Absence,
+    Boiler,
+    Descale,
+    Fill,
+    Inspection,
+    Prices,
+    Site,
+    Use,
+    Water,
+    WaterTest,
+)
 
 NOTE_SHOWN = 60
 """Characters of a note that the line shows."""
@@ -117,6 +128,30 @@ def _descale(record: Descale) -> Iterable[str]:
         yield f"{record.scale_recovered_g:g} g of scale recovered"
 
 
+def _prices(record: Prices) -> Iterable[str]:
+    yield f"{record.boiler} from {record.from_date}"
+    if record.descale_materials is not None:
+        yield f"materials for a descale {record.descale_materials:g}"
+    if record.descale_hours is not None:
+        yield f"{record.descale_hours:g} h of work on one"
+    if record.hour_cost is not None:
+        yield f"an hour {record.hour_cost:g}"
+    if record.descale_wear is not None:
+        yield f"wear by a descale {record.descale_wear:g}"
+    if record.strip_down is not None:
+        yield f"a strip-down {record.strip_down:g}"
+    if record.cartridge_cost is not None:
+        yield f"a cartridge {record.cartridge_cost:g}"
+    if record.cartridge_litres is not None:
+        yield f"{record.cartridge_litres:g} L from a cartridge"
+
+
+def _absence(record: Absence) -> Iterable[str]:
+    yield record.boiler
+    days = (record.to_date - record.from_date).days
+    yield f"nothing drawn from {record.from_date} until {record.to_date} ({days} day{'s' * (days != 1)})"
+
+
 _PARTS = {
     "boiler": _boiler,
     "site": _site,
@@ -126,4 +161,6 @@ _PARTS = {
     "use": _use,
     "inspection": _inspection,
     "descale": _descale,
+    "prices": _prices,
+    "absence": _absence,
 }

@@ -113,11 +113,19 @@ RULES: dict[str, Rule] = {
     "method": Choice(METHODS),
     "inspector": _SHORT,
     "after_descale": _YES_NO,
-    "thickness_um": Number(0.1, 20_000, "um"),
+    "thickness_um": Number(0.1, 5_000, "um"),
     "scope": Choice(SCOPES),
     "acid": _SHORT,
     "acid_g": Number(0.1, 100_000, "g"),
     "scale_recovered_g": Number(0.001, 100_000, "g"),
+    # prices
+    "descale_materials": _MONEY,
+    "descale_hours": Number(0, 1000, "h"),
+    "hour_cost": _MONEY,
+    "descale_wear": _MONEY,
+    "strip_down": _MONEY,
+    "cartridge_cost": _MONEY,
+    "cartridge_litres": Number(0.1, 1_000_000, "L"),
 }
 
 _GRADE_ALLOWED = "a grade 0 to 4, a range such as 1-2, 3+ (at least 3) or 1- (at most 1)"
@@ -233,7 +241,8 @@ def spread(kind: Kind, texts: Mapping[str, str]) -> dict[str, str]:
     """Field texts with the short forms spread over their columns.
 
     ``grade=1-2`` of an inspection becomes grade_low and grade_high; ``hardness=9 dH`` of a water test
-    becomes hardness and hardness_unit. All else is left as it is.
+    becomes hardness and hardness_unit, a bare number is mg/L, and a blank blanks the unit too. A unit given
+    beside its number, as in CSV, stands. All else is left as it is.
     """
     fields = dict(texts)
     if kind.name == "inspection" and "grade" in fields:
@@ -241,8 +250,12 @@ def spread(kind: Kind, texts: Mapping[str, str]) -> dict[str, str]:
         fields.update(grade_low=str(low), grade_high=str(high))
     if kind.name == "water_test":
         for field in QUANTITIES:
-            given = fields.get(field, "").strip()
-            if given and not _BARE_NUMBER.fullmatch(given):
+            if field not in fields or f"{field}_unit" in fields:
+                continue
+            given = fields[field].strip()
+            if not given:
+                fields[f"{field}_unit"] = ""
+            else:
                 value, unit = parse_hardness(given, field)
                 fields[field] = rule(kind, field).write(value)
                 fields[f"{field}_unit"] = unit

@@ -7,17 +7,19 @@ from dataclasses import dataclass, fields
 from functools import cached_property
 
 from scalemodel.logbook.records import (
+    Absence,
     Boiler,
     Descale,
     Fill,
     Inspection,
+    Prices,
     Site,
     Use,
     Water,
     WaterTest,
 )
 
-Record = Boiler | Site | Water | WaterTest | Fill | Use | Inspection | Descale
+Record = Boiler | Site | Water | WaterTest | Fill | Use | Inspection | Descale | Prices | Absence
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,8 @@ class Kind:
     dated_by : str or None
         The field that dates the record; None for sites and waters, which hold at all times.
     known_on : str or None
-        The field whose day must have come for the record to count; differs for a stretch of use.
+        The field whose day must have come for the record to count; differs for a stretch of use. None for sites and
+        waters, and for absences, which may be planned (`scalemodel.logbook.absences.known_absences`).
     naming : tuple of str
         Fields that make up a name which other records use; empty if nothing refers to it.
     """
@@ -124,6 +127,24 @@ KINDS: dict[str, Kind] = {
             ("boiler", "date", "site", "grade_low"),
         ),
         Kind("descale", "descale", Descale, "descales.csv", ("boiler", "date")),
+        Kind(
+            "prices",
+            "prices",
+            Prices,
+            "prices.csv",
+            ("boiler", "from_date"),
+            dated_by="from_date",
+            known_on="from_date",
+        ),
+        Kind(
+            "absence",
+            "absence",
+            Absence,
+            "absences.csv",
+            ("boiler", "from_date", "to_date"),
+            dated_by="from_date",
+            known_on=None,
+        ),
     )
 }
 """Every kind by its name, those that others refer to first."""

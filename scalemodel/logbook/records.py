@@ -147,7 +147,10 @@ class Descale:
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """What things cost from ``from_date`` on, in the owner's own money; what is blank costs nothing."""
+    """What things cost from ``from_date`` on, in the owner's own money; what is blank costs nothing.
+
+    ``strip_down`` is what scale past the threshold costs beyond the descale that it then takes.
+    """
 
     boiler: str
     from_date: date
@@ -175,8 +178,9 @@ class BoilerFacts:
     """All that the logbook knew of one boiler on ``as_of``; every posterior is a function of this and a seed.
 
     Looks, descales, fills, uses and water tests are sorted by date, then by order of entry, and none is later than
-    ``as_of`` (a stretch of use counts from the day it was complete). ``waters`` and ``water_tests`` hold
-    every water of the logbook, whether this boiler ever drew it or not.
+    ``as_of`` (a stretch of use counts from the day it was complete). An absence counts from the day of its entry, and
+    may lie ahead. ``waters`` and ``water_tests`` hold every water of the logbook, whether this boiler ever drew it or
+    not.
     """
 
     boiler: Boiler

@@ -13,7 +13,18 @@ from typing import NamedTuple, Protocol
 from scalemodel.errors import BadValueError, RecordClashError, UnknownNameError
 from scalemodel.logbook.fields import QUANTITIES
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
-from scalemodel.logbook.records import WALL, Boiler, Fill, Inspection, Site, Use, WaterTest
+from scalemodel.logbook.records import (
+    WALL,
+    Absence,
+    Boiler,
+    Descale,
+    Fill,
+    Inspection,
+    Prices,
+    Site,
+    Use,
+    WaterTest,
+)
 
 
 class Numbered(NamedTuple):
@@ -38,7 +49,7 @@ Check = Callable[[Book, Record, int | None], None]
 MEASURED = ("tds_mg_l", "conductivity_us_cm", *QUANTITIES, "ph")
 """A water test holds at least one of these."""
 
-OF_A_BOILER = ("site", "fill", "use", "inspection", "descale")
+OF_A_BOILER = ("site", "fill", "use", "inspection", "descale", "prices", "absence")
 """Kinds of record that stand under a boiler's name."""
 
 
@@ -176,6 +187,36 @@ def drink_size_with_drinks(book: Book, use: Use, replacing: int | None) -> None:
         raise BadValueError("litres_per_drink", f"{use.litres_per_drink:g}", "a number of drinks beside it")
 
 
+FILLINGS_A_DAY = 500
+"""More water a day than so many times the boiler's volume is taken for a slip of the pen."""
+
+SCALE_G_PER_LITRE = 2700.0
+"""A boiler full of calcite: no more can come out of it [g/L]."""
+
+
+def use_within_reason(book: Book, use: Use, replacing: int | None) -> None:
+    """No boiler passes more than 500 times its volume a day."""
+    days, volume = (use.end - use.from_date).days, find_boiler(book, use.boiler).record.volume_l
+    most = FILLINGS_A_DAY * volume * days
+    if use.litres_drawn > most:
+        raise RecordClashError(
+            f"{use.litres_drawn:.10g} L in {days} day{'s' * (days > 1)} is more than {FILLINGS_A_DAY} times the volume "
+            f"of {use.boiler!r} ({volume:g} L) a day",
+            f"check the amount and the dates; at most {most:.10g} L there",
+        )
+
+
+def mass_within_boiler(book: Book, descale: Descale, replacing: int | None) -> None:
+    """No more scale comes out than would fill the boiler."""
+    volume = find_boiler(book, descale.boiler).record.volume_l
+    if descale.scale_recovered_g is not None and descale.scale_recovered_g > SCALE_G_PER_LITRE * volume:
+        raise BadValueError(
+            "scale_recovered_g",
+            f"{descale.scale_recovered_g:g}",
+            f"at most {SCALE_G_PER_LITRE * volume:.0f} g, a boiler of {volume:g} L full of it; grams, not milligrams",
+        )
+
+
 def no_overlap(book: Book, use: Use, replacing: int | None) -> None:
     """No day of a boiler's use is told twice; stretches are [from_date, end)."""
     clashing = book.current(
@@ -215,6 +256,47 @@ def grades_in_order(book: Book, look: Inspection, replacing: int | None) -> None
         raise BadValueError("grade_high", look.grade_high, f"{look.grade_low}, the grade_low, or more")
 
 
+def something_priced(book: Book, prices: Prices, replacing: int | None) -> None:
+    """A record of prices holds at least one."""
+    priced = [field for field in kind_of(prices).columns if field not in ("boiler", "from_date")]
+    if all(getattr(prices, field) is None for field in priced):
+        raise RecordClashError(
+            f"the prices of {prices.boiler!r} from {prices.from_date} hold no price", "give one of " + ", ".join(priced)
+        )
+
+
+def one_list_of_prices_a_day(book: Book, prices: Prices, replacing: int | None) -> None:
+    """At most one record of prices begins on a day."""
+    day = (prices.boiler, prices.from_date.isoformat())
+    for number, _ in book.current("prices", "boiler = ? AND from_date = ?", day, besides=replacing):
+        raise RecordClashError(
+            f"record {number} already holds prices of {prices.boiler!r} from {prices.from_date}",
+            f"choose another date, or `scalemodel amend {number} FIELD=VALUE`",
+        )
+
+
+def absence_in_order(book: Book, absence: Absence, replacing: int | None) -> None:
+    """An absence ends later than it begins, for its last day is not among its days."""
+    if absence.to_date <= absence.from_date:
+        raise BadValueError("to_date", absence.to_date, f"a day after {absence.from_date}, the from_date")
+
+
+def absences_apart(book: Book, absence: Absence, replacing: int | None) -> None:
+    """No day of absence is told twice; an absence is [from_date, to_date)."""
+    clashing = book.current(
+        "absence",
+        "boiler = ? AND from_date < ? AND to_date > ?",
+        (absence.boiler, absence.to_date.isoformat(), absence.from_date.isoformat()),
+        besides=replacing,
+    )
+    for number, other in clashing:
+        raise RecordClashError(
+            f"the absence of {absence.boiler!r} from {absence.from_date} to {absence.to_date} overlaps "
+            f"record {number}, from {other.from_date} to {other.to_date}",
+            f"begin on {other.to_date} or later, end by {other.from_date}, or amend record {number}",
+        )
+
+
 CHECKS: dict[str, tuple[Check, ...]] = {
     "boiler": (not_in_the_future, name_is_new, installation_before_records),
     "site": (boiler_known, name_is_new, one_reference),
@@ -228,10 +310,13 @@ CHECKS: dict[str, tuple[Check, ...]] = {
         one_amount,
         drink_size_with_drinks,
         meter_runs_forward,
+        use_within_reason,
         no_overlap,
     ),
     "inspection": (not_in_the_future, not_before_installation, site_known, grades_in_order),
-    "descale": (not_in_the_future, not_before_installation),
+    "descale": (not_in_the_future, not_before_installation, mass_within_boiler),
+    "prices": (not_in_the_future, not_before_installation, something_priced, one_list_of_prices_a_day),
+    "absence": (absence_in_order, not_before_installation, absences_apart),
 }
 """The rules of each kind, in the order in which a person would ask."""
 

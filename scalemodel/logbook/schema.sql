@@ -8,7 +8,7 @@
 CREATE TABLE entry (
     number INTEGER PRIMARY KEY AUTOINCREMENT,
     kind TEXT NOT NULL CHECK (kind IN (
-        'boiler', 'site', 'water', 'water_test', 'fill', 'use', 'inspection', 'descale')),
+        'boiler', 'site', 'water', 'water_test', 'fill', 'use', 'inspection', 'descale', 'prices', 'absence')),
     entered_at TEXT NOT NULL,                                -- UTC, ISO 8601
     replaces INTEGER UNIQUE REFERENCES entry (number) CHECK (replaces < number),
     reason TEXT NOT NULL DEFAULT ''
@@ -144,6 +144,28 @@ CREATE TABLE descale (
     note TEXT NOT NULL
 ) STRICT;
 
+CREATE TABLE prices (
+    entry INTEGER PRIMARY KEY REFERENCES entry (number),
+    boiler TEXT NOT NULL REFERENCES boiler_name (boiler),
+    from_date TEXT NOT NULL CHECK (date(from_date, '+0 days') IS from_date),
+    descale_materials REAL CHECK (descale_materials >= 0),
+    descale_hours REAL CHECK (descale_hours >= 0),
+    hour_cost REAL CHECK (hour_cost >= 0),
+    descale_wear REAL CHECK (descale_wear >= 0),
+    strip_down REAL CHECK (strip_down >= 0),
+    cartridge_cost REAL CHECK (cartridge_cost >= 0),
+    cartridge_litres REAL CHECK (cartridge_litres > 0)
+) STRICT;
+
+CREATE TABLE absence (
+    entry INTEGER PRIMARY KEY REFERENCES entry (number),
+    boiler TEXT NOT NULL REFERENCES boiler_name (boiler),
+    from_date TEXT NOT NULL CHECK (date(from_date, '+0 days') IS from_date),
+    to_date TEXT NOT NULL CHECK (date(to_date, '+0 days') IS to_date),
+    note TEXT NOT NULL,
+    CHECK (from_date < to_date)
+) STRICT;
+
 CREATE INDEX site_by_boiler ON site (boiler);
 CREATE INDEX water_test_by_water ON water_test (water, date);
 CREATE INDEX fill_by_boiler ON fill (boiler, from_date);
@@ -151,6 +173,8 @@ CREATE INDEX fill_by_water ON fill (water);
 CREATE INDEX use_by_boiler ON use (boiler, from_date);
 CREATE INDEX inspection_by_boiler ON inspection (boiler, date);
 CREATE INDEX descale_by_boiler ON descale (boiler, date);
+CREATE INDEX prices_by_boiler ON prices (boiler, from_date);
+CREATE INDEX absence_by_boiler ON absence (boiler, from_date);
 
 -- A successor is of the same kind, and of an entry that is still current; a strike too.
 
@@ -198,6 +222,14 @@ CREATE TRIGGER descale_kind BEFORE INSERT ON descale BEGIN
     SELECT RAISE(ABORT, 'entry of another kind')
     WHERE 'descale' IS NOT (SELECT kind FROM entry WHERE number = NEW.entry);
 END;
+CREATE TRIGGER prices_kind BEFORE INSERT ON prices BEGIN
+    SELECT RAISE(ABORT, 'entry of another kind')
+    WHERE 'prices' IS NOT (SELECT kind FROM entry WHERE number = NEW.entry);
+END;
+CREATE TRIGGER absence_kind BEFORE INSERT ON absence BEGIN
+    SELECT RAISE(ABORT, 'entry of another kind')
+    WHERE 'absence' IS NOT (SELECT kind FROM entry WHERE number = NEW.entry);
+END;
 
 -- Nothing is changed, nothing is deleted.
 
@@ -227,3 +259,7 @@ CREATE TRIGGER inspection_no_update BEFORE UPDATE ON inspection BEGIN SELECT RAI
 CREATE TRIGGER inspection_no_delete BEFORE DELETE ON inspection BEGIN SELECT RAISE(ABORT, 'records are kept as they are'); END;
 CREATE TRIGGER descale_no_update BEFORE UPDATE ON descale BEGIN SELECT RAISE(ABORT, 'records are kept as they are'); END;
 CREATE TRIGGER descale_no_delete BEFORE DELETE ON descale BEGIN SELECT RAISE(ABORT, 'records are kept as they are'); END;
+CREATE TRIGGER prices_no_update BEFORE UPDATE ON prices BEGIN SELECT RAISE(ABORT, 'records are kept as they are'); END;
+CREATE TRIGGER prices_no_delete BEFORE DELETE ON prices BEGIN SELECT RAISE(ABORT, 'records are kept as they are'); END;
+CREATE TRIGGER absence_no_update BEFORE UPDATE ON absence BEGIN SELECT RAISE(ABORT, 'records are kept as they are'); END;
+CREATE TRIGGER absence_no_delete BEFORE DELETE ON absence BEGIN SELECT RAISE(ABORT, 'records are kept as they are'); END;

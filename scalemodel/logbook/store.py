@@ -12,9 +12,10 @@ from types import TracebackType
 
 from scalemodel.errors import BadValueError, EvidenceError, LogbookError, RecordClashError
 from scalemodel.logbook import database, rules
+from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.fields import clean, read, rule, spread
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
-from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Site, Water, WaterTest
+from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
 from scalemodel.logbook.rules import Numbered
 from scalemodel.logbook.values import Text, tidy_name
 
@@ -233,7 +234,18 @@ class Logbook:
                 uses=known("use"),
                 inspections=known("inspection"),
                 descales=known("descale"),
+                prices=known("prices"),
+                absences=self._absences(boiler.boiler, as_of),
             )
+
+    def _absences(self, boiler: str, as_of: date) -> tuple[Absence, ...]:
+        found = self.current("absence", "boiler = ?", (boiler,))
+        if as_of >= self.today():
+            return known_absences([(one.record, as_of) for one in found], as_of)
+        marks = ", ".join("?" for _ in found)
+        query = f"SELECT number, entered_at FROM entry WHERE number IN ({marks})"
+        entered = dict(self._connection.execute(query, [one.number for one in found]).fetchall())
+        return known_absences([(one.record, local_day(entered[one.number])) for one in found], as_of)
 
     def history(self, boiler: str | None = None) -> tuple[Entry, ...]:
         """Every entry by number, oldest first, with what became of it; of one boiler if named.

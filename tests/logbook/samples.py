@@ -4,10 +4,12 @@ from datetime import date
 from pathlib import Path
 
 from scalemodel.logbook.records import (
+    Absence,
     Boiler,
     Descale,
     Fill,
     Inspection,
+    Prices,
     Site,
     Use,
     Water,
@@ -27,10 +29,12 @@ RECORDS = (
     Use("kitchen", INSTALLED, date(2026, 2, 10), litres=42.0),
     Inspection("kitchen", date(2026, 4, 12), "gauge", 1, 2),
     Descale("kitchen", date(2026, 5, 1), acid="citric", acid_g=30.0),
+    Prices("kitchen", INSTALLED, descale_materials=4.0, descale_hours=1.5, hour_cost=20.0, strip_down=120.0),
+    Absence("kitchen", date(2026, 7, 1), date(2026, 7, 15), note="summer"),
 )
-"""One record of each kind; in a fresh logbook they get the numbers 1 to 8."""
+"""One record of each kind; in a fresh logbook they get the numbers 1 to 10. The absence lies ahead."""
 
-BOILER, SITE, WATER, TEST, FILL, USE, LOOK, DESCALE = range(1, 9)
+BOILER, SITE, WATER, TEST, FILL, USE, LOOK, DESCALE, PRICES, ABSENCE = range(1, 11)
 
 
 def today() -> date:

@@ -356,29 +356,34 @@ def test_no_row_is_ever_changed_or_deleted(book, table, change):
         "INSERT INTO entry (kind, entered_at) VALUES ('other', 'x')",
         "INSERT INTO entry (kind, entered_at, replaces) VALUES ('boiler', 'x', 99)",
         "INSERT INTO entry (kind, entered_at, replaces) VALUES ('boiler', 'x', 2)",
-        "INSERT INTO strike VALUES (99, 'x', 'x')",
+        "INSERT INTO strike VALUES (509, 'x', 'x')",
         "INSERT INTO strike VALUES (1, 'x', '')",
-        "INSERT INTO fill VALUES (9, 'attic', '2026-01-01', 'tap')",
-        "INSERT INTO fill VALUES (9, 'kitchen', '2026-01-01', 'rain')",
-        "INSERT INTO fill VALUES (9, 'kitchen', '2026-02-30', 'tap')",
-        "INSERT INTO fill VALUES (9, 'kitchen', 'some day', 'tap')",
+        "INSERT INTO fill VALUES (50, 'attic', '2026-01-01', 'tap')",
+        "INSERT INTO fill VALUES (50, 'kitchen', '2026-01-01', 'rain')",
+        "INSERT INTO fill VALUES (50, 'kitchen', '2026-02-30', 'tap')",
+        "INSERT INTO fill VALUES (50, 'kitchen', 'some day', 'tap')",
         "INSERT INTO fill VALUES (1, 'kitchen', '2026-01-01', 'tap')",
-        "INSERT INTO water VALUES (9, 'tap', 'dear', '')",
-        "INSERT INTO inspection VALUES (9, 'kitchen', '2026-01-01', 'lid', 1, 1, 'eye', '', 0, NULL, '')",
-        "INSERT INTO inspection VALUES (9, 'kitchen', '2026-01-01', 'wall', 3, 2, 'eye', '', 0, NULL, '')",
-        "INSERT INTO inspection VALUES (9, 'kitchen', '2026-01-01', 'wall', 3, 5, 'eye', '', 0, NULL, '')",
-        "INSERT INTO inspection VALUES (9, 'kitchen', '2026-01-01', 'wall', 3, 4, 'nose', '', 0, NULL, '')",
-        "INSERT INTO use VALUES (9, 'kitchen', '2026-01-02', '2026-01-01', 1, NULL, NULL, NULL, NULL)",
-        "INSERT INTO use VALUES (9, 'kitchen', '2026-01-02', '2026-01-03', 1, 1, NULL, NULL, NULL)",
-        "INSERT INTO use VALUES (9, 'kitchen', '2026-01-02', '2026-01-03', NULL, NULL, NULL, NULL, NULL)",
-        "INSERT INTO use VALUES (9, 'kitchen', '2026-01-02', '2026-01-03', NULL, NULL, NULL, 2, 1)",
+        "INSERT INTO water VALUES (50, 'tap', 'dear', '')",
+        "INSERT INTO inspection VALUES (50, 'kitchen', '2026-01-01', 'lid', 1, 1, 'eye', '', 0, NULL, '')",
+        "INSERT INTO inspection VALUES (50, 'kitchen', '2026-01-01', 'wall', 3, 2, 'eye', '', 0, NULL, '')",
+        "INSERT INTO inspection VALUES (50, 'kitchen', '2026-01-01', 'wall', 3, 5, 'eye', '', 0, NULL, '')",
+        "INSERT INTO inspection VALUES (50, 'kitchen', '2026-01-01', 'wall', 3, 4, 'nose', '', 0, NULL, '')",
+        "INSERT INTO use VALUES (50, 'kitchen', '2026-01-02', '2026-01-01', 1, NULL, NULL, NULL, NULL)",
+        "INSERT INTO use VALUES (50, 'kitchen', '2026-01-02', '2026-01-03', 1, 1, NULL, NULL, NULL)",
+        "INSERT INTO use VALUES (50, 'kitchen', '2026-01-02', '2026-01-03', NULL, NULL, NULL, NULL, NULL)",
+        "INSERT INTO use VALUES (50, 'kitchen', '2026-01-02', '2026-01-03', NULL, NULL, NULL, 2, 1)",
+        "INSERT INTO prices VALUES (50, 'attic', '2026-01-01', 1, 1, 1, 1, 1, 1, 1)",
+        "INSERT INTO prices VALUES (50, 'kitchen', '2026-01-01', -1, 1, 1, 1, 1, 1, 1)",
+        "INSERT INTO prices VALUES (50, 'kitchen', '2026-01-01', 1, 1, 1, 1, 1, 1, 0)",
+        "INSERT INTO absence VALUES (50, 'kitchen', '2026-01-02', '2026-01-02', '')",
+        "INSERT INTO absence VALUES (50, 'attic', '2026-01-02', '2026-01-03', '')",
     ],
 )
 def test_the_database_itself_refuses(book, statement):
     run = book._connection.execute
-    for kind in ("fill", "water", "inspection", "use"):
-        if f"INTO {kind} VALUES (9" in statement:
-            run("INSERT INTO entry (number, kind, entered_at) VALUES (9, ?, 'x')", (kind,))
+    for kind in ("fill", "water", "inspection", "use", "prices", "absence"):
+        if f"INTO {kind} VALUES (50" in statement:
+            run("INSERT INTO entry (number, kind, entered_at) VALUES (50, ?, 'x')", (kind,))
     with pytest.raises(sqlite3.IntegrityError):
         run(statement)
 

@@ -343,7 +343,10 @@ def test_short_forms_are_spread_over_their_columns():
     assert spread(look, {"grade": "3+", "note": "x"}) == {"grade_low": "3", "grade_high": "4", "note": "x"}
     assert spread(test, {"hardness": "9 dH"}) == {"hardness": "9", "hardness_unit": "dH"}
     assert spread(test, {"hardness": "9e"}) == {"hardness": "9", "hardness_unit": "e"}
-    assert spread(test, {"hardness": "9", "calcium": ""}) == {"hardness": "9", "calcium": ""}
+    assert spread(test, {"hardness": "9"}) == {"hardness": "9", "hardness_unit": "mg/L"}
+    assert spread(test, {"calcium": ""}) == {"calcium": "", "calcium_unit": ""}
+    both = {"hardness": "9", "hardness_unit": "dH"}
+    assert spread(test, both) == both
 
 
 # ---- records from values

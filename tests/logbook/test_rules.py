@@ -1,14 +1,28 @@
 """What may stand beside what: each rule refuses what breaks it, says what clashes, and writes nothing."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
 from scalemodel.errors import BadValueError, RecordClashError, UnknownNameError
-from scalemodel.logbook.records import Boiler, Descale, Fill, Inspection, Site, Use, Water, WaterTest
+from scalemodel.logbook.records import Absence, Boiler, Descale, Fill, Inspection, Prices, Site, Use, Water, WaterTest
 from scalemodel.logbook.store import Logbook
-from tests.logbook.samples import BOILER, FILL, INSTALLED, LOOK, RECORDS, SITE, TODAY, USE, WATER, dump, today
+from tests.logbook.samples import (
+    ABSENCE,
+    BOILER,
+    FILL,
+    INSTALLED,
+    LOOK,
+    PRICES,
+    RECORDS,
+    SITE,
+    TODAY,
+    USE,
+    WATER,
+    dump,
+    today,
+)
 
 DAY = date(2026, 3, 1)
 BEFORE = date(2026, 1, 9)
@@ -53,6 +67,7 @@ def refuse_strike(book, number, words):
         Use("kitchen", date.max, date.max, litres=1.0),
         Inspection("kitchen", TOMORROW, "wall", 1, 1),
         Descale("kitchen", TOMORROW),
+        Prices("kitchen", TOMORROW, strip_down=1.0),
     ],
     ids=lambda record: type(record).__name__,
 )
@@ -72,6 +87,8 @@ def test_today_is_not_the_future(book):
         Use("kitchen", BEFORE, INSTALLED, litres=1.0),
         Inspection("kitchen", BEFORE, "wall", 1, 1),
         Descale("kitchen", BEFORE),
+        Prices("kitchen", BEFORE, strip_down=1.0),
+        Absence("kitchen", BEFORE, TODAY),
     ],
     ids=lambda record: type(record).__name__,
 )
@@ -84,7 +101,7 @@ def test_a_water_may_be_tested_before_any_boiler_was_there(book):
 
 
 def test_a_boiler_is_not_installed_after_its_first_record(book):
-    words = "records older than 2026-02-01 (2), the first fill 5 of 2026-01-10"
+    words = "records older than 2026-02-01 (3), the first fill 5 of 2026-01-10"
     refuse_amend(book, BOILER, {"installed_on": "2026-02-01"}, RecordClashError, words)
     book.amend(BOILER, {"installed_on": "2026-01-01"})
     assert book.boiler("kitchen").installed_on == date(2026, 1, 1)
@@ -177,7 +194,7 @@ def test_at_most_one_reference_site(book):
 @pytest.mark.parametrize(
     ("number", "words"),
     [
-        (BOILER, "boiler 'kitchen' cannot be struck: 5 records need it (2, 5, 6, 7, 8)"),
+        (BOILER, "boiler 'kitchen' cannot be struck: 7 records need it (2, 5, 6, 7, 8, ...)"),
         (SITE, "site 'gauge' cannot be struck: 1 record needs it (7)"),
         (WATER, "water 'tap' cannot be struck: 2 records need it (4, 5)"),
     ],
@@ -187,7 +204,7 @@ def test_what_records_need_is_not_struck(book, number, words):
 
 
 def test_what_nothing_needs_any_more_is_struck(book):
-    for number in (LOOK, SITE, 8, USE, FILL, BOILER):
+    for number in (LOOK, SITE, 8, USE, FILL, PRICES, ABSENCE, BOILER):
         book.strike(number, "gone")
     assert book.boilers() == ()
     book.add(Boiler("kitchen", 2.0, 93.0, INSTALLED))
@@ -287,7 +304,20 @@ def test_a_range_of_grades_from_high_to_low_is_refused(book):
 @pytest.mark.parametrize("thickness", [0.0, -1.0, float("nan"), float("inf")])
 def test_a_thickness_is_positive(book, thickness):
     look = Inspection("kitchen", DAY, "wall", 3, 3, thickness_um=thickness)
-    refuse_add(book, look, BadValueError, "a number 0.1 to 20000 um")
+    refuse_add(book, look, BadValueError, "a number 0.1 to 5000 um")
+
+
+def test_use_within_reason(book):
+    volume = book.boiler("kitchen").volume_l
+    most = 500 * volume * 10
+    refuse_add(book, Use("kitchen", DAY, DAY + timedelta(days=10), litres=most + 1), RecordClashError, "500 times")
+    book.add(Use("kitchen", DAY, DAY + timedelta(days=10), litres=most))
+
+
+def test_no_more_scale_than_the_boiler_holds(book):
+    most = 2700 * book.boiler("kitchen").volume_l
+    refuse_add(book, Descale("kitchen", DAY, scale_recovered_g=most + 1), BadValueError, "grams, not milligrams")
+    book.add(Descale("kitchen", DAY, scale_recovered_g=most))
 
 
 @pytest.mark.parametrize("more", [{}, {"temperature_c": 12.0}, {"kit": "drops"}])
@@ -357,3 +387,40 @@ def test_a_strike_has_a_reason_of_one_line(book, reason):
     with pytest.raises(BadValueError, match="reason"):
         book.strike(LOOK, reason)
     assert dump(book) == before
+
+
+# ---- prices and absences
+
+
+def test_prices_without_a_price_are_refused(book):
+    refuse_add(book, Prices("kitchen", DAY), RecordClashError, "hold no price; give one of descale_materials")
+
+
+def test_prices_begin_once_a_day(book):
+    refuse_add(book, Prices("kitchen", INSTALLED, strip_down=1.0), RecordClashError, "record 9 already holds prices")
+    book.add(Prices("kitchen", DAY, strip_down=1.0))
+    book.amend(PRICES, {"strip_down": "90"})
+
+
+def test_an_absence_ends_after_it_begins(book):
+    for end in (DAY, BEFORE):
+        refuse_add(book, Absence("kitchen", DAY, end), BadValueError, "a day after 2026-03-01")
+
+
+@pytest.mark.parametrize(
+    ("begin", "end"),
+    [
+        (date(2026, 6, 20), date(2026, 7, 2)),
+        (date(2026, 7, 5), date(2026, 7, 6)),
+        (date(2026, 7, 14), date(2027, 1, 1)),
+    ],
+)
+def test_absences_do_not_overlap(book, begin, end):
+    refuse_add(book, Absence("kitchen", begin, end), RecordClashError, "overlaps record 10")
+
+
+def test_absences_may_touch_and_be_amended_and_be_anothers(book):
+    book.add(Absence("kitchen", date(2026, 7, 15), date(2026, 7, 20)))
+    book.amend(ABSENCE, {"from_date": "2026-06-28"})
+    book.add(Boiler("attic", 1.0, 93.0, INSTALLED))
+    book.add(Absence("attic", date(2026, 7, 1), date(2026, 7, 15)))

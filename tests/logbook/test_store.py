@@ -6,10 +6,11 @@ from datetime import date, timedelta
 import pytest
 
 from scalemodel.errors import BadValueError, EvidenceError, LogbookError, UnknownNameError
+from scalemodel.logbook import store
 from scalemodel.logbook.kinds import KINDS, kind_of
-from scalemodel.logbook.records import Boiler, Descale, Inspection, Site, Use, Water, WaterTest
+from scalemodel.logbook.records import Absence, Boiler, Descale, Inspection, Site, Use, Water, WaterTest
 from scalemodel.logbook.store import Logbook
-from tests.logbook.samples import BOILER, DESCALE, INSTALLED, LOOK, RECORDS, TODAY, dump, filled, today
+from tests.logbook.samples import ABSENCE, BOILER, DESCALE, INSTALLED, LOOK, RECORDS, TODAY, dump, filled, today
 
 
 def grades(facts) -> list[int]:
@@ -103,12 +104,21 @@ def test_facts_hold_everything_of_one_boiler(book):
         facts.uses,
         facts.inspections,
         facts.descales,
+        facts.prices,
+        facts.absences,
     )
     assert held == tuple((record,) for record in RECORDS[1:])
 
 
 def test_each_record_counts_from_its_day(book):
-    for name, index in (("water_tests", 3), ("fills", 4), ("uses", 5), ("inspections", 6), ("descales", 7)):
+    for name, index in (
+        ("water_tests", 3),
+        ("fills", 4),
+        ("uses", 5),
+        ("inspections", 6),
+        ("descales", 7),
+        ("prices", 8),
+    ):
         record = RECORDS[index]
         day = getattr(record, kind_of(record).known_on)
         assert getattr(book.facts("kitchen", day), name) == (record,)
@@ -125,6 +135,27 @@ def test_a_day_before_the_installation_has_no_facts(book):
     with pytest.raises(EvidenceError, match="installed on 2026-01-10"):
         book.facts("kitchen", date(2026, 1, 9))
     assert book.facts("kitchen", INSTALLED).inspections == ()
+
+
+def test_a_planned_absence_counts_from_the_day_of_its_entry(monkeypatch):
+    monkeypatch.setattr(store, "_now", lambda: "2026-05-20T12:00:00+00:00")
+    with filled() as book:
+        absence = RECORDS[ABSENCE - 1]
+        assert book.facts("kitchen", date(2026, 5, 18)).absences == ()
+        assert book.facts("kitchen", date(2026, 5, 21)).absences == (absence,)
+        monkeypatch.setattr(store, "_now", lambda: "2026-05-25T12:00:00+00:00")
+        book.amend(ABSENCE, {"to_date": "2026-08-01"})
+        assert book.facts("kitchen", date(2026, 5, 21)).absences == ()
+        assert book.facts("kitchen", TODAY).absences == (replace(absence, to_date=date(2026, 8, 1)),)
+
+
+def test_what_was_written_down_later_tells_of_no_day_to_come(book):
+    """An absence entered after it began: a question as of a day within it knows only the days gone by."""
+    book.add(Absence("kitchen", date(2026, 3, 1), date(2026, 5, 1)))
+    assert book.facts("kitchen", date(2026, 3, 1)).absences == ()
+    known = book.facts("kitchen", date(2026, 4, 1)).absences
+    assert known == (Absence("kitchen", date(2026, 3, 1), date(2026, 4, 1)),)
+    assert len(book.facts("kitchen", TODAY).absences) == 2
 
 
 def test_a_late_entry_counts_on_its_own_day(book):

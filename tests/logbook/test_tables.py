@@ -21,15 +21,18 @@ from scalemodel.logbook.records import (
     SCOPES,
     STARTS,
     WALL,
+    Absence,
     Boiler,
     Descale,
     Fill,
     Inspection,
+    Prices,
     Site,
     Use,
     Water,
     WaterTest,
 )
+from scalemodel.logbook.rules import FILLINGS_A_DAY, SCALE_G_PER_LITRE
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.tables import export_folder, import_folder, read_folder
 from scalemodel.logbook.values import Name, Number
@@ -323,7 +326,7 @@ def maybe(values):
 
 @st.composite
 def boilers_of(draw, name: str, waters: list[str]) -> list:
-    """One boiler with its sites, fills, uses, looks and descales."""
+    """One boiler with its sites, fills, uses, looks, descales, prices and absences."""
     installed = TODAY - timedelta(days=draw(st.integers(0, 900)))
     days = st.integers(0, (TODAY - installed).days).map(lambda n: installed + timedelta(days=n))
     number = {field: numbers("boiler", field) for field in ("volume_l", "temperature_c", "area_cm2", "steam_share")}
@@ -364,7 +367,9 @@ def boilers_of(draw, name: str, waters: list[str]) -> list:
         amount = draw(numbers("use", way if way != "meter" else "meter_to_l"))
         each = draw(maybe(numbers("use", "litres_per_drink"))) if way == "drinks" else None
         told = {way: amount} if way != "meter" else {"meter_from_l": amount / 2.0, "meter_to_l": amount}
-        records.append(Use(name, begin, end, litres_per_drink=each, **told))
+        use = Use(name, begin, end, litres_per_drink=each, **told)
+        if use.litres_drawn <= FILLINGS_A_DAY * records[0].volume_l * (end - begin).days:
+            records.append(use)
     for day in draw(st.lists(days, max_size=4)):
         low, high = sorted(draw(st.tuples(st.integers(0, 4), st.integers(0, 4))))
         records.append(
@@ -382,9 +387,16 @@ def boilers_of(draw, name: str, waters: list[str]) -> list:
             )
         )
     for day in draw(st.lists(days, max_size=2)):
-        recovered = draw(maybe(numbers("descale", "scale_recovered_g")))
+        fits = st.floats(0.001, min(100_000.0, SCALE_G_PER_LITRE * records[0].volume_l))
+        recovered = draw(maybe(fits))
         acid = (draw(SHORT), draw(maybe(numbers("descale", "acid_g"))))
         records.append(Descale(name, day, draw(st.sampled_from(SCOPES)), *acid, recovered, draw(NOTES)))
+    for day in draw(st.lists(days, max_size=2, unique=True)):
+        priced = {field: draw(maybe(numbers("prices", field))) for field in KINDS["prices"].columns[2:]}
+        records.append(Prices(name, day, **{**priced, "strip_down": draw(numbers("prices", "strip_down"))}))
+    cuts = sorted(draw(st.lists(st.integers(0, 1200), max_size=4, unique=True)))
+    for begin, end in pairwise(cuts):
+        records.append(Absence(name, installed + timedelta(days=begin), installed + timedelta(days=end), draw(NOTES)))
     return records
 
 
