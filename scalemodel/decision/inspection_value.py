@@ -42,9 +42,9 @@ WORTHWHILE = 0.02
 """A look that saves less than this share of a descale is not worth its trouble."""
 
 PLAN_STEPS = 60
-LOOK_DATES = 8
-BEYOND = 1.25
-"""Looks are tried on eight days, evenly from today to 1.25 times the later of the best day and the deferral."""
+LOOK_DATES = 7
+BEYOND = 1.2
+"""Looks are tried on seven days, evenly from today past the later of the best day and the deferral, to 1.2 times it."""
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ class Outlook:
         self.room = threshold.mg_cm2 / forecast.relative
         spread = np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)
         self.days = np.unique([*spread, deferral_days or 0]).astype(int)
-        self.growth = forecast.growth_to_now + np.outer(self.days, forecast.growth_a_day)
+        self.growth = forecast.growth_after(self.days)
         passed = survival(self.room - forecast.posterior.deposits[-1], self.growth, forecast.irregularity)
         self.days_above = running_integral(passed.mean(axis=1), self.days)
         self.before = self._losses(passed, self.days, 0.0)
