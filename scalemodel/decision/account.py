@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.forecast import Forecast
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.priors import GRADE_WORDS
+from scalemodel.model.use import MONTH_NAMES, UsePlan
 from scalemodel.wording import counted, figure, percent
 
 if TYPE_CHECKING:
@@ -37,12 +39,31 @@ def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
             f"({line.plan.source})"
         )
     said += line.notes
+    said += use_sentences(plan.use, posterior.facts.as_of)
     if posterior.facts.boiler.start == "unknown":
         said.append("history before the first record unknown: some deposit was taken as likely at the start")
     supplies = {**posterior.supplies, plan.water: plan.supply}
     for water, supply in supplies.items():
         said += [f"{water}: {text}" for text in supply.analysis.assumptions]
     return tuple(said)
+
+
+def use_sentences(use: UsePlan, as_of: date) -> list[str]:
+    """What was assumed of absences and seasons."""
+    said = []
+    gone = sum(max(0, (min(a.to_date, as_of) - a.from_date).days) for a in use.absences)
+    if gone:
+        said.append(f"{counted(gone, 'day')} of absence so far: nothing drawn where no use is on record")
+    ahead = [f"from {max(a.from_date, as_of)} until {a.to_date}" for a in use.absences if a.to_date > as_of]
+    if ahead:
+        said.append(f"absence ahead, with nothing drawn: {', '.join(ahead)}")
+    if use.season is not None:
+        (least, low), (most, high) = ((f(use.season), use.season.index(f(use.season))) for f in (min, max))
+        said.append(
+            f"use by season, as more than two years on record have it: {MONTH_NAMES[low]} {least:.0%} of the mean, "
+            f"{MONTH_NAMES[high]} {most:.0%}"
+        )
+    return said
 
 
 def grade_words(look: Inspection) -> str:

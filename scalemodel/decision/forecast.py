@@ -19,7 +19,11 @@ from scalemodel.model.grading import grade_threshold
 from scalemodel.model.growth import draw_innovations, increment, survival
 from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply
-from scalemodel.model.timeline import UsePlan, check_site, use_plan
+from scalemodel.model.timeline import check_site
+from scalemodel.model.use import UsePlan, use_plan
+
+FARTHEST_DAYS = 36525
+"""No forecast looks farther ahead: a hundred years."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +77,7 @@ class Plan:
 def find_plan(posterior: Posterior, litres_per_day: float | None = None, water: str | None = None) -> Plan:
     """The plan of use: what was stated, else the last fill's water at the last year's mean rate."""
     facts, line = posterior.facts, posterior.model.timeline
-    use = line.plan if litres_per_day is None else use_plan(facts.uses, litres_per_day)
+    use = line.plan if litres_per_day is None else use_plan(facts.uses, litres_per_day, facts.absences)
     if water is None:
         water = facts.fills[-1].water if facts.fills else line.waters[-1]
     return Plan(water, use, posterior.supplies.get(water) or find_supply(facts, water))
@@ -127,14 +131,32 @@ class Forecast:
 
     @cached_property
     def growth_a_day(self) -> np.ndarray:
-        """Mean growth a day from ``as_of`` on (C P,) [mg/cm2/day]."""
+        """Mean growth on a day of mean use from ``as_of`` on (C P,) [mg/cm2/day]; see `growth_after`."""
         use = self.plan.use
         return use.litres_per_day * np.exp(use.log_sd * self._use) * self.per_litre(self.plan.supply)
+
+    @cached_property
+    def _running_use(self) -> np.ndarray:
+        weights = self.plan.use.weights(self.posterior.facts.as_of.toordinal(), FARTHEST_DAYS)
+        return np.concatenate([[0.0], weights.cumsum()])
+
+    def use_days(self, days):
+        """Days of mean use in the ``days`` after as_of: fewer across an absence, more or fewer by season; never falls.
+
+        ``days`` is a number or an array, up to `FARTHEST_DAYS`; it is returned as it is where every day is alike.
+        """
+        if self.plan.use.steady:
+            return days
+        return np.interp(days, np.arange(FARTHEST_DAYS + 1), self._running_use)
+
+    def growth_after(self, days) -> np.ndarray:
+        """Mean growth from the last state until ``days`` after as_of [mg/cm2]: (C P,), or (A, C P) for days (A,)."""
+        return self.growth_to_now + np.multiply.outer(self.use_days(days), self.growth_a_day)
 
     def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
         """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""
         room = threshold_mg_cm2 / self.relative - self.posterior.deposits[-1]
-        return survival(room, self.growth_to_now + days * self.growth_a_day, self.irregularity)
+        return survival(room, self.growth_after(days), self.irregularity)
 
     def risk(self, threshold_mg_cm2: float, days: float) -> tuple[float, float]:
         """Probability, and its Monte Carlo standard error."""
@@ -143,7 +165,7 @@ class Forecast:
 
     def deposit_draws(self, days: float) -> np.ndarray:
         """Draws of the site's deposit ``days`` after as_of (C P,) [mg/cm2]; the same seed gives the same draws."""
-        mean = self.growth_to_now + days * self.growth_a_day
+        mean = self.growth_after(days)
         innovation = draw_innovations(self.posterior.fresh("deposit"), mean, self.irregularity)
         return self.relative * (self.posterior.deposits[-1] + increment(mean, self.irregularity, innovation)[0])
 
@@ -187,7 +209,7 @@ def risk_on(forecast: Forecast, threshold: Threshold, dates: Sequence[date]) -> 
     as_of = forecast.posterior.facts.as_of
     points = []
     for day in dates:
-        if not as_of <= day <= as_of + timedelta(days=36525):
+        if not as_of <= day <= as_of + timedelta(days=FARTHEST_DAYS):
             raise BadValueError("date", day, f"a date from {as_of} on, within 100 years (or an earlier --as-of)")
         points.append(RiskPoint(day, *forecast.risk(threshold.mg_cm2, (day - as_of).days)))
     return Risk(forecast.posterior.facts.boiler.boiler, as_of, forecast.site, threshold.mg_cm2, tuple(points))

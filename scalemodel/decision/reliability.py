@@ -194,7 +194,7 @@ def foretell(trial: Trial) -> Foretold:
 
 def true_path(truth: Forecast, rng: np.random.Generator) -> np.ndarray:
     """One path of the site's deposit on DAYS_AHEAD (T,) [mg/cm2], from a posterior that holds a single draw."""
-    mean = np.diff(np.array(DAYS_AHEAD) * truth.growth_a_day[0], prepend=0.0)
+    mean = np.diff(truth.use_days(np.array(DAYS_AHEAD)) * truth.growth_a_day[0], prepend=0.0)
     mean[0] += truth.growth_to_now[0]
     grown, _ = increment(mean, truth.irregularity[0], draw_innovations(rng, mean, truth.irregularity[0]))
     return truth.relative * (truth.posterior.deposits[-1, 0] + np.cumsum(grown))

@@ -12,28 +12,8 @@ from datetime import date
 import numpy as np
 
 from scalemodel.errors import EvidenceError, UnknownNameError
-from scalemodel.logbook.records import WALL, BoilerFacts, Descale, Fill, Inspection, Use
-
-DAYS_OF_USE = 365
-"""The mean daily rate is that of so many days before the last day with a record of use."""
-
-USE_LOG_SD_FLOOR = 0.15
-"""However steady past use was, the future may differ by this much (log-sd)."""
-
-USE_LOG_SD_STATED = 0.2
-"""Log-sd of a rate that the owner states instead of recording."""
-
-USE_LOG_SD_UNKNOWN = 0.4
-"""Log-sd of one stretch's rate where fewer than three stretches tell."""
-
-
-@dataclass(frozen=True)
-class UsePlan:
-    """The mean daily rate [L/day] that fills unrecorded time, its log-sd, and where it came from."""
-
-    litres_per_day: float
-    log_sd: float
-    source: str
+from scalemodel.logbook.records import WALL, Absence, BoilerFacts, Descale, Fill, Inspection
+from scalemodel.model.use import UsePlan, use_plan
 
 
 @dataclass(frozen=True)
@@ -77,39 +57,17 @@ class Timeline:
         return len(self.recorded_l)
 
 
-def use_plan(uses: tuple[Use, ...], litres_per_day: float | None = None) -> UsePlan | None:
-    """The rate of the last year recorded, with its uncertainty; ``litres_per_day`` overrides the rate.
-
-    The log-sd is ``sqrt(0.15^2 + s^2 / n)`` with s the day-weighted sd of the log rates of the last
-    year's n stretches (0.4 where fewer than three tell); 0.2 for a stated rate. ``None`` where nothing is known.
-    """
-    if litres_per_day is not None:
-        return UsePlan(litres_per_day, USE_LOG_SD_STATED, "as you said")
-    stretches = sorted(uses, key=lambda u: u.from_date)
-    if not stretches:
-        return None
-    last = max(u.end for u in stretches).toordinal()
-    starts = np.array([max(u.from_date.toordinal(), last - DAYS_OF_USE) for u in stretches])
-    ends = np.array([u.end.toordinal() for u in stretches])
-    whole = np.array([(u.end - u.from_date).days for u in stretches])
-    days = np.clip(ends - starts, 0, None)
-    litres = np.array([u.litres_drawn for u in stretches]) * days / whole
-    drawn = (days > 0) & (litres > 0)
-    spread, count = USE_LOG_SD_UNKNOWN, max(1, int(drawn.sum()))
-    if drawn.sum() >= 3:
-        rates = np.log(litres[drawn] / days[drawn])
-        mean = np.average(rates, weights=days[drawn])
-        spread = float(np.sqrt(np.average((rates - mean) ** 2, weights=days[drawn])))
-    log_sd = float(np.hypot(USE_LOG_SD_FLOOR, spread / np.sqrt(count)))
-    return UsePlan(float(litres.sum() / days.sum()), log_sd, f"mean of the last {int(days.sum())} days on record")
-
-
 class Ledger:
-    """Litres drawn up to any day, as running sums over the records of use and the fills."""
+    """Litres drawn up to any day, as running sums over the records of use, the plan for all other days, and the fills.
+
+    What is on record stands; on a day of absence without a record nothing is drawn, and of a stretch recorded across
+    an absence all was drawn on its other days.
+    """
 
     def __init__(self, facts: BoilerFacts, plan: UsePlan) -> None:
         self.first, self.rate = facts.boiler.installed_on.toordinal(), plan.litres_per_day
         self._sum_use(facts)
+        self._sum_unrecorded(facts.as_of.toordinal(), plan)
         fills = sorted(facts.fills, key=lambda f: f.from_date)
         self.waters = tuple(dict.fromkeys(f.water for f in fills))
         self.edges = [self.first, *[max(self.first, f.from_date.toordinal()) for f in fills[1:]]]
@@ -125,14 +83,19 @@ class Ledger:
                 days.append(start)
                 litres.append(litres[-1])
                 covered.append(covered[-1] + (1.0 if joined else 0.0))
-            days.append(end)
-            litres.append(litres[-1] + use.litres_drawn)
-            covered.append(covered[-1] + end - start)
+            for piece_end, drawn in spread_over(start, end, use.litres_drawn, facts.absences):
+                litres.append(litres[-1] + drawn)
+                covered.append(covered[-1] + piece_end - days[-1])
+                days.append(piece_end)
         self.days, self.litres, self.covered = map(np.array, (days, litres, covered))
 
-    def _totals(self, day: int) -> tuple[float, float]:
-        bare = day - self.first - np.interp(day, self.days, self.covered)
-        return float(np.interp(day, self.days, self.litres)), float(bare)
+    def _sum_unrecorded(self, as_of: int, plan: UsePlan) -> None:
+        """Running sums, by day since the first, of days that the plan fills and of what each is worth."""
+        until = max(as_of, int(self.days[-1])) + 1
+        bare = 1.0 - np.diff(np.interp(np.arange(self.first, until + 1), self.days, self.covered))
+        weights = plan.weights(self.first, len(bare))
+        self._worth = np.concatenate([[0.0], (bare * weights).cumsum()])
+        self._filled = np.concatenate([[0.0], np.where(weights > 0.0, bare, 0.0).cumsum()])
 
     def between(self, start: int, end: int) -> tuple[np.ndarray, np.ndarray]:
         """Recorded and planned litres by water (W,) [L] over the days [start, end)."""
@@ -141,14 +104,32 @@ class Ledger:
         for k, water in enumerate(self.drawn):
             low, high = max(start, bounds[k]), min(end, bounds[k + 1])
             if low < high:
-                (l0, g0), (l1, g1) = self._totals(low), self._totals(high)
+                l0, l1 = (float(np.interp(day, self.days, self.litres)) for day in (low, high))
                 recorded[water] += l1 - l0
-                planned[water] += (g1 - g0) * self.rate
+                planned[water] += (self._worth[high - self.first] - self._worth[low - self.first]) * self.rate
         return recorded, planned
 
-    def bare_days(self, start: int, end: int) -> int:
-        """Days without a record of use in [start, end)."""
-        return round(self._totals(end)[1] - self._totals(start)[1])
+    def filled_days(self, start: int, end: int) -> int:
+        """Days without a record of use in [start, end), absences left out."""
+        return round(self._filled[end - self.first] - self._filled[start - self.first])
+
+
+def spread_over(start: int, end: int, litres: float, absences: tuple[Absence, ...]) -> list[tuple[int, float]]:
+    """Ends of the pieces of a stretch [start, end), cut at absences, and litres of each: all on the other days.
+
+    Days are ordinals; a stretch that lies wholly within an absence stays whole.
+
+    >>> away = Absence("k", date(1, 1, 5), date(1, 1, 7))
+    >>> spread_over(1, 9, 12.0, (away,))
+    [(5, 8.0), (7, 0.0), (9, 4.0)]
+    """
+    cuts = {min(max(d.toordinal(), start), end) for a in absences for d in (a.from_date, a.to_date)}
+    cuts = sorted({start, end, *cuts})
+    absent = [any(a.from_date.toordinal() <= c < a.to_date.toordinal() for a in absences) for c in cuts[:-1]]
+    if all(absent) or not any(absent):
+        return [(end, litres)]
+    lengths = [0 if away else high - low for low, high, away in zip(cuts, cuts[1:], absent, strict=False)]
+    return [(high, litres * length / sum(lengths)) for high, length in zip(cuts[1:], lengths, strict=True)]
 
 
 def build_timeline(facts: BoilerFacts, litres_per_day: float | None = None, water: str | None = None) -> Timeline:
@@ -169,7 +150,7 @@ def build_timeline(facts: BoilerFacts, litres_per_day: float | None = None, wate
         Where no use or no water is known.
     """
     name = facts.boiler.boiler
-    plan = use_plan(facts.uses) or use_plan((), litres_per_day)
+    plan = use_plan(facts.uses, None, facts.absences) or use_plan((), litres_per_day, facts.absences)
     if plan is None:
         raise EvidenceError(
             f"no use of {name} is on record by {facts.as_of}",
@@ -217,7 +198,7 @@ def build_timeline(facts: BoilerFacts, litres_per_day: float | None = None, wate
         tuple(looks),
         tuple(descales),
         plan,
-        ledger.bare_days(facts.boiler.installed_on.toordinal(), facts.as_of.toordinal()),
+        ledger.filled_days(facts.boiler.installed_on.toordinal(), facts.as_of.toordinal()),
         *tail,
         tuple(notes),
     )

@@ -8,7 +8,8 @@ import pytest
 
 from scalemodel.errors import EvidenceError, UnknownNameError
 from scalemodel.logbook.records import Descale, Fill, Use
-from scalemodel.model.timeline import USE_LOG_SD_FLOOR, build_timeline, check_site, use_plan
+from scalemodel.model.timeline import build_timeline, check_site
+from scalemodel.model.use import USE_LOG_SD_FLOOR, use_plan
 from tests.builders import START, day, history, look
 
 
