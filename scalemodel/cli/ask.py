@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import click
 
 from scalemodel.api import Question
-from scalemodel.cli.common import DATE, emit, logbook_path, reading_options
+from scalemodel.cli.common import DATE, aligned, emit, logbook_path, reading_options
 from scalemodel.errors import BadValueError
+from scalemodel.wording import counted, figure, percent
 
 if TYPE_CHECKING:
     from scalemodel.decision.forecast import Forecast, Threshold
@@ -92,8 +93,12 @@ def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     answer = risk_on(asked.forecast, asked.threshold, dates)
     lines = [f"{answer.boiler}, {answer.site}: risk that scale has reached {asked.threshold.words}", ""]
-    lines.append("date        risk     +/- (Monte Carlo)")
-    lines += [f"{p.date}  {p.probability:6.1%}  {p.mc_error:6.1%}" for p in answer.points]
+    accepted = percent(asked.tolerance)
+    rows = [
+        (p.date, f"{p.probability:.1%}", f"{p.mc_error:.1%}", "within" if p.probability <= asked.tolerance else "over")
+        for p in answer.points
+    ]
+    lines += aligned(("date", "risk", "random error", f"your {accepted}"), rows)
     emit(asdict(answer), "\n".join(lines), as_json)
 
 
@@ -148,8 +153,8 @@ def deposit_words(site: str, deposit) -> str:
     if deposit.p90 < 0.01:
         return f"deposit at the {site} now: none to speak of"
     return (
-        f"deposit at the {site} now: about {deposit.p50:.2g} mg/cm2 "
-        f"(eight in ten between {deposit.p10:.2g} and {deposit.p90:.2g})"
+        f"deposit at the {site} now: about {figure(deposit.p50, 2)} mg/cm2 "
+        f"(eight in ten between {figure(deposit.p10, 2)} and {figure(deposit.p90, 2)})"
     )
 
 
@@ -179,7 +184,7 @@ def deferral_text(answer, next_look: str = "") -> str:
     lines += ["", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)]
     lines += [
         "",
-        f"({engine.particles} draws, {engine.levels} levels, {engine.sweeps} sweeps, "
+        f"({engine.particles} draws, {counted(engine.levels, 'level')}, {counted(engine.sweeps, 'sweep')}, "
         f"R-hat {engine.r_hat:.3f}, {engine.seconds:.2f} s)",
     ]
     return "\n".join(lines)

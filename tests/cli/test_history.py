@@ -102,7 +102,8 @@ def test_amend_says_what_is_stored_now(busy_desk):
 def test_amend_a_quantity_with_its_unit(busy_desk):
     busy_desk.do("add", "water-test", "tap", "2025-05-01", "--hardness", "160")
     assert "hardness 9 dH" in busy_desk.do("amend", "6", "hardness=9 dH")
-    assert "hardness 10 dH" in busy_desk.do("amend", "7", "hardness=10")
+    assert "hardness 160 mg/L as CaCO3" in busy_desk.do("amend", "7", "hardness=160")
+    assert "alkalinity 6 dH" in busy_desk.do("amend", "8", "hardness=", "alkalinity=6 dH")
 
 
 def test_strike_says_what_was_struck(busy_desk):
