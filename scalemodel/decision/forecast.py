@@ -130,10 +130,14 @@ class Forecast:
         return (litres * each).sum(axis=0)
 
     @cached_property
+    def litres_a_day(self) -> np.ndarray:
+        """Litres on a day of mean use from ``as_of`` on (C P,) [L/day]."""
+        return self.plan.use.litres_per_day * np.exp(self.plan.use.log_sd * self._use)
+
+    @cached_property
     def growth_a_day(self) -> np.ndarray:
         """Mean growth on a day of mean use from ``as_of`` on (C P,) [mg/cm2/day]; see `growth_after`."""
-        use = self.plan.use
-        return use.litres_per_day * np.exp(use.log_sd * self._use) * self.per_litre(self.plan.supply)
+        return self.litres_a_day * self.per_litre(self.plan.supply)
 
     @cached_property
     def _running_use(self) -> np.ndarray:

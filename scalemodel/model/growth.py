@@ -192,3 +192,46 @@ def survival(amount, mean, irregularity):
     tail = gauss * erfcx(b * np.sqrt(0.5))
     answer = np.where(a > 0.0, gauss * erfcx(above * np.sqrt(0.5)), ndtr(-a)) - tail
     return np.where(passed, 1.0, np.clip(answer, 0.0, 1.0))
+
+
+def mean_time_below(amount, rate, irregularity, days):
+    """Expected time until growth exceeds ``amount``, counted up to ``days``: E[min(T, t)], the integral of P(T > s).
+
+    Growth after s days is when a Brownian motion with drift 1 and variance nu a unit first reaches ``rate * s``; it is
+    within a = ``amount`` while the largest value M of that motion up to a is below. So E[min(T, t)] is
+    E[min(M, y)] / rate with ``y = rate t``. With ``s^2 = nu a``,
+    ``P(M > z) = Phi((a - z)/s) + exp(2 z/nu) Phi(-(a + z)/s)``, and its integral is elementary (by parts; ``(a + z)^2 - 4 a z = (a - z)^2``).
+
+    Parameters
+    ----------
+    amount : array (...)
+        a [mg/cm2]; where it is not positive the answer is 0.
+    rate : array (...)
+        Mean growth a day >= 0 [mg/cm2/day]; where it is 0 the answer is ``days``.
+    irregularity : array (...)
+        nu > 0 [mg/cm2].
+    days : array (...)
+        t >= 0 [days]; may be infinite where the rate is not 0.
+
+    Returns
+    -------
+    array (...)
+        Between 0 and ``days`` [days].
+
+    >>> float(mean_time_below(6.0, 0.02, 0.3, 100.0)), float(mean_time_below(6.0, 0.02, 0.3, 1e9))
+    (99.989, 307.5)
+    """
+    amount, rate, irregularity, days = np.broadcast_arrays(amount, rate, irregularity, days)
+    grows = (rate > 0.0) & (amount > 0.0)
+    a, g = np.where(grows, amount, 1.0), np.where(grows, rate, 1.0)
+    spread = np.sqrt(irregularity * a)
+    y = np.minimum(g * np.where(grows, days, 0.0), a + 40.0 * spread)
+    ahead, last = (a - y) / spread, ndtr(-a / spread)
+    gauss = np.exp(-0.5 * ahead * ahead)
+    mirrored = 0.5 * gauss * erfcx((a + y) / spread * np.sqrt(0.5))
+    start = a / spread
+    peaks = (np.exp(-0.5 * start * start) - gauss) / np.sqrt(2.0 * np.pi)
+    whole = spread * (start * (1.0 - last) - ahead * ndtr(ahead) + peaks)
+    whole += 0.5 * irregularity * (mirrored + ndtr(-ahead) - 2.0 * last)
+    lived = np.where(y < 1e-6 * a, days, np.clip(whole / g, 0.0, days))
+    return np.where(amount <= 0.0, 0.0, np.where(rate > 0.0, lived, days))

@@ -1,0 +1,159 @@
+"""Age replacement: what descaling at a fixed age costs in the long run, and the age that costs least.
+
+A cycle runs from one descale to the next: to age t, or to the day T on which scale passes the threshold if that comes
+first. By renewal-reward the long-run cost a day is the mean cost of a cycle over its mean length,
+
+    C(t) = [c_d R(t) + c_e F(t)] / E[min(T, t)]        F(t) = P(T <= t), R = 1 - F
+
+(Barlow & Proschan 1965, Mathematical Theory of Reliability, chapter 4; chapter recalled).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from scalemodel.model.growth import mean_time_below, survival
+
+SHORTEST_DAYS, LONGEST_DAYS = 1.0, 36525.0
+GRID, SHORTEST_SHARE, LONGEST_SHARE = 40, 1 / 40, 6.0
+"""So many ages are tried before the best is narrowed down, from a fortieth of the median life to six times it."""
+
+NO_GAIN = 1e-4
+"""An age that saves less than this share of waiting for the threshold saves nothing."""
+
+GOLDEN = (5.0**0.5 - 1.0) / 2.0
+
+
+def long_run_cost(survived, lived, planned, exceeding):
+    """C(t) [money/day] from R(t) [-] and E[min(T, t)] [days], for the costs of a planned and of a late descale [money].
+
+    >>> round(float(long_run_cost(0.9, 95.0, 40.0, 160.0)), 4)
+    0.5474
+    """
+    survived = np.asarray(survived, dtype=float)
+    return (planned * survived + exceeding * (1.0 - survived)) / lived
+
+
+def best_age(
+    cost: Callable[[np.ndarray], np.ndarray], ages: np.ndarray, costs: np.ndarray | None = None
+) -> float | None:
+    """The age at which ``cost`` is least, or None where waiting for the threshold costs no more than any age.
+
+    Parameters
+    ----------
+    cost : callable
+        Long-run cost [money/day] at ages (m,) [days]; asked at infinity too.
+    ages : array (m,)
+        Ascending; the best of them is narrowed down between its neighbours (golden section).
+    costs : array (m,), optional
+        ``cost(ages)``, where it is at hand.
+
+    >>> best_age(lambda t: 1.0 / t + 0.01 * t, np.geomspace(1.0, 100.0, 30))
+    10.0
+    >>> best_age(lambda t: 1.0 / t + 2.0, np.geomspace(1.0, 100.0, 30)) is None
+    True
+    """
+    costs = cost(ages) if costs is None else costs
+    at = int(np.argmin(costs))
+    waiting = float(cost(np.array([np.inf]))[0])
+    if waiting <= costs[at] * (1.0 + NO_GAIN):
+        return None
+    low, high = np.log(ages[max(0, at - 1)]), np.log(ages[min(len(ages) - 1, at + 1)])
+    left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
+    at_left, at_right = cost(np.exp(np.array([left, right])))
+    while high - low > 1e-4:
+        if at_left <= at_right:
+            high, right, at_right = right, left, at_left
+            left = high - GOLDEN * (high - low)
+            at_left = cost(np.exp(np.array([left])))[0]
+        else:
+            low, left, at_left = left, right, at_right
+            right = low + GOLDEN * (high - low)
+            at_right = cost(np.exp(np.array([right])))[0]
+    return float(np.exp(0.5 * (low + high)))
+
+
+def ages_within(costs: np.ndarray, ages: np.ndarray, most: float) -> tuple[float, float | None]:
+    """The stretch of ages around the least cost on which the cost is at most ``most``; None for an open end.
+
+    >>> low, high = ages_within(np.array([4.0, 2.0, 1.0, 2.0, 2.5]), np.array([1.0, 2.0, 3.0, 4.0, 5.0]), 2.0)
+    >>> low, high
+    (2.0, 4.0)
+    """
+    at = int(np.argmin(costs))
+    low, high = at, at
+    while low > 0 and costs[low - 1] <= most:
+        low -= 1
+    while high < len(costs) - 1 and costs[high + 1] <= most:
+        high += 1
+
+    def edge(inside: int, outside: int) -> float:
+        part = (most - costs[inside]) / (costs[outside] - costs[inside])
+        return float(ages[inside] + min(max(part, 0.0), 1.0) * (ages[outside] - ages[inside]))
+
+    first = float(ages[0]) if low == 0 else edge(low, low - 1)
+    return first, None if high == len(costs) - 1 else edge(high, high + 1)
+
+
+@dataclass(frozen=True)
+class Cycles:
+    """Cycles of each draw, from just after one full descale to the next; all arrays are (n,).
+
+    A descale at age t leaves the share rho of the deposit; where every cycle is like the last, growth g a day, a cycle
+    begins at ``rho g t / (1 - rho)``, and at no more than what is left of the threshold itself, ``rho room``.
+
+    Attributes
+    ----------
+    room : array
+        Deposit on the reference surface at which the threshold is passed [mg/cm2].
+    rate : array
+        Mean growth a day g [mg/cm2/day].
+    irregularity : array
+        nu [mg/cm2].
+    residue : array
+        rho in (0, 1).
+    """
+
+    room: np.ndarray
+    rate: np.ndarray
+    irregularity: np.ndarray
+    residue: np.ndarray
+
+    def part(self, which) -> Cycles:
+        """The cycles of some draws."""
+        return Cycles(self.room[which], self.rate[which], self.irregularity[which], self.residue[which])
+
+    def left(self, ages: np.ndarray) -> np.ndarray:
+        """Growth that is still free at the start of a cycle, where descales are made at ages (m,): (m, n) [mg/cm2]."""
+        grown = np.multiply.outer(np.minimum(ages, LONGEST_DAYS), self.rate) / (1.0 - self.residue)
+        return self.room - self.residue * np.minimum(grown, self.room)
+
+    def passed(self, ages: np.ndarray) -> np.ndarray:
+        """F(t): chance of passing the threshold before the descale at ages (m,), for each draw (m, n)."""
+        mean = np.multiply.outer(np.minimum(ages, 10.0 * LONGEST_DAYS), self.rate)
+        return survival(self.left(ages), mean, self.irregularity)
+
+    def lived(self, ages: np.ndarray) -> np.ndarray:
+        """E[min(T, t)] at ages (m,), for each draw (m, n) [days]."""
+        until = np.minimum(ages, 10.0 * LONGEST_DAYS)[:, None]
+        return mean_time_below(self.left(ages), self.rate, self.irregularity, until)
+
+    def life(self) -> float:
+        """Median over draws of the mean time to the threshold, where no cycle is cut short [days]."""
+        return float(np.median(self.lived(np.array([np.inf]))))
+
+    def ages_tried(self) -> np.ndarray:
+        """Ages evenly spaced in their logarithm [days]."""
+        life = min(self.life(), LONGEST_DAYS)
+        return np.geomspace(max(SHORTEST_DAYS, SHORTEST_SHARE * life), max(30.0, LONGEST_SHARE * life), GRID)
+
+    def cost(self, ages: np.ndarray, planned: float, exceeding: float) -> np.ndarray:
+        """C(t) at ages (m,), for each draw (m, n) [money/day].
+
+        What is unknown of a boiler stays the same from cycle to cycle, so the expected long-run cost is the mean of
+        this over draws, and not the quotient of means.
+        """
+        return long_run_cost(1.0 - self.passed(ages), self.lived(ages), planned, exceeding)
