@@ -27,8 +27,9 @@ from scalemodel.inference.calibration import (
     ranks_of,
     run_trials,
 )
+from scalemodel.inference.histories import invent_history
 from scalemodel.inference.smc import DEFAULT_SEED
-from scalemodel.logbook.records import WALL
+from scalemodel.logbook.records import WALL, BoilerFacts
 from scalemodel.model.growth import draw_innovations, increment
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 
@@ -277,6 +278,7 @@ def calibrate(
     seed: int = DEFAULT_SEED,
     particles: int = DEFAULT_PARTICLES,
     solve: Solve | None = None,
+    invent: Callable[[np.random.Generator], BoilerFacts] = invent_history,
     progress: Callable[[], None] | None = None,
 ) -> Calibration:
     """Try the whole estimator on invented histories.
@@ -288,6 +290,8 @@ def calibrate(
         In each of the four populations, at least 50.
     solve : callable, optional
         ``solve(facts, seed, particles)``: the estimator that is tried; the house's own by default.
+    invent : callable, optional
+        ``invent(rng)`` gives a history whose findings are still places to be filled.
     progress : callable, optional
         Called after each replication.
 
@@ -302,7 +306,7 @@ def calibrate(
     """
     began = time.perf_counter()
     ranks, stated, happened, capped = [], [], [], 0
-    for trial in run_trials(replications, seed, particles, solve):
+    for trial in run_trials(replications, seed, particles, solve, invent):
         told = foretell(trial)
         ranks.append(ranks_of(compare(trial) | {"ahead": told.ahead}, trial.rng))
         stated.append(told.stated)

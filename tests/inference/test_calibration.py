@@ -1,0 +1,194 @@
+"""The ranks: how they are counted and judged; and the estimator broken on purpose, each time seen.
+
+Talts et al. (2018), arXiv 1804.06788. The unbroken estimator is tried whole in tests/decision/test_reliability.py.
+"""
+
+from dataclasses import replace
+from datetime import date
+from unittest import mock
+
+import numpy as np
+import pytest
+
+from scalemodel.errors import BadValueError
+from scalemodel.inference import calibration, draws, smc
+from scalemodel.inference.calibration import (
+    BINS,
+    GROUPS,
+    RANKS,
+    compare,
+    gather,
+    rank_histogram,
+    rank_of,
+    ranks_of,
+    run_trial,
+    run_trials,
+    simultaneous_band,
+)
+from scalemodel.inference.simulate import schedule
+from scalemodel.logbook.records import Boiler
+from scalemodel.model import boiler, priors
+from scalemodel.model.growth import increment
+from scalemodel.model.supply import find_supply
+
+URN = Boiler("urn", 0.8, 93.0, date(2025, 1, 1), area_cm2=500.0)
+
+
+def test_equal_draws_fall_on_either_side_at_random():
+    rng = np.random.default_rng(1)
+    ranks = [rank_of(0.0, np.array([-1.0, 0.0, 0.0, 0.0, 2.0]), rng) for _ in range(4000)]
+    counts = np.bincount(ranks, minlength=6)
+    assert counts[[0, 5]].tolist() == [0, 0]
+    assert np.all(np.abs(counts[1:5] - 1000) < 4 * np.sqrt(1000 * 0.75))
+
+
+def test_ranks_are_among_as_many_draws_as_there_are_ranks_less_one():
+    rng = np.random.default_rng(2)
+    values = np.arange(500.0)
+    ranks = ranks_of({"low": (-1.0, values), "high": (1e9, values), "middle": (249.5, values)}, rng)
+    assert (ranks["low"], ranks["high"]) == (0, RANKS - 1)
+    assert abs(ranks["middle"] - 100) < 30
+
+
+@pytest.mark.parametrize("count", [50, 200, 2000])
+def test_the_band_holds_all_bins_of_a_flat_histogram_in_95_of_100_runs(count):
+    low, high = simultaneous_band(count)
+    drawn = np.random.default_rng(99).multinomial(count, np.full(BINS, 1 / BINS), size=4000)
+    share = np.mean((drawn.min(axis=1) >= low) & (drawn.max(axis=1) <= high))
+    assert share > 0.95 - 4 * np.sqrt(0.95 * 0.05 / 4000)
+    tighter = np.mean((drawn.min(axis=1) >= low + 1) & (drawn.max(axis=1) <= high - 1))
+    assert tighter < 0.95
+
+
+def test_flat_ranks_raise_no_alarm_and_the_statistics_are_standard():
+    rng = np.random.default_rng(3)
+    made = [rank_histogram("a", "a", rng.integers(RANKS, size=300)) for _ in range(300)]
+    assert sum(bool(h.faults) for h in made) <= 4
+    assert np.mean([h.chi_square for h in made]) == pytest.approx(BINS - 1, abs=4 * np.sqrt(2 * (BINS - 1) / 300))
+    for z in ([h.lean_z for h in made], [h.coverage[1].z for h in made]):
+        assert abs(np.mean(z)) < 4 / np.sqrt(300)
+        assert np.std(z) == pytest.approx(1.0, abs=4 / np.sqrt(600))
+    assert made[0].limit == pytest.approx(43.82, abs=0.005)
+    assert sum(made[0].counts) == 300
+
+
+@pytest.mark.parametrize(
+    ("shape", "words"),
+    [((0.6, 0.6), "too narrow"), ((2.0, 2.0), "too wide"), ((1.4, 1.0), "too low"), ((1.0, 1.4), "too high")],
+)
+def test_ranks_that_are_not_flat_are_named_for_what_they_are(shape, words):
+    ranks = (RANKS * np.random.default_rng(4).beta(*shape, size=1500)).astype(int)
+    assert words in " ".join(rank_histogram("a", "a", ranks).faults)
+
+
+def test_a_ripple_that_leaves_intervals_right_is_still_seen():
+    ranks = np.concatenate([np.arange(400) % RANKS, np.repeat(np.arange(0, RANKS, 20), 40)])
+    (fault,) = rank_histogram("a", "a", ranks).faults
+    assert fault.startswith("ranks not flat")
+
+
+def test_a_replication_depends_on_its_number_and_the_seed_alone():
+    def ranks(trial):
+        return ranks_of(compare(trial), trial.rng)
+
+    third = ranks(run_trial(2, 5, 50, draws.solve))
+    assert third == [ranks(t) for t in run_trials(3, 5, 50)][2]
+    assert third != ranks(run_trial(2, 6, 50, draws.solve))
+    assert set(third) <= set(GROUPS)
+    assert {"capture", "strength", "reading", "deposit"} <= set(third)
+
+
+def test_truth_and_posterior_draw_apart():
+    trial = run_trial(0, 5, 50, draws.solve)
+    assert trial.truth.seed != trial.fitted.seed
+    assert trial.truth.count == 1
+    assert trial.truth.model.names == trial.fitted.model.names
+
+
+def test_too_few_particles_to_rank_among_are_refused():
+    with pytest.raises(BadValueError, match="50 or more"):
+        run_trials(1, 1, 49)
+
+
+def ranked(replications, *broken, **more):
+    """Histograms by name, of the estimator with something replaced while it solves, 50 particles a population."""
+
+    def solve(facts, seed, particles):
+        with mock.patch.object(*broken):
+            return draws.solve(facts, seed, particles)
+
+    trials = run_trials(replications, 7, 50, solve if broken else None, **more)
+    return {h.name: h for h in gather([ranks_of(compare(t), t.rng) for t in trials], GROUPS)}
+
+
+@pytest.mark.parametrize(
+    ("name", "prior", "group"),
+    [("CAPTURE", priors.CAPTURE, "capture"), ("RESIDUE_FULL", priors.RESIDUE_FULL, "residue")],
+)
+def test_a_wrong_prior_scale_is_caught(name, prior, group):
+    found = ranked(40, priors, name, prior._replace(sd=0.5 * prior.sd))
+    assert any("too narrow" in fault for fault in found[group].faults)
+    assert not found["strength"].faults
+
+
+def test_a_prior_at_the_wrong_place_is_caught():
+    found = ranked(30, priors, "READING", priors.READING._replace(mean=priors.READING.mean + 0.6))
+    assert any("too high" in fault for fault in found["reading"].faults)
+
+
+def one_thickness(rng):
+    """One look with a thickness: the posterior of the deposit is then all likelihood."""
+    facts = schedule(URN, 1, 200, tds_mg_l=240.0, litres_per_day=0.43)
+    return replace(facts, inspections=tuple(replace(e, thickness_um=1.0) for e in facts.inspections))
+
+
+@pytest.fixture
+def one_supply(monkeypatch):
+    """The same water in every history: its chemistry is done once."""
+    kept = {}
+
+    def find(facts, water):
+        if water not in kept:
+            kept[water] = find_supply(facts, water)
+        return kept[water]
+
+    monkeypatch.setattr(draws, "find_supply", find)
+    monkeypatch.setattr(calibration, "find_supply", find)
+
+
+@pytest.mark.usefixtures("one_supply")
+def test_a_wrong_acceptance_is_caught():
+    """A level too low: points are taken that should not be."""
+    honest = smc.elliptical_move
+
+    def eager(rng, point, log_target, *rest):
+        return honest(rng, point, log_target - 1.0, *rest)
+
+    found = ranked(600, smc, "elliptical_move", eager, invent=one_thickness)
+    assert any("too wide" in fault for fault in found["deposit"].faults)
+    assert found["deposit"].chi_square > found["deposit"].limit
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("one_supply")
+def test_the_right_acceptance_is_not():
+    assert not any(h.faults for h in ranked(600, invent=one_thickness).values())
+
+
+def test_a_forgotten_reference_correction_is_caught():
+    found = ranked(60, smc.Reference, "excess", lambda self, points, which: np.zeros(points.shape[1]))
+    assert any("too narrow" in fault for fault in found["capture"].faults)
+    assert sum(bool(h.faults) for h in found.values()) >= 2
+
+
+@pytest.mark.usefixtures("one_supply")
+def test_a_forgotten_tilt_is_caught():
+    """Without its tilt each small increment is too large; many short intervals of a soft water show it."""
+
+    def untilted(mean, irregularity, innovation):
+        return increment(mean, irregularity, innovation)[0], np.ones_like(innovation)
+
+    found = ranked(
+        60, boiler, "increment", untilted, invent=lambda rng: schedule(URN, 12, 10, tds_mg_l=60.0, litres_per_day=0.3)
+    )
+    assert any("too high" in fault for fault in found["deposit"].faults)
