@@ -31,6 +31,7 @@ COMMANDS = {
     "water": ("scalemodel.cli.water:water", "Analyse a water, or mix one."),
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
+    "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
     "import": ("scalemodel.cli.exchange:import_folder", "Read a folder of CSV files, all or nothing."),
     "export": ("scalemodel.cli.exchange:export_folder", "Write the logbook as a folder of CSV files."),
 }
