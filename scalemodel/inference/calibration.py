@@ -3,6 +3,9 @@
 Talts, Betancourt, Simpson, Vehtari & Gelman (2018, arXiv 1804.06788): draw a truth from the prior, findings from the
 truth, a posterior from the findings; the rank of the truth among L draws is then uniform on 0 to L. Histories are
 invented anew each time, so this tries every unknown, and the estimator whole: law, likelihood, priors and sampler.
+
+Two things it cannot see: an estimator that ignores the findings (its ranks are flat too; the resolution of its stated
+risks tells it), and a law that real boilers do not follow.
 """
 
 from __future__ import annotations
