@@ -1,4 +1,4 @@
-"""``scalemodel add``: record a look, a water test, use, a fill or a descale."""
+"""``scalemodel add``: record a look, a water test, use, a fill, a descale, prices or an absence."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from scalemodel.logbook.records import Use
 
 @click.group()
 def add() -> None:
-    """Record a look, a water test, use, a fill or a descale.
+    """Record a look, a water test, use, a fill, a descale, prices or an absence.
 
     \b
     Example:
@@ -171,3 +171,42 @@ def reckoned(acid_spent_g: float, given: dict) -> dict:
     acid, scale_g, how = recovered_by_titration(given["acid"] or "", acid_spent_g, given["acid_g"])
     note = f"{given['note']}; {how}" if given["note"] else how
     return {"acid": acid.kind, "scale_recovered_g": scale_g, "note": note}
+
+
+@add.command()
+@field_argument("prices", "boiler", "BOILER")
+@field_argument("prices", "from_date", "FROM_DATE")
+@field_option("prices", "descale_materials", "--descale-materials", "Acid and whatever else a descale uses up.")
+@field_option("prices", "descale_hours", "--descale-hours", "Hours of work that a descale takes.", "H")
+@field_option("prices", "hour_cost", "--hour-cost", "What an hour costs.")
+@field_option("prices", "descale_wear", "--descale-wear", "What a descale wears off the boiler, as you put it.")
+@field_option("prices", "strip_down", "--strip-down", "What scale past the threshold costs beyond a descale.")
+@field_option("prices", "cartridge_cost", "--cartridge-cost", "A cartridge of demineraliser.")
+@field_option("prices", "cartridge_litres", "--cartridge-litres", "Treated water that one makes.", "L")
+@click.pass_context
+def prices(ctx: click.Context, **given) -> None:
+    """Record what things cost for BOILER from FROM_DATE on, in your own money; what is left out costs nothing.
+
+    The last list begun counts whole: repeat what has not changed.
+
+    \b
+    Example:
+      scalemodel add prices kitchen 2026-01-10 --descale-materials 4 --descale-hours 1 --hour-cost 20 --strip-down 150
+    """
+    record_into(ctx, lambda book: build(KINDS["prices"], given))
+
+
+@add.command()
+@field_argument("absence", "boiler", "BOILER")
+@field_argument("absence", "from_date", "FROM")
+@field_argument("absence", "to_date", "TO")
+@field_option("absence", "note", "--note", "Anything worth keeping.", "TEXT")
+@click.pass_context
+def absence(ctx: click.Context, **given) -> None:
+    """Record that nothing is drawn from BOILER from FROM until TO (drawn again on TO); may lie ahead.
+
+    \b
+    Example:
+      scalemodel add absence kitchen 2026-08-01 2026-08-22 --note holidays
+    """
+    record_into(ctx, lambda book: build(KINDS["absence"], given))

@@ -31,17 +31,24 @@ OPTIONS = (
     click.option("--horizon-days", type=int, metavar="N", help="How far to look ahead (default: 1460 days)."),
 )
 
+OPTION_NAMES = tuple(f"--{field.name.replace('_', '-')}" for field in fields(Question))
+"""In the order of OPTIONS, which is that of the fields."""
 
-def question_options(command: Callable) -> Callable:
-    """The options shared by risk, defer and plot, handed to the command as one ``question``."""
+
+def question_options(command: Callable, without: tuple[str, ...] = ()) -> Callable:
+    """The options shared by risk, defer and plot, handed to the command as one ``question``.
+
+    ``without`` names those (such as "--water") that mean nothing to the command, or that it reads itself.
+    """
 
     @wraps(command)
     def with_question(*args, **given):
-        question = Question(**{field.name: given.pop(field.name) for field in fields(Question)})
+        question = Question(**{field.name: given.pop(field.name, None) for field in fields(Question)})
         return command(*args, question=question, **given)
 
-    for option in reversed(OPTIONS):
-        with_question = option(with_question)
+    for option, name in reversed(list(zip(OPTIONS, OPTION_NAMES, strict=True))):
+        if name not in without:
+            with_question = option(with_question)
     return with_question
 
 
@@ -114,13 +121,17 @@ def defer(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
     Example:
       scalemodel defer kitchen --tolerance 0.05
     """
+    from scalemodel.decision.cost import least_cost
     from scalemodel.decision.deferral import defer_until
     from scalemodel.decision.inspection_value import value_looks
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     answer, look = defer_until(*asked), value_looks(*asked).best
-    body = deferral_json(answer) | {"next_look": None if look is None else asdict(look)}
-    emit(body, deferral_text(answer, next_look_words(boiler, look)), as_json)
+    least = least_cost(asked.forecast, asked.threshold)
+    more = {"next_look": look, "cost": least}
+    body = deferral_json(answer) | {key: None if one is None else asdict(one) for key, one in more.items()}
+    lines = (next_look_words(boiler, look), *([] if least is None else [cost_words(boiler, least)]))
+    emit(body, deferral_text(answer, *lines), as_json)
 
 
 DEFERRAL_KEYS = (
@@ -168,8 +179,18 @@ def next_look_words(boiler: str, look) -> str:
     )
 
 
-def deferral_text(answer, next_look: str = "") -> str:
-    """The answer for people: the date first, then what it rests on."""
+def cost_words(boiler: str, least) -> str:
+    """The age at which a descale costs least, in a line."""
+    total = f"about {figure(least.cost_a_year)} a year"
+    if least.best_age_days is None:
+        said = f"By the prices on record no fixed age pays: waiting for the threshold costs least, {total}"
+    else:
+        said = f"By the prices on record a descale every {least.best_age_days:.0f} days costs least, {total}"
+    return f"{said} (scalemodel cost {boiler})."
+
+
+def deferral_text(answer, *more: str) -> str:
+    """The answer for people: the date first, then ``more`` sentences, then what it rests on."""
     from scalemodel.decision.account import first_sentences
 
     head, *rest = first_sentences(answer)
@@ -177,7 +198,7 @@ def deferral_text(answer, next_look: str = "") -> str:
     lines = [head, *rest]
     if answer.reason:
         lines.append(f"Reason: {answer.reason}.")
-    lines += [next_look] if next_look else []
+    lines += more
     lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]
     lines.append(f"  - {deposit_words(answer.site, answer.deposit_now_mg_cm2)}; threshold {answer.threshold_mg_cm2:g}")
     lines += [f"  - {text}" for text in residue_sentences(answer)]

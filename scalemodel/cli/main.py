@@ -28,6 +28,7 @@ COMMANDS = {
         "scalemodel.cli.next_inspection:next_inspection",
         "Which look is worth its trouble: where, how, when.",
     ),
+    "cost": ("scalemodel.cli.cost:cost", "What descaling at a fixed age costs, and the age that costs least."),
     "water": ("scalemodel.cli.water:water", "Analyse a water, or mix one."),
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),

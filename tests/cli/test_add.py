@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from scalemodel.logbook.records import Descale, Fill, Inspection, Use, WaterTest
+from scalemodel.logbook.records import Absence, Descale, Fill, Inspection, Prices, Use, WaterTest
 from scalemodel.logbook.store import Logbook
 
 
@@ -117,7 +117,35 @@ def test_a_descale(busy_desk):
     assert last(busy_desk, "descale") == Descale("kitchen", DAY, "partial", "citric", 30.0, 4.2, "twice")
 
 
-@pytest.mark.parametrize("command", ["inspection", "water-test", "fill", "use", "descale", None])
+def test_prices(busy_desk):
+    said = busy_desk.do(
+        "add", "prices", "kitchen", DAY, "--descale-materials", "4", "--descale-hours", "1.5", "--hour-cost", "20",
+        "--descale-wear", "5", "--strip-down", "150", "--cartridge-cost", "14", "--cartridge-litres", "60",
+    )  # fmt: skip
+    assert said == (
+        "recorded prices 6: kitchen from 2025-05-01, materials for a descale 4, 1.5 h of work on one, an hour 20, "
+        "wear by a descale 5, a strip-down 150, a cartridge 14, 60 L from a cartridge\n"
+    )
+    assert last(busy_desk, "prices") == Prices("kitchen", DAY, 4.0, 1.5, 20.0, 5.0, 150.0, 14.0, 60.0)
+    assert "a strip-down 90" in busy_desk.do("amend", "6", "strip_down=90", "hour_cost=")
+    assert last(busy_desk, "prices").hour_cost is None
+    assert "hold no price" in busy_desk.refuse("add", "prices", "kitchen", "2025-06-01")
+    assert "--strip-down: '-1' will not do" in busy_desk.refuse("add", "prices", "kitchen", DAY, "--strip-down", "-1")
+
+
+def test_an_absence(busy_desk):
+    said = busy_desk.do("add", "absence", "kitchen", "2099-08-01", "2099-08-22", "--note", "holidays")
+    assert said == (
+        "recorded absence 6: kitchen, nothing drawn from 2099-08-01 until 2099-08-22 (21 days), note: holidays\n"
+    )
+    assert last(busy_desk, "absence") == Absence("kitchen", date(2099, 8, 1), date(2099, 8, 22), "holidays")
+    assert "overlaps record 6" in busy_desk.refuse("add", "absence", "kitchen", "2099-08-21", "2099-09-01")
+    assert "a day after" in busy_desk.refuse("add", "absence", "kitchen", "2099-09-01", "2099-09-01")
+    assert "struck absence 6" in busy_desk.do("strike", "6", "--reason", "stayed at home")
+    assert "2099-08-01" in busy_desk.do("history", "kitchen")
+
+
+@pytest.mark.parametrize("command", ["inspection", "water-test", "fill", "use", "descale", "prices", "absence", None])
 def test_every_help_has_an_example(desk, command):
     assert desk.do("add", *([command] if command else []), "--help").count("Example:\n  ") == 1
 

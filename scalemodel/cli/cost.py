@@ -1,0 +1,95 @@
+"""The cost of descaling by age, from the command line."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from functools import partial
+from typing import TYPE_CHECKING
+
+import click
+
+from scalemodel.cli.ask import ask, question_options
+from scalemodel.cli.common import aligned, emit, reading_options
+from scalemodel.wording import counted, figure, percent
+
+if TYPE_CHECKING:
+    from scalemodel.decision.cost import AgePoint, Cost
+
+
+@click.command()
+@click.argument("boiler")
+@partial(question_options, without=("--tolerance", "--horizon-days"))
+@reading_options
+@click.pass_context
+def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
+    """What does descaling BOILER at a fixed age cost in the long run, and which age costs least?
+
+    Prices come from the logbook (scalemodel add prices, new site --look-cost, new water --cost-per-litre).
+
+    \b
+    Example:
+      scalemodel cost kitchen
+    """
+    from scalemodel.decision.cost import descaling_cost
+
+    asked = ask(ctx, boiler, as_of, seed, particles, question)
+    answer = descaling_cost(asked.forecast, asked.threshold)
+    emit(asdict(answer), cost_text(answer), as_json)
+
+
+def due_words(answer: Cost) -> str:
+    """When the next descale is due by its age."""
+    since = f"the last full one was on {answer.last_descale}" if answer.last_descale else "there was no full one yet"
+    if answer.best_date <= answer.as_of:
+        return f"By that age the next is due now: {since}."
+    return f"By that age the next is due around {answer.best_date}: {since}."
+
+
+def cost_text(answer: Cost) -> str:
+    """The answer for people: the age and its cost first, the table, what it rests on."""
+    low, high = answer.nearly_best_days
+    if answer.best_age_days is None:
+        lines = [
+            f"{answer.boiler}: no fixed age pays; waiting until scale reaches {answer.threshold_words} costs least, "
+            f"about {figure(answer.cost_a_year)} a year.",
+            f"{ages_words(low, high)} within 5% of that.",
+        ]
+    else:
+        error = answer.best_age_mc_error_days
+        lines = [
+            f"{answer.boiler}: descaling every {answer.best_age_days:.0f} days costs least, about "
+            f"{figure(answer.cost_a_year)} a year.",
+            due_words(answer),
+            f"{ages_words(low, high)} within 5% of that.",
+            f"Another run of the same records would move the age by about {max(1.0, error or 0.0):.0f} "
+            f"day{'s' * ((error or 0.0) >= 1.5)} and the cost by {figure(answer.cost_a_year_mc_error, 2)}.",
+        ]
+    lines.append(f"That is by the prices alone; what this boiler's scale allows: scalemodel defer {answer.boiler}.")
+    titles = ("every", "passes first", "descales", "strip-downs", "cost a year", "eight in ten")
+    lines += ["", *aligned(titles, [row_of(point) for point in answer.curve]), ""]
+    lines.append(
+        f"A descale costs {figure(answer.descale)}, scale past the threshold {figure(answer.strip_down)} more; looks "
+        f"{figure(answer.looks_a_year)} and water {figure(answer.water_a_year)} a year, at any age."
+    )
+    return "\n".join([*lines, "", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)])
+
+
+def ages_words(low: float, high: float | None) -> str:
+    """A stretch of ages as the beginning of a sentence.
+
+    >>> ages_words(160.2, 290.0), ages_words(160.2, None)
+    ('Every 160 to 290 days costs', 'Every 160 days or more costs')
+    """
+    return f"Every {low:.0f} days or more costs" if high is None else f"Every {low:.0f} to {high:.0f} days costs"
+
+
+def row_of(point: AgePoint) -> tuple[str, ...]:
+    """A line of the table; descales and strip-downs are a year's."""
+    return (
+        "(waiting)" if point.age_days is None else counted(point.age_days, "day"),
+        percent(point.passed),
+        f"{point.descales:.2f}",
+        f"{point.strip_downs:.2f}",
+        f"{point.cost_a_year:.2f}",
+        f"{point.p10:.2f} to {point.p90:.2f}",
+    )
