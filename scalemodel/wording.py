@@ -27,9 +27,11 @@ def counted(number: int, thing: str) -> str:
 def percent(share: float) -> str:
     """A probability in per cent, as finely as it needs.
 
-    >>> percent(0.0004), percent(0.0351), percent(0.42)
-    ('under 0.1%', '3.5%', '42%')
+    >>> percent(0.0004), percent(0.0351), percent(0.42), percent(0.1), percent(0.125), percent(0.9996)
+    ('under 0.1%', '3.5%', '42%', '10%', '12.5%', 'over 99.9%')
     """
     if share < 0.001:
         return "under 0.1%"
-    return f"{share:.0%}" if 0.1 <= share <= 0.9 or share == 1.0 else f"{share:.1%}"
+    if share > 0.999:
+        return "over 99.9%"
+    return f"{100.0 * share:.1f}".removesuffix(".0") + "%"

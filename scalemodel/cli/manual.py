@@ -1,4 +1,4 @@
-"""The reference page of the command line, written from ``--help``: ``python -m scalemodel.cli.manual > docs/cli.md``."""
+"""The reference page, written from ``--help``: ``python -m scalemodel.cli.manual > docs/cli.md``."""
 
 from __future__ import annotations
 

@@ -159,8 +159,9 @@ def first_sentences(answer: Deferral) -> tuple[str, ...]:
     if answer.mc_error_days is not None:
         moved = counted(max(1, round(answer.mc_error_days)), "day")
         said.append(f"Another run of the same records would move the date by about {moved}.")
-    if answer.engine.capped or answer.engine.r_hat > R_HAT_LIMIT:
+    if answer.engine.capped or not answer.engine.r_hat <= R_HAT_LIMIT:
         said.append(
-            "Caution: the sampler did not settle as it should; ask again with --particles 2000 or another --seed."
+            "Caution: the sampler did not settle as it should (very many looks can do that); "
+            "compare another --seed before you lean on the date."
         )
     return tuple(said)

@@ -13,6 +13,7 @@ from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
 from scalemodel.logbook.records import BoilerFacts
+from scalemodel.wording import percent
 
 HORIZON_DAYS = 1460
 CROSSINGS = (0.1, 0.5, 0.9)
@@ -103,9 +104,9 @@ def check_tolerance(facts: BoilerFacts, tolerance: float | None) -> float:
 def check_horizon(horizon_days: int | None) -> int:
     """The stated horizon [days], else four years; BadValueError if it is not 1 to 36500."""
     horizon_days = HORIZON_DAYS if horizon_days is None else horizon_days
-    if not 1 <= horizon_days <= 36500:
+    if not 1 <= horizon_days <= 36500 or horizon_days != int(horizon_days):
         raise BadValueError("horizon days", horizon_days, "a whole number of days, 1 to 36500")
-    return horizon_days
+    return int(horizon_days)
 
 
 def last_day_within(risk, level: float, horizon_days: int) -> int | None:
@@ -173,10 +174,10 @@ def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     day = last_day_within(risk, tolerance, horizon_days)
     reason, until, error = None, None, None
     if day is None:
-        reason = f"already past: the risk is {now:.0%} now, above the tolerance of {tolerance:.0%}"
+        reason = f"already past: the risk is {percent(now)} now, above the tolerance of {percent(tolerance)}"
     elif day >= horizon_days:
         end = risk(horizon_days)
-        reason = f"beyond the horizon: the risk is still {end:.1%} on {as_of + timedelta(days=horizon_days)}"
+        reason = f"beyond the horizon: the risk is {percent(end)} on {as_of + timedelta(days=horizon_days)}"
     else:
         until, error = as_of + timedelta(days=day), error_in_days(forecast, threshold, day)
     days = {f"p{level * 100:.0f}": first_day_at(risk, level, horizon_days) for level in CROSSINGS}

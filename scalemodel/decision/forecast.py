@@ -106,7 +106,20 @@ class Forecast:
 
     @cached_property
     def _use(self) -> np.ndarray:
+        """Unrecorded use up to ``as_of`` against the records' rate (C P,) [its log-sd]."""
         return self.posterior.unknown("use", priors.USE)
+
+    @cached_property
+    def _use_ahead(self) -> np.ndarray:
+        """Use to come against the plan (C P,) [its log-sd]: the same factor, unless the owner states another rate."""
+        if self.plan.use == self.posterior.model.timeline.plan:
+            return self._use
+        return self.posterior.fresh("stated use").standard_normal(self.posterior.count)
+
+    def strength(self, supply: Supply) -> np.ndarray:
+        """Strength z of a water, or of a mix from that of its parts (C P,) [its own log-sd]."""
+        parts = supply.parts or ((supply.water, 1.0),)
+        return sum(weight * self.posterior.unknown(f"strength {water}", priors.STRENGTH) for water, weight in parts)
 
     def per_litre(self, supply: Supply) -> np.ndarray:
         """Mean growth a litre of a water (C P,) [mg/cm2/L]."""
@@ -114,7 +127,7 @@ class Forecast:
         return growth_per_litre(
             boiler,
             supply.table,
-            p.unknown(f"strength {supply.water}", priors.STRENGTH),
+            self.strength(supply),
             p.unknown("capture", priors.CAPTURE),
             p.unknown("activation", priors.ACTIVATION),
             expit(p.unknown("degassing", degassing_prior(boiler.steam_share))),
@@ -132,7 +145,7 @@ class Forecast:
     @cached_property
     def litres_a_day(self) -> np.ndarray:
         """Litres on a day of mean use from ``as_of`` on (C P,) [L/day]."""
-        return self.plan.use.litres_per_day * np.exp(self.plan.use.log_sd * self._use)
+        return self.plan.use.litres_per_day * np.exp(self.plan.use.log_sd * self._use_ahead)
 
     @cached_property
     def growth_a_day(self) -> np.ndarray:

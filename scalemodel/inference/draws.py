@@ -6,15 +6,20 @@ import time
 import zlib
 from dataclasses import dataclass
 from functools import cached_property
+from numbers import Integral
 
 import numpy as np
 
+from scalemodel.errors import BadValueError
 from scalemodel.inference.smc import DEFAULT_PARTICLES, DEFAULT_SEED, POPULATIONS, SmcInfo, sample
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.boiler import BoilerModel, build_model
 from scalemodel.model.priors import Prior
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.timeline import build_timeline
+
+LEAST_PARTICLES, MOST_PARTICLES = 50, 50_000
+"""In each population: fewer fit no reference, more no memory."""
 
 
 @dataclass(frozen=True)
@@ -135,6 +140,8 @@ def solve(
     ------
     EvidenceError
         Where no use, no water or no test of a water is known.
+    BadValueError
+        If the seed or the number of particles will not do.
     SamplerError
         Where the sampler met something it must not paper over.
     """
@@ -149,5 +156,10 @@ def draw(
     """Draw the posterior of a model already built; arguments and errors as for `solve`."""
     began = time.perf_counter()
     seed = DEFAULT_SEED if seed is None else seed
-    state, info = sample(model, seed, DEFAULT_PARTICLES if particles is None else particles)
+    particles = DEFAULT_PARTICLES if particles is None else particles
+    if not isinstance(seed, Integral) or seed < 0:
+        raise BadValueError("seed", seed, "a whole number from 0 on")
+    if not isinstance(particles, Integral) or not LEAST_PARTICLES <= particles <= MOST_PARTICLES:
+        raise BadValueError("particles", particles, f"a whole number, {LEAST_PARTICLES} to {MOST_PARTICLES}")
+    state, info = sample(model, seed, particles)
     return Posterior(model, supplies, state.x, info, seed, POPULATIONS, time.perf_counter() - began)

@@ -200,7 +200,8 @@ def mean_time_below(amount, rate, irregularity, days):
     Growth after s days is when a Brownian motion with drift 1 and variance nu a unit first reaches ``rate * s``; it is
     within a = ``amount`` while the largest value M of that motion up to a is below. So E[min(T, t)] is
     E[min(M, y)] / rate with ``y = rate t``. With ``s^2 = nu a``,
-    ``P(M > z) = Phi((a - z)/s) + exp(2 z/nu) Phi(-(a + z)/s)``, and its integral is elementary (by parts; ``(a + z)^2 - 4 a z = (a - z)^2``).
+    ``P(M > z) = Phi((a - z)/s) + exp(2 z/nu) Phi(-(a + z)/s)``, and its integral is elementary (by parts, for
+    ``(a + z)^2 - 4 a z = (a - z)^2``).
 
     Parameters
     ----------

@@ -1,22 +1,37 @@
-"""A water of the logbook, ready for the law: its strength table at a boiler's temperature."""
+"""A water of the logbook, or a mix of some, ready for the law: its strength table at a boiler's temperature."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-from scalemodel.errors import EvidenceError, UnknownNameError
+from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.water.analysis import WaterAnalysis, analyse_tests
+from scalemodel.water.mixing import mix
 from scalemodel.water.potential import StrengthTable, strength_table
 
 
 @dataclass(frozen=True)
 class Supply:
-    """A water's analysis and its strength table at one temperature."""
+    """A water's analysis and its strength table at one temperature.
+
+    Attributes
+    ----------
+    water : str
+    analysis : WaterAnalysis
+    table : StrengthTable
+    parts : tuple of (water, weight)
+        Of a mix: the strength z is the sum of the parts' own, times these weights; empty for one water.
+    shares : tuple of (water, share)
+        Of a mix: the shares of its litres; empty for one water.
+    """
 
     water: str
     analysis: WaterAnalysis
     table: StrengthTable
+    parts: tuple[tuple[str, float], ...] = ()
+    shares: tuple[tuple[str, float], ...] = ()
 
 
 def find_supply(facts: BoilerFacts, water: str) -> Supply:
@@ -40,3 +55,59 @@ def find_supply(facts: BoilerFacts, water: str) -> Supply:
         )
     analysis = analyse_tests(tests)
     return Supply(water, analysis, strength_table(analysis, facts.boiler.temperature_c))
+
+
+SHARES_OFF = 0.005
+"""Shares of a mix add up to 1 within this."""
+
+
+def parse_mix(text: str) -> tuple[tuple[str, float], ...]:
+    """Waters and their shares of the litres.
+
+    >>> parse_mix("tap:0.4, demin:0.6")
+    (('tap', 0.4), ('demin', 0.6))
+
+    Raises
+    ------
+    BadValueError
+        For anything but two or more different waters whose shares are above 0 and add up to 1.
+    """
+    allowed = 'two or more waters with shares that add up to 1, such as "tap:0.4,demin:0.6"'
+    found = []
+    for part in text.split(","):
+        name, colon, share = part.rpartition(":")
+        try:
+            found.append((name.strip(), float(share)))
+        except ValueError:
+            raise BadValueError("mix", text, allowed) from None
+        if not (colon and name.strip() and 0.0 < found[-1][1] < 1.0):
+            raise BadValueError("mix", text, allowed)
+    total = sum(share for _, share in found)
+    if len({name for name, _ in found}) != len(found) or len(found) < 2 or abs(total - 1.0) > SHARES_OFF:
+        raise BadValueError("mix", text, allowed)
+    return tuple((name, share / total) for name, share in found)
+
+
+def mix_supply(facts: BoilerFacts, shares: Sequence[tuple[str, float]]) -> Supply:
+    """The supply of waters mixed by shares of the litres, which add up to 1; errors as for `find_supply`.
+
+    A part that is stronger than its analysis by exp(s_i z_i) makes the mix stronger in proportion to what it brings of
+    the hardness and alkalinity, w_i. To first order the mix is then at ``z = sum(w_i s_i z_i) / sum(w_i s_i)`` of its
+    own table, whose log-sd is that sum (as `scalemodel.water.mixing.mix` has it). So what was learned of the tap holds
+    in the mix too.
+    """
+    found = [(find_supply(facts, water), share) for water, share in shares]
+    (first, poured), *others = found
+    whole = first.analysis
+    for supply, share in others:
+        whole = mix(whole, supply.analysis, poured / (poured + share))
+        poured += share
+    said = tuple(f"{supply.water}: {line}" for supply, _ in found for line in supply.analysis.assumptions)
+    whole = replace(whole, assumptions=tuple(dict.fromkeys(said)))
+    brought = [share * (s.analysis.hardness + s.analysis.alkalinity) * s.analysis.log_sd for s, share in found]
+    total = sum(brought)
+    weights = [b / total for b in brought] if total > 0.0 else [share for _, share in found]
+    name = ",".join(f"{supply.water}:{share:.3g}" for supply, share in found)
+    parts = tuple((supply.water, weight) for (supply, _), weight in zip(found, weights, strict=True))
+    table = strength_table(whole, facts.boiler.temperature_c)
+    return Supply(name, whole, table, parts, tuple((supply.water, share) for supply, share in found))

@@ -13,7 +13,7 @@ import numpy as np
 
 from scalemodel.errors import EvidenceError, UnknownNameError
 from scalemodel.logbook.records import WALL, Absence, BoilerFacts, Descale, Fill, Inspection
-from scalemodel.model.use import UsePlan, use_plan
+from scalemodel.model.use import UsePlan, use_plan, with_last_days
 
 
 @dataclass(frozen=True)
@@ -75,14 +75,12 @@ class Ledger:
 
     def _sum_use(self, facts: BoilerFacts) -> None:
         days, litres, covered = [self.first], [0.0], [0.0]
-        for use in sorted(facts.uses, key=lambda u: u.from_date):
+        for use in with_last_days(facts.uses):
             start, end = use.from_date.toordinal(), use.end.toordinal()
-            gap = start - days[-1]
-            if gap > 0:  # one day between two records: dates that were meant to include the last day
-                joined = gap == 1 and len(days) > 1
+            if start > days[-1]:
                 days.append(start)
                 litres.append(litres[-1])
-                covered.append(covered[-1] + (1.0 if joined else 0.0))
+                covered.append(covered[-1])
             for piece_end, drawn in spread_over(start, end, use.litres_drawn, facts.absences):
                 litres.append(litres[-1] + drawn)
                 covered.append(covered[-1] + piece_end - days[-1])

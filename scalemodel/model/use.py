@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
 
 import numpy as np
 
@@ -84,6 +85,24 @@ class UsePlan:
         return day_weights(first, count, self.season, self.absences)
 
 
+def with_last_days(uses: tuple[Use, ...]) -> list[Use]:
+    """Stretches of use in order, each that was written with its last day reaching to the next one's first.
+
+    Dates are moments, so a month written as 1 to 31 May and followed by 1 June lacks the last day of May. Where exactly
+    one day lies between a stretch of several days and the next, it belongs to the first of them.
+
+    >>> may = Use("k", date(2026, 5, 1), date(2026, 5, 31), 31.0)
+    >>> june = Use("k", date(2026, 6, 1), date(2026, 6, 30), 30.0)
+    >>> [u.end.isoformat() for u in with_last_days((may, june))]
+    ['2026-06-01', '2026-06-30']
+    """
+    ordered = sorted(uses, key=lambda u: u.from_date)
+    for k, (one, following) in enumerate(pairwise(ordered)):
+        if one.to_date > one.from_date and (following.from_date - one.to_date).days == 1:
+            ordered[k] = replace(one, to_date=following.from_date)
+    return ordered
+
+
 def day_weights(
     first: int, count: int, season: tuple[float, ...] | None = None, absences: tuple[Absence, ...] = ()
 ) -> np.ndarray:
@@ -112,12 +131,13 @@ def use_plan(
     """The rate of the last year recorded, with its uncertainty; ``litres_per_day`` overrides rate and season.
 
     Days of absence inside a record are left out, and the months are set level by their season. The log-sd is
-    ``sqrt(0.15^2 + s^2 / n)`` with s the day-weighted sd of the log rates of the last year's n stretches (0.4 where
-    fewer than three tell); 0.2 for a stated rate. ``None`` where nothing is known.
+    ``sqrt(0.15^2 + s^2 / n)`` with ``s^2 = ln(1 + c^2)`` and c the day-weighted coefficient of variation of the rates
+    of the last year's n stretches, idle ones too (s is 0.4 where fewer than three tell); 0.2 for a stated rate.
+    ``None`` where nothing is known.
     """
     if litres_per_day is not None:
         return UsePlan(litres_per_day, USE_LOG_SD_STATED, "as you said", None, absences)
-    stretches = sorted(uses, key=lambda u: u.from_date)
+    stretches = with_last_days(uses)
     if not stretches:
         return None
     season = find_season(stretches, absences)
@@ -132,15 +152,14 @@ def use_plan(
     untold = whole <= 0.0  # use recorded on days of absence: the record stands
     worth, whole = np.where(untold, days, worth), np.where(untold, ends - begins, whole)
     litres = np.array([u.litres_drawn for u in stretches]) * worth / whole
-    drawn = (worth > 0) & (litres > 0)
-    spread, count = USE_LOG_SD_UNKNOWN, max(1, int(drawn.sum()))
-    if drawn.sum() >= 3:
-        rates = np.log(litres[drawn] / worth[drawn])
-        mean = np.average(rates, weights=worth[drawn])
-        spread = float(np.sqrt(np.average((rates - mean) ** 2, weights=worth[drawn])))
+    told = worth > 0
+    spread, count, mean = USE_LOG_SD_UNKNOWN, max(1, int(told.sum())), litres.sum() / worth.sum()
+    if count >= 3 and mean > 0.0:
+        off = litres[told] / worth[told] / mean - 1.0
+        spread = float(np.sqrt(np.log1p(np.average(off * off, weights=worth[told]))))
     log_sd = float(np.hypot(USE_LOG_SD_FLOOR, spread / np.sqrt(count)))
     source = f"mean of the last {int(days.sum())} days on record"
-    return UsePlan(float(litres.sum() / worth.sum()), log_sd, source, season, absences)
+    return UsePlan(float(mean), log_sd, source, season, absences)
 
 
 def find_season(uses: list[Use], absences: tuple[Absence, ...] = ()) -> tuple[float, ...] | None:

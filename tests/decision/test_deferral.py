@@ -146,3 +146,37 @@ def test_another_site_has_its_own_risk():
         api.risk(facts, [day(700)], site=s).points[0].probability for s in (None, "chamber", "element")
     )
     assert chamber < wall < element
+
+
+def test_the_error_in_days_is_the_spread_over_seeds():
+    facts = history(*SEEN)
+    answers = [api.defer(facts, seed=s) for s in range(16)]
+    days = np.array([(a.defer_until - a.as_of).days for a in answers])
+    stated = np.sqrt(np.mean([a.mc_error_days**2 for a in answers]))
+    assert 0.5 * days.std(ddof=1) < stated < 2.0 * days.std(ddof=1)
+
+
+@pytest.mark.parametrize(
+    "question",
+    [{"horizon_days": 10.5}, {"seed": -1}, {"seed": 1.5}, {"particles": 0}, {"particles": -5}, {"particles": 10.5}],
+)
+def test_what_must_be_whole_is_whole(question):
+    with pytest.raises(BadValueError, match="whole number"):
+        api.defer(history(*SEEN), **question)
+
+
+def test_small_tolerances_are_said_as_they_are():
+    answer = api.defer(history(*SEEN, days=900), tolerance=0.004)
+    assert "0.4%" in answer.reason
+    assert "you accept 0.4%" in " ".join(first_sentences(answer))
+
+
+def test_a_stated_rate_owes_nothing_to_past_gaps():
+    from scalemodel.logbook.records import Use
+
+    gaps = (Use("urn", day(0), day(60), litres=30.0), Use("urn", day(300), day(350), litres=25.0))
+    facts = history(look(250, 4), look(340, 4), uses=gaps)
+    stated = api.prepare(facts, litres_per_day=0.4)[0]
+    assert np.log(stated.litres_a_day / 0.4).mean() == pytest.approx(0.0, abs=0.03)
+    recorded = api.prepare(facts)[0]
+    assert np.log(recorded.litres_a_day / 0.5).mean() > 0.03

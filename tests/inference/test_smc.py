@@ -144,7 +144,7 @@ def test_nan_everywhere_raises():
 
 
 def test_a_capped_sweep_is_said(monkeypatch):
-    monkeypatch.setattr(smc, "SWEEP_CAP", 1)
+    monkeypatch.setattr(smc, "SWEEP_CAP_FINAL", 1)
     assert smc.sample(GaussianTarget(np.eye(4), 0.1, 1.0), particles=200)[1].capped
     monkeypatch.undo()
     assert not smc.sample(GaussianTarget([1.2], 1.0, 2.0), particles=200)[1].capped

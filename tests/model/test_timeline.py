@@ -96,3 +96,25 @@ def test_sites():
     assert check_site(facts, "element") == "element"
     with pytest.raises(UnknownNameError, match="did you mean 'chamber'"):
         check_site(facts, "chambre")
+
+
+@pytest.mark.parametrize("span", [2, 7, 28])
+def test_a_record_written_with_its_last_day_gives_the_right_rate(span):
+    uses = tuple(Use("urn", day(k), day(k + span - 1), litres=0.5 * span) for k in range(0, 336, span))
+    assert use_plan(uses).litres_per_day == pytest.approx(0.5, rel=0.03 if span < 28 else 0.01)
+    assert use_plan(uses).log_sd < 0.17
+
+
+def test_single_days_apart_are_not_joined():
+    uses = tuple(Use("urn", day(k), day(k), litres=1.0) for k in range(0, 100, 2))
+    line = build_timeline(history(days=100, uses=uses))
+    assert line.unrecorded_days == 50
+
+
+def test_idle_months_count_in_the_spread():
+    idle, nearly = (
+        tuple(Use("urn", day(30 * k), day(30 * k + 30), litres=30.0 if k % 2 else low) for k in range(12))
+        for low in (0.0, 0.001)
+    )
+    assert use_plan(idle).log_sd == pytest.approx(use_plan(nearly).log_sd, rel=1e-3)
+    assert use_plan(idle).log_sd > 1.3 * USE_LOG_SD_FLOOR

@@ -1,0 +1,119 @@
+"""The sampler and the timeline against brute force: weighted draws from the prior, nothing shared but the law's tables.
+
+Growth here is drawn day by day with numpy's own inverse-Gaussian (Wald) generator, litres are laid out day by day, and
+the answer is a weighted mean; so intervals, gaps, fills, the tilted normal and every move are checked at once.
+"""
+
+import numpy as np
+import pytest
+from scipy.special import expit, ndtr
+
+from scalemodel import api
+from scalemodel.logbook.records import Descale, Fill, Use
+from scalemodel.model.growth import read_table
+from scalemodel.model.supply import find_supply
+from tests.builders import START, day, history, look
+
+COUNT = 400_000
+GAPS = (Use("urn", day(0), day(60), litres=30.0), Use("urn", day(100), day(200), litres=50.0))
+CUTS = np.log([0.3, 1.5, 6.0, 25.0])
+
+CASES = {
+    "no look": (history(days=120, tds=160.0), {}),
+    "two looks": (history(look(60, 1), look(120, 1, 2), days=130, tds=160.0), {}),
+    "gaps in use": (history(look(90, 1), look(210, 2), days=240, uses=GAPS, tds=160.0), {}),
+    "stated rate after gaps": (
+        history(look(90, 1), look(210, 3), days=240, uses=GAPS, tds=160.0),
+        {"litres_per_day": 0.4},
+    ),
+    "late first fill, second water": (
+        history(look(150, 1), days=200, tds=160.0, fills=(Fill("urn", day(20), "tap"), Fill("urn", day(90), "soft"))),
+        {},
+    ),
+    "site never looked at": (history(look(110, 1), days=120, tds=160.0), {"site": "element"}),
+    "descale": (
+        history(look(100, 2), days=160, tds=200.0, descales=(Descale("urn", day(101), scale_recovered_g=1.5),)),
+        {},
+    ),
+}
+
+
+def brute_force(facts, ahead, question):
+    """Risk of 6 mg/cm2 ``ahead`` days after as_of and log evidence, by draws from the prior."""
+    rng = np.random.default_rng(12)
+
+    def normal():
+        return rng.standard_normal(COUNT)
+
+    boiler, uses = facts.boiler, facts.uses
+    total = sum((u.to_date - u.from_date).days for u in uses)
+    rate = sum(u.litres for u in uses) / total
+    spread = 0.4  # fewer than three stretches
+    if len(uses) >= 3:
+        rates = np.array([u.litres / (u.to_date - u.from_date).days for u in uses])
+        weights = np.array([(u.to_date - u.from_date).days for u in uses])
+        spread = np.sqrt(np.log1p(np.average((rates / rate - 1) ** 2, weights=weights)))
+    log_sd = np.hypot(0.15, spread / np.sqrt(len(uses)))
+    use = np.exp(log_sd * normal())
+    future = rate * use if "litres_per_day" not in question else question["litres_per_day"] * np.exp(0.2 * normal())
+    nu = np.exp(np.log(0.3) + 0.7 * normal())
+    gap = (1 / 366.15 - 1 / (boiler.temperature_c + 273.15)) / 8.31446261815324e-3
+    capture = expit(normal() + (30 + 15 * normal()) * gap)
+    k = expit(-0.85 + 0.8 * normal())
+    each = {}
+    for water in {f.water for f in facts.fills}:
+        closed, opened, _ = read_table(find_supply(facts, water).table, normal())
+        each[water] = capture * ((1 - k) * closed + k * opened) / boiler.wetted_area_cm2
+    sigma, shift = np.exp(np.log(0.35) + 0.3 * normal()), 0.25 * normal()
+    element = np.exp(np.log(1.5) + 0.3 * normal())
+    deposit, mean, weight = np.zeros(COUNT), np.zeros(COUNT), np.zeros(COUNT)
+
+    def grow():
+        nonlocal deposit, mean
+        deposit = deposit + rng.wald(mean, mean**2 / nu)
+        mean = np.zeros(COUNT)
+
+    for n in range((facts.as_of - START).days + 1):
+        today = day(n)
+        for e in (e for e in facts.inspections if e.date == today):
+            grow()
+            x = np.log(deposit + 0.02)
+            cuts = [np.full(COUNT, -np.inf), *(c + shift for c in CUTS), np.full(COUNT, np.inf)]
+            p = ndtr((cuts[e.grade_high + 1] - x) / sigma) - ndtr((cuts[e.grade_low] - x) / sigma)
+            weight += np.log(0.98 * p + 0.02 * (e.grade_high - e.grade_low + 1) / 5)
+        for e in (e for e in facts.descales if e.date == today):
+            grow()
+            rho = expit(-2.2 + 0.8 * normal())
+            miss = np.log(1000 * e.scale_recovered_g / boiler.wetted_area_cm2 + 0.02) - np.log(
+                (1 - rho) * deposit + 0.02
+            )
+            weight += -0.5 * (miss / 0.3) ** 2 - np.log(0.3 * np.sqrt(2 * np.pi))
+            deposit = rho * deposit
+        if today < facts.as_of:
+            drawn = [f.water for f in facts.fills if f.from_date <= today]
+            water = drawn[-1] if drawn else facts.fills[0].water
+            told = [u.litres / (u.to_date - u.from_date).days for u in uses if u.from_date <= today < u.to_date]
+            mean = mean + each[water] * (told[0] if told else rate * use)
+    mean = mean + ahead * future * each[facts.fills[-1].water]
+    grow()
+    w = np.exp(weight)
+    passed = (deposit * (element if question.get("site") == "element" else 1.0)) >= 6.0
+    p = (w * passed).sum() / w.sum()
+    error = np.sqrt((w**2 * (passed - p) ** 2).sum()) / w.sum()
+    return p, error, np.log(w.mean()), w.std() / w.mean() / np.sqrt(COUNT)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_risk_and_evidence_by_brute_force(case):
+    facts, question = CASES[case]
+    ahead = 120
+    expected, error, evidence, evidence_error = brute_force(facts, ahead, question)
+    risks, evidences = [], []
+    for seed in range(6):
+        forecast, threshold, _, _ = api.prepare(facts, seed=seed, particles=1000, **question)
+        risks.append(forecast.risk(threshold.mg_cm2, ahead)[0])
+        evidences.append(forecast.posterior.log_evidence)
+    spread = np.std(risks, ddof=1) / np.sqrt(6)
+    assert abs(np.mean(risks) - expected) < 5 * np.hypot(error, max(spread, 0.003))
+    spread = np.std(evidences, ddof=1) / np.sqrt(6)
+    assert abs(np.mean(evidences) - evidence) < 5 * np.hypot(evidence_error, max(spread, 0.01))
