@@ -13,6 +13,9 @@ PUBLIC = {
     "risk": "scalemodel.api",
     "defer": "scalemodel.api",
     "next_inspection": "scalemodel.api",
+    "cost": "scalemodel.api",
+    "compare_waters": "scalemodel.api",
+    "trial": "scalemodel.api",
     "descale_plan": "scalemodel.api",
     "import_folder": "scalemodel.logbook.tables",
     "export_folder": "scalemodel.logbook.tables",
@@ -24,6 +27,8 @@ PUBLIC = {
 __all__ = [
     "Logbook",
     "ScalemodelError",
+    "compare_waters",
+    "cost",
     "defer",
     "descale_plan",
     "export_folder",
@@ -32,6 +37,7 @@ __all__ = [
     "open_logbook",
     "posterior",
     "risk",
+    "trial",
 ]
 
 

@@ -9,9 +9,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from scalemodel.decision.cost import Cost
     from scalemodel.decision.deferral import Deferral
     from scalemodel.decision.forecast import Forecast, Risk, Threshold
     from scalemodel.decision.inspection_value import NextInspection
+    from scalemodel.decision.trial import Trial
+    from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.draws import Posterior
     from scalemodel.logbook.records import BoilerFacts
@@ -123,6 +126,40 @@ def next_inspection(facts: BoilerFacts, **question) -> NextInspection:
     from scalemodel.decision.inspection_value import value_looks
 
     return value_looks(*prepare(facts, **question))
+
+
+def cost(facts: BoilerFacts, **question) -> Cost:
+    """What descaling at a fixed age costs in the long run, and the best age; keywords as for `prepare`.
+
+    EvidenceError where no price of a descale is on record.
+    """
+    from scalemodel.decision.cost import descaling_cost
+
+    return descaling_cost(*prepare(facts, **question)[:2])
+
+
+def compare_waters(facts: BoilerFacts, waters: Sequence[str] = (), mixes: Sequence[str] = (), **question) -> WaterPlans:
+    """Waters of the logbook, and mixes such as "tap:0.4,demin:0.6", side by side with the present water at equal risk.
+
+    Other keywords as for `prepare`.
+    """
+    from scalemodel.decision.water_plan import compare_waters, supplies_for
+
+    supplies = supplies_for(facts, waters, mixes)
+    forecast, threshold, tolerance, _ = prepare(facts, **question)
+    return compare_waters(forecast, threshold, tolerance, supplies)
+
+
+def trial(facts: BoilerFacts, water: str, days: int, **question) -> Trial:
+    """What ``days`` on another water (or a mix, with a colon) would risk and teach; other keywords as for `prepare`."""
+    from scalemodel.decision.trial import check_days, plan_trial
+    from scalemodel.decision.water_plan import supplies_for
+
+    check_days(days)
+    single = ":" not in water or water in (w.water for w in facts.waters)
+    (supply,) = supplies_for(facts, (water,), ()) if single else supplies_for(facts, (), (water,))
+    forecast, threshold, tolerance, _ = prepare(facts, **question)
+    return plan_trial(forecast, threshold, tolerance, supply, days)
 
 
 def descale_plan(

@@ -13,7 +13,7 @@ from scalemodel.errors import ScalemodelError
 COMMANDS = {
     "demo": ("scalemodel.cli.demo:demo", "Load an invented workshop and show its deferral dates."),
     "new": ("scalemodel.cli.new:new", "Register a boiler, a site or a water."),
-    "add": ("scalemodel.cli.add:add", "Record a look, a water test, use, a fill or a descale."),
+    "add": ("scalemodel.cli.add:add", "Record a look, a water test, use, a fill, a descale, prices."),
     "history": ("scalemodel.cli.history:history", "Show all records, with what was amended or struck."),
     "amend": ("scalemodel.cli.history:amend", "Correct a record; the old one is kept."),
     "strike": ("scalemodel.cli.history:strike", "Strike a record, with a reason; it is kept, marked."),
@@ -29,7 +29,8 @@ COMMANDS = {
         "Which look is worth its trouble: where, how, when.",
     ),
     "cost": ("scalemodel.cli.cost:cost", "What descaling at a fixed age costs, and the age that costs least."),
-    "water": ("scalemodel.cli.water:water", "Analyse a water, or mix one."),
+    "water": ("scalemodel.cli.water:water", "Analyse a water, mix one, or compare some."),
+    "trial": ("scalemodel.cli.water_plan:trial", "What trying another water would risk, and teach."),
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),

@@ -10,6 +10,7 @@ import click
 
 from scalemodel.cli.common import as_of_option, emit, json_option, logbook_path
 from scalemodel.cli.recording import FieldType
+from scalemodel.cli.water_plan import compare
 from scalemodel.errors import EvidenceError, RecordClashError
 from scalemodel.logbook.records import WaterTest
 from scalemodel.wording import figure
@@ -22,7 +23,10 @@ HARDNESS_HELP = 'such as "9 dH", "160 mg/L" (as CaCO3) or "1.6 mmol/L"'
 
 @click.group()
 def water() -> None:
-    """Analyse a water, or mix one."""
+    """Analyse a water, mix one, or lay some side by side for a boiler."""
+
+
+water.add_command(compare)
 
 
 @water.command()

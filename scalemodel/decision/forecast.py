@@ -18,7 +18,7 @@ from scalemodel.model.boiler import degassing_prior, growth_per_litre, relative_
 from scalemodel.model.grading import grade_threshold
 from scalemodel.model.growth import draw_innovations, increment, survival
 from scalemodel.model.priors import thickness_to_deposit
-from scalemodel.model.supply import Supply, find_supply
+from scalemodel.model.supply import Supply, find_supply, mixed_strength
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
 
@@ -118,8 +118,9 @@ class Forecast:
 
     def strength(self, supply: Supply) -> np.ndarray:
         """Strength z of a water, or of a mix from that of its parts (C P,) [its own log-sd]."""
-        parts = supply.parts or ((supply.water, 1.0),)
-        return sum(weight * self.posterior.unknown(f"strength {water}", priors.STRENGTH) for water, weight in parts)
+        waters = [part[0] for part in supply.parts] or [supply.water]
+        each = [self.posterior.unknown(f"strength {water}", priors.STRENGTH) for water in waters]
+        return mixed_strength(supply, each) if supply.parts else each[0]
 
     def per_litre(self, supply: Supply) -> np.ndarray:
         """Mean growth a litre of a water (C P,) [mg/cm2/L]."""

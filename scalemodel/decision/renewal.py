@@ -98,6 +98,11 @@ def ages_within(costs: np.ndarray, ages: np.ndarray, most: float) -> tuple[float
     return first, None if high == len(costs) - 1 else edge(high, high + 1)
 
 
+def _rows(ages: np.ndarray) -> np.ndarray:
+    """Ages (m,) as (m, 1), so that draws stand beside them."""
+    return ages[:, None] if ages.ndim == 1 else ages
+
+
 @dataclass(frozen=True)
 class Cycles:
     """Cycles of each draw, from just after one full descale to the next; all arrays are (n,).
@@ -127,18 +132,21 @@ class Cycles:
         return Cycles(self.room[which], self.rate[which], self.irregularity[which], self.residue[which])
 
     def left(self, ages: np.ndarray) -> np.ndarray:
-        """Growth that is still free at the start of a cycle, where descales are made at ages (m,): (m, n) [mg/cm2]."""
-        grown = np.multiply.outer(np.minimum(ages, LONGEST_DAYS), self.rate) / (1.0 - self.residue)
+        """Growth that is still free at the start of a cycle, where descales are made at ages (m,): (m, n) [mg/cm2].
+
+        Here and below, ages of each draw's own may be given as (1, n) instead.
+        """
+        grown = np.minimum(_rows(ages), LONGEST_DAYS) * self.rate / (1.0 - self.residue)
         return self.room - self.residue * np.minimum(grown, self.room)
 
     def passed(self, ages: np.ndarray) -> np.ndarray:
         """F(t): chance of passing the threshold before the descale at ages (m,), for each draw (m, n)."""
-        mean = np.multiply.outer(np.minimum(ages, 10.0 * LONGEST_DAYS), self.rate)
+        mean = np.minimum(_rows(ages), 10.0 * LONGEST_DAYS) * self.rate
         return survival(self.left(ages), mean, self.irregularity)
 
     def lived(self, ages: np.ndarray) -> np.ndarray:
         """E[min(T, t)] at ages (m,), for each draw (m, n) [days]."""
-        until = np.minimum(ages, 10.0 * LONGEST_DAYS)[:, None]
+        until = np.minimum(_rows(ages), 10.0 * LONGEST_DAYS)
         return mean_time_below(self.left(ages), self.rate, self.irregularity, until)
 
     def life(self) -> float:

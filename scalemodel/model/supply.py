@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.water.analysis import WaterAnalysis, analyse_tests
@@ -21,8 +23,9 @@ class Supply:
     water : str
     analysis : WaterAnalysis
     table : StrengthTable
-    parts : tuple of (water, weight)
-        Of a mix: the strength z is the sum of the parts' own, times these weights; empty for one water.
+    parts : tuple of (water, part, log_sd)
+        Of a mix: what each water brings of its hardness and alkalinity (these add up to 1), and that water's log-sd;
+        empty for one water.
     shares : tuple of (water, share)
         Of a mix: the shares of its litres; empty for one water.
     """
@@ -30,7 +33,7 @@ class Supply:
     water: str
     analysis: WaterAnalysis
     table: StrengthTable
-    parts: tuple[tuple[str, float], ...] = ()
+    parts: tuple[tuple[str, float, float], ...] = ()
     shares: tuple[tuple[str, float], ...] = ()
 
 
@@ -91,10 +94,9 @@ def parse_mix(text: str) -> tuple[tuple[str, float], ...]:
 def mix_supply(facts: BoilerFacts, shares: Sequence[tuple[str, float]]) -> Supply:
     """The supply of waters mixed by shares of the litres, which add up to 1; errors as for `find_supply`.
 
-    A part that is stronger than its analysis by exp(s_i z_i) makes the mix stronger in proportion to what it brings of
-    the hardness and alkalinity, w_i. To first order the mix is then at ``z = sum(w_i s_i z_i) / sum(w_i s_i)`` of its
-    own table, whose log-sd is that sum (as `scalemodel.water.mixing.mix` has it). So what was learned of the tap holds
-    in the mix too.
+    A part that is stronger than its analysis by ``exp(s_i z_i)`` makes the mix stronger by what it brings of the
+    hardness and alkalinity, w_i: by ``sum(w_i exp(s_i z_i))``, which `mixed_strength` turns into the z of the mix's own
+    table. So what was learned of the tap holds in the mix too.
     """
     found = [(find_supply(facts, water), share) for water, share in shares]
     (first, poured), *others = found
@@ -104,10 +106,16 @@ def mix_supply(facts: BoilerFacts, shares: Sequence[tuple[str, float]]) -> Suppl
         poured += share
     said = tuple(f"{supply.water}: {line}" for supply, _ in found for line in supply.analysis.assumptions)
     whole = replace(whole, assumptions=tuple(dict.fromkeys(said)))
-    brought = [share * (s.analysis.hardness + s.analysis.alkalinity) * s.analysis.log_sd for s, share in found]
+    brought = [share * (s.analysis.hardness + s.analysis.alkalinity) for s, share in found]
     total = sum(brought)
-    weights = [b / total for b in brought] if total > 0.0 else [share for _, share in found]
+    part = [b / total for b in brought] if total > 0.0 else [share for _, share in found]
     name = ",".join(f"{supply.water}:{share:.3g}" for supply, share in found)
-    parts = tuple((supply.water, weight) for (supply, _), weight in zip(found, weights, strict=True))
+    parts = tuple((s.water, w, s.analysis.log_sd) for (s, _), w in zip(found, part, strict=True))
     table = strength_table(whole, facts.boiler.temperature_c)
     return Supply(name, whole, table, parts, tuple((supply.water, share) for supply, share in found))
+
+
+def mixed_strength(supply: Supply, strengths: Sequence[np.ndarray]) -> np.ndarray:
+    """Strength z (n,) of a mix from that of its parts, in their order: ``ln(sum(w_i exp(s_i z_i))) / s`` [log-sd]."""
+    factor = sum(part * np.exp(log_sd * z) for (_, part, log_sd), z in zip(supply.parts, strengths, strict=True))
+    return np.log(factor) / supply.table.log_sd

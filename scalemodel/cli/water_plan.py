@@ -1,0 +1,201 @@
+"""Waters for one boiler, from the command line: ``water compare`` and ``trial``."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from functools import partial
+from typing import TYPE_CHECKING
+
+import click
+
+from scalemodel.cli.ask import Asked, question_options, read_facts
+from scalemodel.cli.common import aligned, emit, reading_options
+from scalemodel.errors import RecordClashError
+from scalemodel.wording import counted, figure, percent
+
+if TYPE_CHECKING:
+    from scalemodel.api import Question
+    from scalemodel.decision.trial import Arm, Trial
+    from scalemodel.decision.water_plan import WaterOption, WaterPlans
+    from scalemodel.logbook.records import BoilerFacts
+    from scalemodel.model.supply import Supply
+
+MIX_HELP = 'Waters mixed by shares of the litres, such as "tap:0.4,demin:0.6"'
+
+
+def read_question(
+    facts: BoilerFacts, question: Question, waters: tuple, mixes: tuple, seed: int | None, particles: int | None
+) -> tuple[Asked, tuple[Supply, ...]]:
+    """The question under the boiler's present water (the first named, where no fill is on record), and the supplies."""
+    from scalemodel import api
+    from scalemodel.decision.water_plan import supplies_for
+
+    if not waters and not mixes:
+        raise RecordClashError("no water was named", "give --water W or --mix WATER:SHARE,WATER:SHARE")
+    supplies = supplies_for(facts, waters, mixes)
+    if not facts.fills and waters:
+        question = replace(question, water=waters[0])
+    return Asked(*api.prepare(facts, seed=seed, particles=particles, **asdict(question))), supplies
+
+
+@click.command()
+@click.argument("boiler")
+@click.option("--water", "waters", multiple=True, metavar="W", help="A water of the logbook; may be repeated.")
+@click.option("--mix", "mixes", multiple=True, metavar="MIX", help=f"{MIX_HELP}; may be repeated.")
+@partial(question_options, without=("--water", "--horizon-days"))
+@reading_options
+@click.pass_context
+def compare(ctx, boiler, waters, mixes, question, as_of, seed, particles, as_json) -> None:
+    """Lay waters side by side for BOILER at equal risk: days between descales, litres, cartridges, cost a year.
+
+    The present water comes first.
+
+    \b
+    Example:
+      scalemodel water compare kitchen --water tap --water rain --mix "tap:0.4,demin:0.6"
+    """
+    from scalemodel.decision.water_plan import compare_waters
+
+    facts = read_facts(ctx, boiler, as_of)
+    asked, supplies = read_question(facts, question, waters, mixes, seed, particles)
+    answer = compare_waters(asked.forecast, asked.threshold, asked.tolerance, supplies)
+    emit(asdict(answer), compare_text(answer), as_json)
+
+
+def compare_text(answer: WaterPlans) -> str:
+    """The longest interval first in words, then all waters in a table, then what was assumed."""
+    best = max(answer.options, key=lambda o: (o.interval_days is None, o.interval_days or 0, o.interval_draws_days.p50))
+    lines = [f"{answer.boiler}: on {best.water} a descale is due least often, {interval_words(best)}."]
+    priced = [option for option in answer.options if option.cost_a_year is not None]
+    if priced:
+        cheap = min(priced, key=lambda o: o.cost_a_year)
+        lines.append(f"Cheapest: {cheap.water}, about {figure(cheap.cost_a_year)} a year.")
+    lines.append(
+        f"Each is descaled in full whenever the risk that scale at the {answer.site} has reached "
+        f"{answer.threshold_words} comes to {percent(answer.tolerance)}."
+    )
+    titles = (
+        "water",
+        "days between",
+        "eight in ten",
+        "litres between",
+        "cartridges a year",
+        "cost a year",
+        "(8 in 10)",
+    )
+    rows = [option_row(option) for option in answer.options]
+    kept = [k for k in range(len(titles)) if any(row[k] != "-" for row in rows)]
+    table = aligned(tuple(titles[k] for k in kept), [tuple(row[k] for k in kept) for row in rows])
+    errors = [o.interval_mc_error_days for o in answer.options if o.interval_mc_error_days is not None]
+    if errors:
+        lines.append(f"Another run would move the days by about {max(1.0, *errors):.0f} at most.")
+    return "\n".join([*lines, "", *table, "", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)])
+
+
+def interval_words(option: WaterOption) -> str:
+    """How often a descale is due."""
+    return "not within twenty years" if option.interval_days is None else f"every {option.interval_days} days"
+
+
+def option_row(option: WaterOption) -> tuple[str, ...]:
+    """A line of the table; what means nothing is a dash."""
+    draws, cost = option.interval_draws_days, option.cost_draws_a_year
+    return (
+        option.water + (" (now)" if option.now else ""),
+        "over 7300" if option.interval_days is None else str(option.interval_days),
+        f"{draws.p10:.0f} to {draws.p90:.0f}",
+        "-" if option.litres is None else figure(option.litres),
+        "-" if option.cartridges_a_year is None else f"{option.cartridges_a_year:.1f}",
+        "-" if cost is None else f"{option.cost_a_year:.2f}",
+        "-" if cost is None else f"{cost.p10:.0f} to {cost.p90:.0f}",
+    )
+
+
+def one_water(command: Callable) -> Callable:
+    """``--water`` or ``--mix``, once."""
+    command = click.option("--mix", metavar="MIX", help=f"Or {MIX_HELP[0].lower()}{MIX_HELP[1:]}.")(command)
+    return click.option("--water", "tried", metavar="W", help="The water to be tried, of the logbook.")(command)
+
+
+@click.command()
+@click.argument("boiler")
+@one_water
+@click.option("--days", type=int, required=True, metavar="N", help="How long the trial lasts, from today.")
+@partial(question_options, without=("--water", "--horizon-days"))
+@reading_options
+@click.pass_context
+def trial(ctx, boiler, tried, mix, days, question, as_of, seed, particles, as_json) -> None:
+    """What would a trial on another water cost BOILER in risk, and what would a look at its end teach?
+
+    \b
+    Example:
+      scalemodel trial kitchen --water rain --days 60
+    """
+    from scalemodel.decision.trial import check_days, plan_trial
+
+    if tried is not None and mix is not None:
+        raise RecordClashError("--water and --mix given together", "a trial is of one of them")
+    check_days(days)
+    facts = read_facts(ctx, boiler, as_of)
+    named = () if tried is None else (tried,), () if mix is None else (mix,)
+    asked, supplies = read_question(facts, question, *named, seed, particles)
+    answer = plan_trial(asked.forecast, asked.threshold, asked.tolerance, supplies[0], days)
+    emit(asdict(answer), trial_text(answer), as_json)
+
+
+def trial_text(answer: Trial) -> str:
+    """What it costs in risk, what it teaches, and what the look may show."""
+    trying, staying = answer.trying, answer.staying
+    lines = [
+        f"{answer.boiler}: after {counted(answer.days, 'day')} on {trying.water}, on {answer.until}, the risk is "
+        f"{percent(trying.risk_at_end)}; staying on {staying.water}, {percent(staying.risk_at_end)}. "
+        f"You accept {percent(answer.tolerance)}.",
+        f"Risk: that scale at the {answer.site} has reached {answer.threshold_words}.",
+        f"A look at the {answer.look_site}, by {answer.look_method}, at its end: {taught_words(trying)}.",
+        f"The same look without the trial: {taught_words(staying)}.",
+        "",
+    ]
+    titles = (
+        "water",
+        "risk at the end",
+        "random error",
+        "window, days",
+        "after the look",
+        "sd, days",
+        "after the look",
+    )
+    lines += aligned(titles, [arm_row(arm) for arm in (trying, staying)])
+    lines += ["", f"What the look may show after the trial, and until when {trying.water} could then run on:"]
+    lines += aligned(
+        ("grade", "chance", "within what you accept until"),
+        [(s.grade, percent(s.probability), s.defer_until or "past already") for s in trying.shown],
+    )
+    lines += [
+        "",
+        "Window: from the day on which the risk passes 10% to that on which it passes 90%, at most 7300 days.",
+    ]
+    return "\n".join(lines)
+
+
+def taught_words(arm: Arm) -> str:
+    """How much a look narrows the window, as a clause."""
+    if arm.narrower <= 0.0:
+        return f"the window of {arm.water} would not get narrower"
+    return (
+        f"the window of {arm.water} would get {arm.narrower:.0%} narrower (random error "
+        f"{arm.narrower_mc_error:.0%}), from {arm.window_days:.0f} to {arm.after_look_days:.0f} days"
+    )
+
+
+def arm_row(arm: Arm) -> tuple[str, ...]:
+    """A line of the table."""
+    return (
+        arm.water,
+        percent(arm.risk_at_end),
+        percent(arm.risk_mc_error),
+        f"{arm.window_days:.0f}",
+        f"{arm.after_look_days:.0f}",
+        f"{arm.sd_days:.0f}",
+        f"{arm.sd_after_look_days:.0f}",
+    )
