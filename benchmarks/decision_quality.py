@@ -75,6 +75,13 @@ class Truth:
     spread: float
     shift: float
 
+    def recovered(self, week: int, deposit: float) -> float:
+        """What a descale in that week is found to have dissolved, by weighing or titration [g]."""
+        rng = np.random.default_rng([self.seed, self.number, week, 2])
+        floor = priors.LOOK_FLOOR_MG_CM2
+        seen = ((1.0 - self.residue[week]) * deposit + floor) * np.exp(priors.RECOVERED_LOG_SD * rng.standard_normal())
+        return max(0.0, float(seen - floor)) * URN.wetted_area_cm2 / 1000.0
+
     def grade(self, week: int, deposit: float, after: bool = False) -> int:
         """What a look in that week shows of that deposit; the same scatter whoever decides."""
         rng = np.random.default_rng([self.seed, self.number, week, int(after)])
@@ -126,6 +133,7 @@ class Life:
     looks: list[Inspection] = field(default_factory=list)
     descales: list[Descale] = field(default_factory=list)
     counted_looks: int = 0
+    weigh: bool = False
 
     def live_until(self, week: int) -> None:
         """Let scale grow."""
@@ -146,7 +154,8 @@ class Life:
         """Descale now; what is seen before and after goes on record."""
         if not (self.looks and self.looks[-1].date == day(self.week)):
             self.see()
-        self.descales.append(Descale(URN.boiler, day(self.week)))
+        found = self.truth.recovered(self.week, self.deposit) if self.weigh else None
+        self.descales.append(Descale(URN.boiler, day(self.week), scale_recovered_g=found))
         self.deposit *= self.truth.residue[self.week]
         self.see(after=True)
 
