@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from scalemodel.decision.trial import Trial
     from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.descaling.procedure import DescalePlan
-    from scalemodel.inference.draws import Posterior
+    from scalemodel.inference.draws import Posterior, Progress
     from scalemodel.logbook.records import BoilerFacts
     from scalemodel.logbook.store import Logbook
 
@@ -72,7 +72,11 @@ class Question:
 
 
 def prepare(
-    facts: BoilerFacts, seed: int | None = None, particles: int | None = None, **stated
+    facts: BoilerFacts,
+    seed: int | None = None,
+    particles: int | None = None,
+    progress: Progress | None = None,
+    **stated,
 ) -> tuple[Forecast, Threshold, float, int]:
     """Check a question whole, then draw the posterior and lay the question on it.
 
@@ -82,6 +86,8 @@ def prepare(
         From `Logbook.facts`.
     seed, particles : int, optional
         Seed, and particles in each of the four populations.
+    progress : callable, optional
+        Told, now and then, the share in [0, 1] of the solve that is done.
     stated : optional
         The fields of `Question`.
 
@@ -102,7 +108,8 @@ def prepare(
     threshold = find_threshold(facts, q.threshold_grade, q.threshold_um, q.threshold_mg_cm2)
     tolerance, horizon_days = check_tolerance(facts, q.tolerance), check_horizon(q.horizon_days)
     site, rate = check_site(facts, q.site), check_rate(q.litres_per_day)
-    draws = posterior(facts, seed, particles, litres_per_day=rate, water=q.water)
+    watched = {} if progress is None else {"progress": progress}
+    draws = posterior(facts, seed, particles, litres_per_day=rate, water=q.water, **watched)
     return Forecast(draws, find_plan(draws, rate, q.water), site), threshold, tolerance, horizon_days
 
 

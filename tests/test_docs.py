@@ -88,3 +88,10 @@ def test_every_command_is_in_the_readme_and_has_help_with_an_example():
 
 def test_the_figure_of_the_model_page_is_kept():
     assert (ROOT / "docs" / "demo-loft-brew.png").stat().st_size > 20_000
+
+
+def test_the_reference_page_is_the_help():
+    from scalemodel.cli.manual import page
+
+    kept = (ROOT / "docs" / "cli.md").read_text(encoding="utf-8")
+    assert kept == page(), "run: python -m scalemodel.cli.manual > docs/cli.md"

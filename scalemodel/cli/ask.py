@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from dataclasses import asdict, fields
 from datetime import date
@@ -52,6 +53,10 @@ def question_options(command: Callable, without: tuple[str, ...] = ()) -> Callab
     return with_question
 
 
+MANY_LOOKS = 40
+"""From so many looks on a solve takes seconds, and its progress is shown on a terminal."""
+
+
 class Asked(NamedTuple):
     """A question ready to be answered."""
 
@@ -79,7 +84,16 @@ def ask(
     from scalemodel import api
 
     facts = read_facts(ctx, boiler, as_of)
-    return Asked(*api.prepare(facts, seed=seed, particles=particles, **asdict(question)))
+    hidden = not sys.stderr.isatty() or len(facts.inspections) < MANY_LOOKS
+    with click.progressbar(length=100, label="drawing the posterior", file=sys.stderr, hidden=hidden) as bar:
+        asked = api.prepare(
+            facts,
+            seed=seed,
+            particles=particles,
+            progress=lambda share: bar.update(int(100 * share) - bar.pos),
+            **asdict(question),
+        )
+    return Asked(*asked)
 
 
 @click.command()

@@ -70,7 +70,15 @@ class LazyGroup(click.Group):
             sys.exit(0)
         except click.ClickException as error:
             hint = f"; see '{error.ctx.command_path} --help'" if getattr(error, "ctx", None) else ""
-            report_error(" ".join(error.format_message().split()) + hint, given)
+            report_error(" ".join(error.format_message().split()).rstrip(".") + hint, given)
+            sys.exit(2)
+        except BrokenPipeError:
+            sys.stderr.close()  # the reader has gone: nothing is left to say to it
+            sys.exit(1)
+        except OSError as error:
+            report_error(
+                f"{error.filename or 'the output'}: {error.strerror}; choose a place that can be written", given
+            )
             sys.exit(2)
         except click.exceptions.Exit as stop:
             sys.exit(stop.exit_code)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 import zlib
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from numbers import Integral
@@ -17,6 +18,13 @@ from scalemodel.model.boiler import BoilerModel, build_model
 from scalemodel.model.priors import Prior
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.timeline import build_timeline
+
+Progress = Callable[[float], None]
+
+
+def no_progress(share: float) -> None:
+    """Nobody is watching."""
+
 
 LEAST_PARTICLES, MOST_PARTICLES = 50, 50_000
 """In each population: fewer fit no reference, more no memory."""
@@ -122,6 +130,7 @@ def solve(
     particles: int | None = None,
     litres_per_day: float | None = None,
     water: str | None = None,
+    progress: Progress = no_progress,
 ) -> Posterior:
     """Draw the posterior of one boiler.
 
@@ -135,6 +144,8 @@ def solve(
         The rate [L/day], where no use at all is on record.
     water : str, optional
         The water, where no fill at all is on record.
+    progress : callable, optional
+        Told, now and then, the share in [0, 1] that is done.
 
     Raises
     ------
@@ -147,11 +158,15 @@ def solve(
     """
     timeline = build_timeline(facts, litres_per_day, water)
     supplies = {w: find_supply(facts, w) for w in timeline.waters}
-    return draw(build_model(facts, timeline, lambda w: supplies[w].table), supplies, seed, particles)
+    return draw(build_model(facts, timeline, lambda w: supplies[w].table), supplies, seed, particles, progress)
 
 
 def draw(
-    model: BoilerModel, supplies: dict[str, Supply], seed: int | None = None, particles: int | None = None
+    model: BoilerModel,
+    supplies: dict[str, Supply],
+    seed: int | None = None,
+    particles: int | None = None,
+    progress: Progress = no_progress,
 ) -> Posterior:
     """Draw the posterior of a model already built; arguments and errors as for `solve`."""
     began = time.perf_counter()
@@ -161,5 +176,5 @@ def draw(
         raise BadValueError("seed", seed, "a whole number from 0 on")
     if not isinstance(particles, Integral) or not LEAST_PARTICLES <= particles <= MOST_PARTICLES:
         raise BadValueError("particles", particles, f"a whole number, {LEAST_PARTICLES} to {MOST_PARTICLES}")
-    state, info = sample(model, seed, particles)
+    state, info = sample(model, seed, particles, progress=progress)
     return Posterior(model, supplies, state.x, info, seed, POPULATIONS, time.perf_counter() - began)

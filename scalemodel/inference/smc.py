@@ -9,6 +9,7 @@ Any object of the shape of `Target` can be sampled; `scalemodel.model.boiler.Boi
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 from typing import NamedTuple, Protocol
 
@@ -208,11 +209,16 @@ def largest_correlation(before: np.ndarray, after: np.ndarray, populations: int)
 
 
 def sample(
-    target: Target, seed: int = DEFAULT_SEED, particles: int = DEFAULT_PARTICLES, populations: int = POPULATIONS
+    target: Target,
+    seed: int = DEFAULT_SEED,
+    particles: int = DEFAULT_PARTICLES,
+    populations: int = POPULATIONS,
+    progress: Callable[[float], None] = lambda share: None,
 ) -> tuple[SmcState, SmcInfo]:
     """Draw ``populations`` x ``particles`` particles from the posterior of ``target``.
 
-    The same target, seed and sizes give the same draws.
+    The same target, seed and sizes give the same draws. ``progress`` is told the share of the likelihood that has been
+    let in, after every step.
 
     Raises
     ------
@@ -226,6 +232,7 @@ def sample(
     for level in range(1, LEVEL_CAP + 1):
         state, evidence = batch.reweigh(state)
         log_evidence += evidence
+        progress(float(state.temperature.min()))
         final = bool(np.all(state.temperature >= 1.0))
         rule = FORGOTTEN_FINAL if final else FORGOTTEN_TEMPERING
         before = target.watched(state.x)
