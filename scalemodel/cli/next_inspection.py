@@ -46,6 +46,10 @@ def amount(value: float, priced: bool) -> str:
 
 def act_words(finding: Finding, answer: NextInspection) -> str:
     """What the owner would do on a grade."""
+    from scalemodel.decision.inspection_value import contradicting
+
+    if finding.grade in contradicting(answer.findings):
+        return "look again: it would contradict all else"
     if finding.descale_on is None:
         return "no descale within the horizon"
     return "descale at once" if finding.descale_on <= answer.best.date else f"wait until about {finding.descale_on}"
@@ -74,7 +78,7 @@ def without_words(answer: NextInspection) -> str:
 def inspection_text(answer: NextInspection) -> str:
     """The answer for people: the best look in a sentence, a table of the others, what was assumed."""
     if answer.best is None:
-        head = f"{answer.boiler}: no look is worth its trouble now; none would change what to do by enough."
+        head = f"{answer.boiler}: no look is worth its trouble now; none would save much more than it costs."
         lines = [head, without_words(answer)]
     else:
         best = answer.best

@@ -70,6 +70,23 @@ class Finding:
     descale_on: date | None
 
 
+def contradicting(findings: tuple[Finding, ...]) -> frozenset[int]:
+    """Grades so far from what is expected that they would count as slips of the pen.
+
+    A worse grade should never let one wait longer: seen from the likeliest grade, those that do are disbelieved.
+
+    >>> days = [date(2027, 1, d) for d in (20, 25, 10, 12)]
+    >>> shares = (0.01, 0.6, 0.38, 0.01)
+    >>> sorted(contradicting(tuple(Finding(g, p, d) for g, (p, d) in enumerate(zip(shares, days, strict=True)))))
+    [0, 3]
+    """
+    middle = max(range(len(findings)), key=lambda k: findings[k].probability)
+    days = [f.descale_on or date.max for f in findings]
+    worse = {k for k in range(middle + 1, len(findings)) if days[k] > min(days[middle:k])}
+    milder = {k for k in range(middle) if days[k] < max(days[k + 1 : middle + 1])}
+    return frozenset(findings[k].grade for k in worse | milder)
+
+
 @dataclass(frozen=True)
 class NextInspection:
     """Every look that was weighed, the best net value first.
