@@ -13,7 +13,8 @@ WIDTH = 96
 
 def commands(command: click.Command, words: tuple[str, ...]) -> Iterator[tuple[str, str]]:
     """Every command below this one with its help, in the order in which the program lists them."""
-    context = click.Context(command, info_name=" ".join(words), terminal_width=WIDTH, max_content_width=WIDTH)
+    more = {"help_option_names": ["-h", "--help"], "terminal_width": WIDTH, "max_content_width": WIDTH}
+    context = click.Context(command, info_name=" ".join(words), **more)
     yield " ".join(words), command.get_help(context).rstrip()
     if isinstance(command, click.Group):
         for name in command.list_commands(context):
