@@ -13,9 +13,9 @@ same ones. The ways:
 Printed for each: descales a year, share of the time above the threshold, looks a year; and the descales that each
 rival needs for our share of the time above, by straight lines along its curve, with our ratio to it. A calendar "by
 water" may be another for each water, chosen in hindsight; "one for all" may not. What is seen while a boiler is open
-for a descale (before and after) is on record too and not counted as a look.
+for a descale (before and after) is on record too and not counted as a look; with --weigh so is the scale recovered.
 
-    python benchmarks/decision_quality.py [--boilers 40] [--particles 125] [--tolerance 0.1] [--quick]
+    python benchmarks/decision_quality.py [--boilers 24] [--particles 125] [--tolerance 0.1] [--weigh] [--quick]
 """
 
 from __future__ import annotations
@@ -290,10 +290,9 @@ def descales_needed(rates: np.ndarray, shares: np.ndarray, share: float) -> floa
     return float(np.interp(share, best_shares, best_rates))
 
 
-def run(boilers: int, particles: int, tolerance: float, seed: int) -> dict[str, np.ndarray]:
+def run(boilers: int, asker: Asker, seed: int, weigh: bool = False) -> dict[str, np.ndarray]:
     """Outcomes (waters, boilers, 3) of each of our ways; (settings, waters, boilers, 3) of each rival."""
-    threshold = find_threshold(empty_facts("soft"))
-    asker = Asker(threshold, tolerance, particles)
+    limit = asker.threshold.mg_cm2
     ours = {way: np.zeros((len(WATERS), boilers, 3)) for way in WAYS}
     calendar = np.zeros((len(MONTHS), len(WATERS), boilers, 3))
     litres = np.zeros((len(CONSTANTS), len(WATERS), boilers, 3))
@@ -302,13 +301,13 @@ def run(boilers: int, particles: int, tolerance: float, seed: int) -> dict[str, 
         for number in range(boilers):
             truth = invent(water, number, seed, supply)
             for way, decide in WAYS.items():
-                life = Life(truth, threshold.mg_cm2)
+                life = Life(truth, limit, weigh=weigh)
                 decide(asker, life)
                 ours[way][w, number] = life.outcome()
             for k, months in enumerate(MONTHS):
-                calendar[k, w, number] = by_calendar(truth, threshold.mg_cm2, months)
+                calendar[k, w, number] = by_calendar(truth, limit, months)
             for k, constant in enumerate(CONSTANTS):
-                litres[k, w, number] = by_litres(truth, threshold.mg_cm2, constant)
+                litres[k, w, number] = by_litres(truth, limit, constant)
             if sys.stderr.isatty():
                 print(f"\r{water}: boiler {number + 1} of {boilers}  ", end="", file=sys.stderr, flush=True)
     if sys.stderr.isatty():
@@ -369,14 +368,16 @@ def report(outcomes: dict[str, np.ndarray]) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--boilers", type=int, default=40, help="on each of the three waters")
+    parser.add_argument("--boilers", type=int, default=24, help="on each of the three waters")
     parser.add_argument("--particles", type=int, default=125, help="in each of the four populations")
     parser.add_argument("--tolerance", type=float, default=0.1)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--weigh", action="store_true", help="the scale that each descale recovers is on record")
     parser.add_argument("--quick", action="store_true", help="a smoke run: two boilers a water, few particles")
     given = parser.parse_args()
     boilers, particles = (2, 60) if given.quick else (given.boilers, given.particles)
-    print(report(run(boilers, particles, given.tolerance, given.seed)))
+    asker = Asker(find_threshold(empty_facts("soft")), given.tolerance, particles)
+    print(report(run(boilers, asker, given.seed, given.weigh)))
 
 
 if __name__ == "__main__":

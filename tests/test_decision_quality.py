@@ -87,6 +87,24 @@ def test_a_way_of_deciding_keeps_its_rules(bench, truths, way, monkeypatch):
     assert life.outcome()[1] < idle
 
 
+def test_a_small_run_holds_every_outcome(bench, monkeypatch):
+    monkeypatch.setattr(bench, "WEEKS", 27)
+    asker = bench.Asker(bench.find_threshold(bench.empty_facts("soft")), 0.1, 50)
+    made = bench.run(1, asker, seed=2, weigh=True)
+    assert set(made) == {*bench.WAYS, "calendar", "litres"}
+    for way in bench.WAYS:
+        assert made[way].shape == (3, 1, 3)
+        assert np.all((made[way][..., 1] >= 0.0) & (made[way][..., 1] <= 1.0))
+    assert made["calendar"].shape == (24, 3, 1, 3)
+
+
+def test_what_is_recovered_scatters_about_what_was_dissolved(bench, truths):
+    truth = truths["hard"][0]
+    each = np.array([truth.recovered(w, 5.0) / ((1.0 - truth.residue[w]) * 5.0 * 0.5) for w in range(bench.WEEKS)])
+    assert np.median(each) == pytest.approx(1.0, abs=0.15)
+    assert np.log(each).std() == pytest.approx(0.3, abs=0.1)
+
+
 def test_the_report_names_every_way_and_rival(bench):
     settings = (len(bench.MONTHS), len(bench.CONSTANTS))
     rng = np.random.default_rng(4)
