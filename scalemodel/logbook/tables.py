@@ -17,36 +17,72 @@ from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
-from scalemodel.errors import BadValueError, ImportRefusedError, LogbookError, ScalemodelError
+from scalemodel.errors import BadValueError, ImportRefusedError, LogbookError, ScalemodelError, UnknownNameError
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.values import Choice, Name, Text
+from scalemodel.logbook.values import Choice, Name, Text, tidy_name
 
 FAULTS_LISTED = 50
 """Of more faults than this the rest are only counted."""
 
 OUR_FILES = {kind.file: kind for kind in KINDS.values()}
 
-_FORMULA = re.compile(r"'*[=+\-@]")
-_GUARDED = re.compile(r"'+[=+\-@]")
+_FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
+_GUARDED = re.compile(r"'+[=+\-@＝＋－＠]")
+_SEPARATOR_LINE = re.compile(r"\"?sep=([,;\t])\"?[,;\t ]*", re.IGNORECASE)
+_RECORD_NUMBER = re.compile(r"(`scalemodel amend |amend record |record )(\d+)( [^`]*`)?")
+_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 Row = tuple[int, dict[str, str]]
+Place = tuple[str, int]
+"""A file and its row; row 0 is the file as a whole."""
 
 
 class _Faults:
-    """Bad cells, gathered so that a person can mend them all at once."""
+    """Bad cells and clashes, gathered so that a person can mend them all at once.
+
+    Attributes
+    ----------
+    found : list of (Place, str)
+    lost : dict of str to set of str
+        By kind, names (folded) that rows which could not be read may have meant to register.
+    blind : set of str
+        Kinds of which a whole file could not be read, so that any name may have stood in it.
+    """
 
     def __init__(self) -> None:
-        self.found: list[str] = []
+        self.found: list[tuple[Place, str]] = []
+        self.lost: dict[str, set[str]] = {}
+        self.blind: set[str] = set()
 
-    def add(self, place: str, what: object) -> None:
-        self.found.append(f"{place}{what}")
+    def add(self, place: Place, what: object) -> None:
+        file, row = place
+        self.found.append((place, f"{file} row {row}{what}" if row else f"{file}{what}"))
+
+    def add_row(self, kind: Kind, number: int, name: str, said: str) -> None:
+        """A fault of a row; the name that it would have registered is not missed in other rows."""
+        self.add((kind.file, number), said)
+        self.lost.setdefault(kind.name, set()).add(tidy_name(name).casefold())
+
+    def add_file(self, kind: Kind, row: int, what: object) -> None:
+        """A fault for which a file cannot be read to its end."""
+        self.add((kind.file, row), what)
+        self.blind.add(kind.name)
+
+    def explains(self, error: ScalemodelError) -> bool:
+        """Whether a name is unknown only because the row that would have registered it is at fault."""
+        if not isinstance(error, UnknownNameError):
+            return False
+        kind = error.kind.split(" of ")[0]
+        return kind in self.blind or error.given.casefold() in self.lost.get(kind, ())
 
     def stop_if_any(self, folder: Path) -> None:
         if not self.found:
             return
-        listed, more = self.found[:FAULTS_LISTED], len(self.found) - FAULTS_LISTED
+        files = list(OUR_FILES)
+        self.found.sort(key=lambda one: (files.index(one[0][0]) if one[0][0] in files else -1, one[0][1]))
+        listed, more = [said for _, said in self.found[:FAULTS_LISTED]], len(self.found) - FAULTS_LISTED
         if more > 0:
             listed.append(f"... and {more} more")
         count = "1 fault" if len(self.found) == 1 else f"{len(self.found)} faults"
@@ -60,22 +96,25 @@ class _Faults:
 def import_folder(book: Logbook, folder: str | Path) -> dict[str, int]:
     """Enter every record of a folder, or none; gives how many of each kind.
 
-    Files may be missing or empty, columns in any order, separated by commas or semicolons. Raises
-    ImportRefusedError with every fault (file, row, column, what was expected); the header is row 1.
+    Files may be missing or empty, columns in any order, separated by commas, semicolons or tabs. Raises
+    ImportRefusedError with every fault (file, row, column, what was expected), be it in a cell or between
+    records; the header is row 1.
     """
-    place = Path(folder)
-    found = read_folder(place)
-    faults = _Faults()
+    place, faults = Path(folder), _Faults()
+    found = _read_files(place, faults)
+    entered: dict[int, Place] = {}
     with book.transaction():
         for kind, rows in found.items():
             for number, record in rows:
                 try:
                     with book.transaction():
-                        book.add(record)
+                        entered[book.add(record)] = (KINDS[kind].file, number)
                 except (LogbookError, ImportRefusedError):
                     raise
                 except ScalemodelError as error:
-                    faults.add(f"{KINDS[kind].file} row {number}", _said(error))
+                    if not faults.explains(error):
+                        said, naming = _rows_for_numbers(_said(error), entered), KINDS[kind].naming
+                        faults.add_row(KINDS[kind], number, getattr(record, naming[-1]) if naming else "", said)
         faults.stop_if_any(place)
     return {kind: len(rows) for kind, rows in found.items()}
 
@@ -83,6 +122,13 @@ def import_folder(book: Logbook, folder: str | Path) -> dict[str, int]:
 def read_folder(folder: Path) -> dict[str, list[tuple[int, Record]]]:
     """Records of a folder with their rows, by kind; each record is checked alone, not against others."""
     faults = _Faults()
+    found = _read_files(folder, faults)
+    faults.stop_if_any(folder)
+    return found
+
+
+def _read_files(folder: Path, faults: _Faults) -> dict[str, list[tuple[int, Record]]]:
+    """The records that can be read, with their rows, by kind; all else is noted."""
     try:
         names = sorted(one.name for one in folder.iterdir())
     except OSError as error:
@@ -98,7 +144,8 @@ def read_folder(folder: Path) -> dict[str, list[tuple[int, Record]]]:
     for name in names:
         near = get_close_matches(name.lower(), OUR_FILES, n=1, cutoff=0.8)
         if name not in OUR_FILES and name.lower().endswith(".csv") and near:
-            faults.add(name, f": not a file of a logbook; did you mean {near[0]}?")
+            faults.add((name, 0), f": not a file of a logbook; did you mean {near[0]}?")
+            faults.blind.add(OUR_FILES[near[0]].name)
     found = {}
     for kind in KINDS.values():
         path = folder / kind.file
@@ -108,27 +155,26 @@ def read_folder(folder: Path) -> dict[str, list[tuple[int, Record]]]:
             for number, cells in rows
             if (record := _read_record(kind, number, cells, faults)) is not None
         ]
-    faults.stop_if_any(folder)
     return found
 
 
 def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: _Faults) -> Record | None:
     """The record in a row's cells, or None with every bad cell noted."""
-    place = f"{kind.file} row {number}"
     values, before = {}, len(faults.found)
+    name = cells.get(kind.naming[-1], "") if kind.naming else ""
     for column, text in cells.items():
         if not text and column not in kind.required:
             continue
         try:
             values[column] = read(kind, column, text)
         except BadValueError as error:
-            faults.add(place, _said(error))
+            faults.add_row(kind, number, name, _said(error))
     if len(faults.found) > before:
         return None
     try:
         return build(kind, values)
     except BadValueError as error:
-        faults.add(place, _said(error))
+        faults.add_row(kind, number, name, _said(error))
         return None
 
 
@@ -137,19 +183,47 @@ def _said(error: ScalemodelError) -> str:
     return f", {error}" if isinstance(error, BadValueError) else f": {error}"
 
 
+def _rows_for_numbers(said: str, entered: dict[int, Place]) -> str:
+    """A fault in which a record of this very import is called by its row: it gets its number only if all is well."""
+
+    def by_row(match: re.Match) -> str:
+        verb, number, rest = match[1], int(match[2]), match[3] or ""
+        if number not in entered:
+            return match[0]
+        row = "{} row {}".format(*entered[number])
+        return f"mend {row}" if "amend" in verb else f"{row}{rest}"
+
+    return _RECORD_NUMBER.sub(by_row, said)
+
+
+def _decoded(data: bytes) -> str:
+    """The text of a file; ValueError with what is wrong and how to mend it."""
+    if data.startswith(_UTF_16):
+        raise ValueError(": is UTF-16; save it as 'CSV UTF-8'")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise ValueError(f" line {line}: not UTF-8; save the file as 'CSV UTF-8'") from None
+
+
+def _separated(text: str) -> tuple[str, str]:
+    """The text without a spreadsheet's ``sep=`` line, and the mark between its cells."""
+    lines = text.splitlines(keepends=True)
+    if lines and (match := _SEPARATOR_LINE.fullmatch(lines[0].rstrip("\r\n"))):
+        return "".join(lines[1:]), match[1]
+    head = next((line for line in lines if line.strip()), "")
+    return text, max(",;\t", key=head.count)
+
+
 def _read_rows(kind: Kind, path: Path, faults: _Faults) -> Iterator[Row]:
     """Rows of a file with their numbers in a spreadsheet, each as text by column."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = error.object[: error.start].count(b"\n") + 1
-        faults.add(path.name, f" line {line}: not UTF-8; save the file as UTF-8")
+        text, separator = _separated(_decoded(path.read_bytes()))
+    except (ValueError, OSError) as error:
+        why = f": cannot be read: {error.strerror or error}" if isinstance(error, OSError) else error
+        faults.add_file(kind, 0, why)
         return
-    except OSError as error:
-        faults.add(path.name, f": cannot be read: {error.strerror or error}")
-        return
-    head = text.split("\n", 1)[0]
-    separator = ";" if head.count(";") > head.count(",") else ","
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     columns: list[str] | None = None
     number = 0
@@ -160,15 +234,21 @@ def _read_rows(kind: Kind, path: Path, faults: _Faults) -> Iterator[Row]:
             if columns is None:
                 columns = _read_header(kind, cells, faults)
                 if columns is None:
+                    faults.blind.add(kind.name)
                     return
                 continue
             row = _read_cells(columns, cells)
             if row is None:
-                faults.add(f"{path.name} row {number}", f": has {len(cells)} cells, the header has {len(columns)}")
+                hint = "; a decimal comma must be a point, and a text with commas stands in quotes"
+                faults.add_file(
+                    kind,
+                    number,
+                    f": has {len(cells)} cells, the header has {len(columns)}" + hint * (separator == ","),
+                )
             else:
                 yield number, row
     except csv.Error as error:
-        faults.add(f"{path.name} row {number + 1}", f": not to be read as CSV ({error})")
+        faults.add_file(kind, number + 1, f": not to be read as CSV ({error})")
 
 
 def _read_header(kind: Kind, cells: list[str], faults: _Faults) -> list[str] | None:
@@ -179,12 +259,12 @@ def _read_header(kind: Kind, cells: list[str], faults: _Faults) -> list[str] | N
         if column and column not in kind.columns:
             near = get_close_matches(column, kind.columns, n=1, cutoff=0.6)
             hint = f"did you mean {near[0]!r}?" if near else "known: " + ", ".join(kind.columns)
-            faults.add(f"{kind.file} row 1", f", {column}: no such column; {hint}")
+            faults.add((kind.file, 1), f", {column}: no such column; {hint}")
         elif column and columns.count(column) > 1:
-            faults.add(f"{kind.file} row 1", f", {column}: the column stands twice; keep one")
+            faults.add((kind.file, 1), f", {column}: the column stands twice; keep one")
     for column in kind.required:
         if column not in columns:
-            faults.add(f"{kind.file} row 1", f", {column}: the column is missing; it is required")
+            faults.add((kind.file, 1), f", {column}: the column is missing; it is required")
     return None if len(faults.found) > before else columns
 
 

@@ -12,7 +12,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from numbers import Integral, Real
 
 from scalemodel.errors import BadValueError
@@ -20,10 +20,17 @@ from scalemodel.errors import BadValueError
 EARLIEST = date(1900, 1, 1)
 """No record is older than this."""
 
+SPREADSHEET_EPOCH = date(1899, 12, 30)
+"""The day that spreadsheets count their days from (common practice, no source)."""
+
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _WHOLE = re.compile(r"[+-]?\d+(\.0*)?", re.ASCII)
 _WITH_COMMA = re.compile(r"[+-]?\d*,\d+", re.ASCII)
 _ISO_DATE = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
+_GROUPED = re.compile(r"[+-]?\d{1,3}(\.\d{3}(\.\d{3})*,\d+|,\d{3}(,\d{3})*\.\d+)", re.ASCII)
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
+_WITH_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{1,2}:\d{2}.*", re.ASCII)
+_DAY_NUMBER = re.compile(r"[2-6]\d{4}", re.ASCII)
 _OTHER_DATE = re.compile(r"(\d{1,4})[./\- ](\d{1,2})[./\- ](\d{1,4})", re.ASCII)
 _TEMPERATURE = re.compile(r"(.*?)\s*[°º]?\s*([CcFf])")
 _JOINERS = "\u200c\u200d"
@@ -258,10 +265,22 @@ def has_control(text: str) -> bool:
 
 
 def comma_hint(given: str) -> str:
-    """What to write instead of a decimal comma, if that is what was given."""
+    """What to write instead of a decimal comma or a mark of thousands, if that is what was given.
+
+    >>> comma_hint("1,2"), comma_hint("1.234,5")
+    ('; write the decimal point as a point, such as 1.2', '; write it without marks of thousands, such as 1234.5')
+    >>> comma_hint("1,200")
+    '; write 1200, or 1.2 if the comma was a decimal comma'
+    """
+    if _GROUPED.fullmatch(given):
+        *groups, part = re.split("[.,]", given)
+        return f"; write it without marks of thousands, such as {''.join(groups)}.{part}"
     if not _WITH_COMMA.fullmatch(given):
         return ""
-    return f"; write the decimal point as a point, such as {given.replace(',', '.')}"
+    point = given.replace(",", ".")
+    if _THOUSANDS.fullmatch(given):
+        return f"; write {given.replace(',', '')}, or {float(point):g} if the comma was a decimal comma"
+    return f"; write the decimal point as a point, such as {point}"
 
 
 def parse_date(text: str, field: str = "date") -> date:
@@ -291,15 +310,30 @@ def parse_date(text: str, field: str = "date") -> date:
 
 
 def _iso_hint(given: str) -> str:
-    """What a date in another order would be in ISO form; only an example where the order is in doubt."""
+    """What a date in another form would be in ISO form: an example, with both readings where the order is in doubt."""
+    if match := _WITH_TIME.fullmatch(given):
+        return f", such as {match[1]}, without the time"
+    if _DAY_NUMBER.fullmatch(given):
+        return f", such as {SPREADSHEET_EPOCH + timedelta(int(given))} if {given} is a spreadsheet's number of that day"
     match = _OTHER_DATE.fullmatch(given)
     if match is None:
         return ""
-    first, month, last = match.groups()
-    year, day = (first, last) if len(first) == 4 else (last, first)
-    if len(year) != 4:
-        return ""
-    try:
-        return f", such as {date(int(year), int(month), int(day))}"
-    except ValueError:
+    first, middle, last = match.groups()
+    if len(first) == 4:
+        orders = {"": (first, middle, last)}
+    elif len(last) == 4:
+        orders = {"day first": (last, middle, first), "month first": (last, first, middle)}
+    else:
+        return ", its year with four digits"
+    readings: dict[str, str] = {}
+    for order, parts in orders.items():
+        try:
+            readings.setdefault(date(*(int(part) for part in parts)).isoformat(), order)
+        except ValueError:
+            continue
+    if "." in given:  # a date with points is day first everywhere
+        readings = {day: order for day, order in readings.items() if order != "month first"} or readings
+    if not readings:
         return ", year first"
+    said = [f"{day} (if it is {order})" if order and len(readings) > 1 else day for day, order in readings.items()]
+    return ", such as " + " or ".join(said)

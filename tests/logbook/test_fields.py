@@ -139,6 +139,20 @@ def test_a_decimal_comma_is_answered_with_the_point():
 
 
 @pytest.mark.parametrize(
+    ("text", "hint"),
+    [
+        ("1,200", "write 1200, or 1.2 if the comma was a decimal comma"),
+        ("1.200,5", "without marks of thousands, such as 1200.5"),
+        ("1,200,300.25", "without marks of thousands, such as 1200300.25"),
+        ("0,125", "such as 0.125"),
+        ("1,2000", "such as 1.2000"),
+    ],
+)
+def test_a_mark_of_thousands_is_not_taken_for_a_decimal_point(text, hint):
+    assert str(refused(read, KINDS["use"], "litres", text)).endswith(hint)
+
+
+@pytest.mark.parametrize(
     ("text", "celsius"), [("93", 93.0), ("93 C", 93.0), ("93°C", 93.0), ("200 F", 93.33), ("212°f", 100.0)]
 )
 def test_temperatures_take_fahrenheit(text, celsius):
@@ -236,16 +250,21 @@ def test_dates():
         ("2026-13-01", "a day that exists"),
         ("0000-01-01", "a day that exists"),
         ("12.04.2026", "such as 2026-04-12"),
-        ("12/4/2026", "such as 2026-04-12"),
+        ("12/4/2026", "such as 2026-04-12 (if it is day first) or 2026-12-04 (if it is month first)"),
+        ("4-4-2026", "such as 2026-04-04"),
+        ("31.02.2026", "year first"),
         ("2026/4/2", "such as 2026-04-02"),
-        ("04/13/2026", "year first"),
-        ("12.04.26", "YYYY-MM-DD"),
+        ("04/13/2026", "such as 2026-04-13"),
+        ("04.13.2026", "such as 2026-04-13"),
+        ("12.04.26", "its year with four digits"),
+        ("46124", "such as 2026-04-12 if 46124 is a spreadsheet's number of that day"),
         ("1899-12-31", "from 1900-01-01 on"),
         ("20260412", "YYYY-MM-DD"),
         ("today", "YYYY-MM-DD"),
         ("", "YYYY-MM-DD"),
         ("２０２６-04-12", "YYYY-MM-DD"),
-        ("2026-04-12T00:00", "YYYY-MM-DD"),
+        ("2026-04-12T00:00", "such as 2026-04-12, without the time"),
+        ("2026-04-12 00:00:00", "such as 2026-04-12, without the time"),
     ],
 )
 def test_dates_that_are_none(text, hint):
