@@ -37,7 +37,7 @@ class BadValueError(ScalemodelError):
 
     def __init__(self, field: str, given: object, allowed: str) -> None:
         self.field, self.given, self.allowed = field, given, allowed
-        shown = str(given)
+        shown = f"{given:.10g}" if isinstance(given, float) else str(given)
         if len(shown) > 60:
             shown = shown[:57] + "..."
         super().__init__(f"{field}: {shown!r} will not do", f"expected {allowed}")
@@ -62,6 +62,14 @@ class UnknownNameError(ScalemodelError):
 
 class RecordClashError(ScalemodelError):
     """A record that cannot stand beside one already there (overlap, second name, order)."""
+
+
+class AlreadyRecordedError(RecordClashError):
+    """A record equal in every field to a current one, whose ``number`` it names; entered only if insisted on."""
+
+    def __init__(self, number: int, says: str) -> None:
+        self.number = number
+        super().__init__(f"record {number} says just this already ({says})", "`--again` enters it once more")
 
 
 class LogbookError(ScalemodelError):

@@ -13,7 +13,7 @@ import click
 
 from scalemodel.api import Question
 from scalemodel.cli.common import DATE, aligned, emit, logbook_path, reading_options
-from scalemodel.errors import BadValueError
+from scalemodel.cli.completing import SITES, WATERS, boiler_argument
 from scalemodel.wording import counted, figure, percent
 
 if TYPE_CHECKING:
@@ -22,13 +22,15 @@ if TYPE_CHECKING:
 
 
 OPTIONS = (
-    click.option("--site", metavar="S", help="Site to ask about (default: the reference surface)."),
+    click.option(
+        "--site", metavar="S", shell_complete=SITES, help="Site to ask about (default: the reference surface)."
+    ),
     click.option("--threshold-grade", type=int, metavar="G", help="Grade not to be reached, 1 to 4."),
     click.option("--threshold-um", type=float, metavar="X", help="The same as a thickness, um."),
     click.option("--threshold-mg-cm2", type=float, metavar="X", help="The same as a deposit, mg/cm2."),
     click.option("--tolerance", type=float, metavar="P", help="Risk you accept, such as 0.1."),
     click.option("--litres-per-day", type=float, metavar="X", help="Use from now on (default: last year's mean)."),
-    click.option("--water", metavar="W", help="Water from now on (default: the last fill's)."),
+    click.option("--water", metavar="W", shell_complete=WATERS, help="Water from now on (default: the last fill's)."),
     click.option("--horizon-days", type=int, metavar="N", help="How far to look ahead (default: 1460 days)."),
 )
 
@@ -67,14 +69,11 @@ class Asked(NamedTuple):
 
 
 def read_facts(ctx: click.Context, boiler: str, as_of: date | None) -> BoilerFacts:
-    """What the logbook knew of a boiler on ``as_of``, today by default; a day to come is refused."""
+    """What the logbook knew of a boiler on ``as_of``, today by default."""
     from scalemodel import api
 
-    today = date.today()
-    if as_of is not None and as_of > today:
-        raise BadValueError("as-of", as_of, f"a date up to today, {today}; for later dates ask risk --on DATE")
     with api.open_logbook(logbook_path(ctx)) as book:
-        return book.facts(boiler, today if as_of is None else as_of)
+        return book.facts(boiler, date.today() if as_of is None else as_of)
 
 
 def ask(
@@ -97,7 +96,7 @@ def ask(
 
 
 @click.command()
-@click.argument("boiler")
+@boiler_argument
 @click.option("--on", "dates", type=DATE, multiple=True, required=True, metavar="DATE", help="A date; may be repeated.")
 @question_options
 @reading_options
@@ -124,7 +123,7 @@ def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
 
 
 @click.command()
-@click.argument("boiler")
+@boiler_argument
 @question_options
 @reading_options
 @click.pass_context

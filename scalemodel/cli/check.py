@@ -9,10 +9,11 @@ import click
 
 from scalemodel.cli.ask import ask, question_options
 from scalemodel.cli.common import aligned, emit, reading_options
+from scalemodel.cli.completing import boiler_argument
 
 
 @click.command()
-@click.argument("boiler")
+@boiler_argument
 @click.option("--priors", is_flag=True, help="Show instead how the date moves with each prior.")
 @click.option(
     "--draws",

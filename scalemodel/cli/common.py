@@ -10,6 +10,8 @@ from pathlib import Path
 
 import click
 
+from scalemodel.cli.typed import typed_label
+from scalemodel.errors import BadValueError
 from scalemodel.logbook.fields import parse_date
 
 
@@ -19,18 +21,28 @@ class DateType(click.ParamType):
     name = "date"
 
     def convert(self, value, param, ctx) -> date:
-        if isinstance(value, date):
-            return value
-        label = (param.human_readable_name if param else "date").lower()
-        return parse_date(value, label)
+        return value if isinstance(value, date) else parse_date(value, typed_label(param))
 
 
-DATE = DateType()
+class DayReachedType(DateType):
+    """An ISO calendar date that has come: nothing is known as of a day to come."""
+
+    def convert(self, value, param, ctx) -> date:
+        day, today = super().convert(value, param, ctx), date.today()
+        if day > today:
+            raise BadValueError(
+                typed_label(param), day, f"a date up to today, {today}; for later dates ask risk --on DATE"
+            )
+        return day
+
+
+DATE, DAY_REACHED = DateType(), DayReachedType()
 
 
 def logbook_path(ctx: click.Context) -> Path:
     """The logbook that ``--logbook`` or SCALEMODEL_LOGBOOK names, else the one in the user's folder."""
-    chosen = ctx.find_root().obj
+    root = ctx.find_root()
+    chosen = root.obj or root.params.get("path")  # while the shell completes a line, the command itself is not run
     return Path(chosen) if chosen else Path(click.get_app_dir("scalemodel")) / "logbook.sqlite3"
 
 
@@ -43,7 +55,7 @@ def as_of_option(command: Callable) -> Callable:
     """``--as-of``: answer as if it were that day."""
     return click.option(
         "--as-of",
-        type=DATE,
+        type=DAY_REACHED,
         metavar="DATE",
         default=None,
         help="Answer as on that day, without later records (default: today).",

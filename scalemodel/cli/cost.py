@@ -10,6 +10,7 @@ import click
 
 from scalemodel.cli.ask import ask, question_options
 from scalemodel.cli.common import aligned, emit, reading_options
+from scalemodel.cli.completing import boiler_argument
 from scalemodel.wording import counted, figure, percent
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("boiler")
+@boiler_argument
 @partial(question_options, without=("--tolerance", "--horizon-days"))
 @reading_options
 @click.pass_context

@@ -11,6 +11,7 @@ import click
 from scalemodel.api import Question
 from scalemodel.cli.ask import ask
 from scalemodel.cli.common import emit, reading_options
+from scalemodel.cli.completing import WATERS, boiler_argument
 from scalemodel.descaling.acid import ACIDS, DEFAULT_ACID, DEFAULT_STRENGTH, check_strength, find_acid
 from scalemodel.descaling.phone import bullets, escaped, numbered, wrapped
 
@@ -21,11 +22,11 @@ ENDINGS = (".md",)
 
 
 @click.command("descale-plan")
-@click.argument("boiler")
+@boiler_argument
 @click.option("--acid", metavar="|".join(ACIDS), help=f"What to descale with (default: {DEFAULT_ACID}).")
 @click.option("--strength", type=float, metavar="X", help=f"Grams in 100 mL, % w/v (default: {DEFAULT_STRENGTH:g}).")
 @click.option("--litres-per-day", type=float, metavar="X", help="Use, where none at all is on record.")
-@click.option("--water", metavar="W", help="Water, where no fill at all is on record.")
+@click.option("--water", metavar="W", shell_complete=WATERS, help="Water, where no fill at all is on record.")
 @click.option("--out", type=click.Path(), metavar="FILE.md", help="Write it to a file too, as Markdown.")
 @reading_options
 @click.pass_context

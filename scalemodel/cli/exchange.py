@@ -7,7 +7,8 @@ from collections.abc import Mapping
 import click
 
 from scalemodel.cli.common import emit, logbook_path, reading_options
-from scalemodel.errors import BadValueError
+from scalemodel.cli.completing import BOILERS
+from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook import tables
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
@@ -44,7 +45,7 @@ def import_folder(ctx: click.Context, folder: str) -> None:
 @click.option(
     "--posterior", type=click.Path(), metavar="FILE.nc", help="Write posterior draws (ArviZ, netCDF) instead."
 )
-@click.option("--boiler", metavar="B", help="Whose posterior (default: the only boiler).")
+@click.option("--boiler", metavar="B", shell_complete=BOILERS, help="Whose posterior (default: the only boiler).")
 @reading_options
 @click.pass_context
 def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_json) -> None:
@@ -56,7 +57,9 @@ def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_jso
       scalemodel export --posterior kitchen.nc --boiler kitchen
     """
     if (folder is None) == (posterior is None):
-        raise BadValueError("export", f"{folder or ''} {posterior or ''}".strip(), "a FOLDER, or --posterior FILE.nc")
+        raise RecordClashError(
+            "an export is of records or of a posterior", "give a FOLDER, or --posterior FILE.nc, not both"
+        )
     if posterior is not None:
         path = write_posterior(ctx, posterior, boiler, as_of, seed, particles)
         emit({"posterior": str(path)}, f"wrote posterior draws to {path}", as_json)

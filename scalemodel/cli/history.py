@@ -8,6 +8,7 @@ from dataclasses import asdict
 import click
 
 from scalemodel.cli.common import aligned, emit, json_option, logbook_path
+from scalemodel.cli.completing import BOILERS
 from scalemodel.cli.recording import writable_logbook
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.logbook.describe import describe
@@ -16,7 +17,7 @@ from scalemodel.logbook.store import Entry, Logbook
 
 
 @click.command()
-@click.argument("boiler", required=False, metavar="[BOILER]")
+@click.argument("boiler", required=False, metavar="[BOILER]", shell_complete=BOILERS)
 @json_option
 @click.pass_context
 def history(ctx: click.Context, boiler: str | None, as_json: bool) -> None:

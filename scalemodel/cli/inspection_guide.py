@@ -5,10 +5,11 @@ from __future__ import annotations
 import click
 
 from scalemodel.cli.common import emit, json_option, logbook_path
+from scalemodel.cli.completing import BOILERS
 
 
 @click.command("inspection-guide")
-@click.argument("boiler", required=False, metavar="[BOILER]")
+@click.argument("boiler", required=False, metavar="[BOILER]", shell_complete=BOILERS)
 @json_option
 @click.pass_context
 def inspection_guide(ctx: click.Context, boiler: str | None, as_json: bool) -> None:

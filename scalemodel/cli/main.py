@@ -5,10 +5,12 @@ from __future__ import annotations
 import importlib
 import json
 import sys
+from difflib import get_close_matches
 
 import click
 
-from scalemodel.errors import ScalemodelError
+from scalemodel.cli.typed import find_command, in_typed_words
+from scalemodel.errors import BadValueError, ScalemodelError, UnknownNameError
 
 COMMANDS = {
     "demo": ("scalemodel.cli.demo:demo", "Load an invented workshop and show its deferral dates."),
@@ -52,6 +54,21 @@ class LazyGroup(click.Group):
         module, attribute = COMMANDS[name][0].split(":")
         return getattr(importlib.import_module(module), attribute)
 
+    def resolve_command(self, ctx: click.Context, args: list[str]):
+        """The command that the words begin with; for one that is nearly that of a command, that one is named."""
+        near = get_close_matches(args[0], COMMANDS, n=1, cutoff=0.6)
+        if near and args[0] not in COMMANDS and not ctx.resilient_parsing:
+            raise UnknownNameError("command", args[0], near)
+        return super().resolve_command(ctx, args)
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list:
+        """Commands that begin so, with their lines, none of them imported; or options."""
+        if incomplete.startswith("-"):
+            return super().shell_complete(ctx, incomplete)
+        from click.shell_completion import CompletionItem
+
+        return [CompletionItem(name, help=line) for name, (_, line) in COMMANDS.items() if name.startswith(incomplete)]
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         with formatter.section("Commands"):
             formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
@@ -62,6 +79,9 @@ class LazyGroup(click.Group):
         extra["standalone_mode"] = False
         try:
             sys.exit(super().main(args=given, **extra) or 0)
+        except BadValueError as error:
+            report_error(str(in_typed_words(error, find_command(self, given))), given)
+            sys.exit(error.exit_code)
         except ScalemodelError as error:
             report_error(str(error), given, getattr(error, "faults", ()))
             sys.exit(error.exit_code)

@@ -9,6 +9,7 @@ import click
 
 from scalemodel.cli.ask import ask, question_options
 from scalemodel.cli.common import aligned, emit, reading_options
+from scalemodel.cli.completing import boiler_argument
 
 if TYPE_CHECKING:
     from scalemodel.decision.inspection_value import Finding, NextInspection
@@ -18,7 +19,7 @@ HARDLY = 0.02
 
 
 @click.command("next-inspection")
-@click.argument("boiler")
+@boiler_argument
 @question_options
 @reading_options
 @click.pass_context

@@ -9,6 +9,7 @@ import click
 
 from scalemodel.cli.ask import ask, question_options
 from scalemodel.cli.common import emit, reading_options
+from scalemodel.cli.completing import boiler_argument
 
 
 def safe_stem(boiler: str) -> str:
@@ -23,7 +24,7 @@ def safe_stem(boiler: str) -> str:
 
 
 @click.command()
-@click.argument("boiler")
+@boiler_argument
 @click.option(
     "--out",
     type=click.Path(),

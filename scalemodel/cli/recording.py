@@ -7,17 +7,12 @@ from collections.abc import Callable
 import click
 
 from scalemodel.cli.common import logbook_path
+from scalemodel.cli.completing import completing_field
+from scalemodel.cli.typed import typed_label
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.fields import parse_grade, parse_hardness, read
 from scalemodel.logbook.kinds import KINDS, Record
 from scalemodel.logbook.store import Logbook
-
-
-def _label(param: click.Parameter | None) -> str:
-    """What errors call an option or argument: as a person typed it."""
-    if isinstance(param, click.Option):
-        return max(param.opts, key=len)
-    return param.human_readable_name if param else "value"
 
 
 class FieldType(click.ParamType):
@@ -28,7 +23,7 @@ class FieldType(click.ParamType):
         self.kind = KINDS[kind]
 
     def convert(self, value, param, ctx):
-        return read(self.kind, self.name, value, _label(param)) if isinstance(value, str) else value
+        return read(self.kind, self.name, value, typed_label(param)) if isinstance(value, str) else value
 
 
 class GradeType(click.ParamType):
@@ -37,7 +32,7 @@ class GradeType(click.ParamType):
     name = "grade"
 
     def convert(self, value, param, ctx):
-        return parse_grade(value, _label(param)) if isinstance(value, str) else value
+        return parse_grade(value, typed_label(param)) if isinstance(value, str) else value
 
 
 class HardnessType(click.ParamType):
@@ -46,7 +41,7 @@ class HardnessType(click.ParamType):
     name = "hardness"
 
     def convert(self, value, param, ctx):
-        return parse_hardness(value, _label(param)) if isinstance(value, str) else value
+        return parse_hardness(value, typed_label(param)) if isinstance(value, str) else value
 
 
 def field_option(kind: str, field: str, name: str, help: str, metavar: str = "X", **more) -> Callable:
@@ -57,12 +52,16 @@ def field_option(kind: str, field: str, name: str, help: str, metavar: str = "X"
     default = KINDS[kind].defaults.get(field)
     if default:
         help = f"{help.removesuffix('.')} (default: {default})."
-    return click.option(name, field, type=FieldType(kind, field), metavar=metavar, help=help, **more)
+    names = completing_field(KINDS[kind], field)
+    return click.option(
+        name, field, type=FieldType(kind, field), metavar=metavar, help=help, shell_complete=names, **more
+    )
 
 
 def field_argument(kind: str, field: str, metavar: str) -> Callable:
     """An argument whose text is read by the field's rule; the parameter is called as the field."""
-    return click.argument(field, type=FieldType(kind, field), metavar=metavar)
+    names = completing_field(KINDS[kind], field)
+    return click.argument(field, type=FieldType(kind, field), metavar=metavar, shell_complete=names)
 
 
 def record_into(ctx: click.Context, make: Callable[[Logbook], Record]) -> None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.common import as_of_option, emit, json_option, logbook_path
+from scalemodel.cli.completing import WATERS
 from scalemodel.cli.recording import FieldType
 from scalemodel.cli.water_plan import compare
 from scalemodel.errors import EvidenceError, RecordClashError
@@ -30,7 +31,9 @@ water.add_command(compare)
 
 
 @water.command()
-@click.option("--water", "name", metavar="W", help="Take the tests of this water from the logbook.")
+@click.option(
+    "--water", "name", metavar="W", shell_complete=WATERS, help="Take the tests of this water from the logbook."
+)
 @click.option("--tds", type=FieldType("water_test", "tds_mg_l"), metavar="X", help="Reading of a TDS meter, mg/L.")
 @click.option(
     "--tds-factor",

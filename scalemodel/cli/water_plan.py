@@ -11,6 +11,7 @@ import click
 
 from scalemodel.cli.ask import Asked, question_options, read_facts
 from scalemodel.cli.common import aligned, emit, reading_options
+from scalemodel.cli.completing import WATERS, boiler_argument
 from scalemodel.errors import RecordClashError
 from scalemodel.wording import counted, figure, percent
 
@@ -40,8 +41,15 @@ def read_question(
 
 
 @click.command()
-@click.argument("boiler")
-@click.option("--water", "waters", multiple=True, metavar="W", help="A water of the logbook; may be repeated.")
+@boiler_argument
+@click.option(
+    "--water",
+    "waters",
+    multiple=True,
+    metavar="W",
+    shell_complete=WATERS,
+    help="A water of the logbook; may be repeated.",
+)
 @click.option("--mix", "mixes", multiple=True, metavar="MIX", help=f"{MIX_HELP}; may be repeated.")
 @partial(question_options, without=("--water", "--horizon-days"))
 @reading_options
@@ -115,11 +123,13 @@ def option_row(option: WaterOption) -> tuple[str, ...]:
 def one_water(command: Callable) -> Callable:
     """``--water`` or ``--mix``, once."""
     command = click.option("--mix", metavar="MIX", help=f"Or {MIX_HELP[0].lower()}{MIX_HELP[1:]}.")(command)
-    return click.option("--water", "tried", metavar="W", help="The water to be tried, of the logbook.")(command)
+    return click.option(
+        "--water", "tried", metavar="W", shell_complete=WATERS, help="The water to be tried, of the logbook."
+    )(command)
 
 
 @click.command()
-@click.argument("boiler")
+@boiler_argument
 @one_water
 @click.option("--days", type=int, required=True, metavar="N", help="How long the trial lasts, from today.")
 @partial(question_options, without=("--water", "--horizon-days"))

@@ -53,7 +53,7 @@ def test_defer_says_it_in_a_line(workshop):
 
 
 def test_bad_questions_are_one_line(workshop):
-    assert "threshold grade" in workshop.refuse("cost", "loft-brew", *AS_OF, "--threshold-grade", "9")
+    assert "--threshold-grade: '9'" in workshop.refuse("cost", "loft-brew", *AS_OF, "--threshold-grade", "9")
     assert "no water is called" in workshop.refuse("cost", "loft-brew", *AS_OF, "--water", "wine")
 
 

@@ -113,7 +113,7 @@ def test_a_boiler_without_use_on_record(run, say):
     [
         (("bar: left", "--strength", "0"), "0.5 to 20 %"),
         (("bar: left", "--strength", "nan"), "'nan' will not do"),
-        (("bar: left", "--strength", "60"), "'60.0' will not do"),
+        (("bar: left", "--strength", "60"), "--strength: '60' will not do"),
         (("bar: left", "--strength", "-5"), "0.5 to 20 %"),
         (("bar: left", "--strength", "strong"), "strong"),
         (("bar: left", "--acid", "vinegar"), "no acid is called 'vinegar'; known: citric-anhydrous"),

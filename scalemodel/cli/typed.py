@@ -1,0 +1,40 @@
+"""What errors call things: the option or argument as the person typed it."""
+
+from __future__ import annotations
+
+import click
+
+from scalemodel.errors import BadValueError
+
+
+def typed_label(param: click.Parameter | None) -> str:
+    """What an option or argument is called on the command line.
+
+    >>> typed_label(click.Option(["-x", "--threshold-um"])), typed_label(click.Argument(["day"], metavar="DATE"))
+    ('--threshold-um', 'DATE')
+    """
+    if isinstance(param, click.Option):
+        return max(param.opts, key=len)
+    return param.human_readable_name if param else "value"
+
+
+def find_command(group: click.Command, words: list[str]) -> click.Command:
+    """The command that words lead to, below a group, as far as they name one."""
+    found = group
+    for word in words:
+        if isinstance(found, click.Group):
+            found = found.get_command(click.Context(found), word) or found
+    return found
+
+
+def in_typed_words(error: BadValueError, command: click.Command) -> BadValueError:
+    """The error with its field called as the command's own option or argument, if it has one of that name.
+
+    Rooms further in know a field by its column or in words ("threshold um"); a person typed ``--threshold-um``.
+    """
+    field = error.field.lstrip("-").replace(" ", "_").replace("-", "_").lower()
+    for param in command.params:
+        label = typed_label(param)
+        if param.name in (field, f"{field}s") or field == label.lstrip("-").replace("-", "_").lower():
+            return BadValueError(label, error.given, error.allowed)
+    return error
