@@ -4,18 +4,22 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from importlib.resources import files
 from pathlib import Path
 
 from scalemodel.errors import LogbookError
+from scalemodel.logbook import copying
 
 APPLICATION_ID = 0x5343414C
 """Marks an SQLite file as a logbook (PRAGMA application_id); the letters SCAL."""
 
 BUSY_SECONDS = 10.0
 """How long a command waits for another one that is writing."""
+
+OLD_COPY = "{name}.before-version-{version}"
+"""What the copy of a logbook is called that is kept beside it when it is brought up to a version."""
 
 HOW_TO_START = "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`"
 
@@ -26,6 +30,10 @@ def _script(name: str) -> str:
 
 MIGRATIONS = (("schema.sql", _script),)
 """Step n brings a logbook from version n to n + 1: the name of a script, and what reads it."""
+
+
+def untold(line: str) -> None:
+    """Takes a line that nobody wants to hear."""
 
 
 def exists(path: Path) -> bool:
@@ -67,10 +75,11 @@ def _open_checked(path: Path, mode: str) -> sqlite3.Connection:
     return connection
 
 
-def open_writing(path: Path) -> sqlite3.Connection:
+def open_writing(path: Path, told: Callable[[str], None] = untold) -> sqlite3.Connection:
     """A connection for reading and writing; makes the file and its folder if missing, and migrates.
 
-    A file that is no logbook, or is of a newer version, is refused before anything is written.
+    A file that is no logbook, or is of a newer version, is refused before anything is written. One of an earlier
+    version is copied aside first, and ``told`` is called with a line that says so.
     """
     with said_plainly(path):
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -79,7 +88,7 @@ def open_writing(path: Path) -> sqlite3.Connection:
             _version(connection, path)
             _write_ahead(connection)
             _settle(connection)
-            migrate(connection, path)
+            migrate(connection, path, told)
         except BaseException:
             connection.close()
             raise
@@ -145,17 +154,80 @@ def _version(connection: sqlite3.Connection, path: Path) -> int:
     return version
 
 
-def migrate(connection: sqlite3.Connection, path: Path) -> None:
-    """Bring the logbook to the newest version, each step with its number in one transaction."""
-    while _version(connection, path) < len(MIGRATIONS):
+def migrate(connection: sqlite3.Connection, path: Path, told: Callable[[str], None] = untold) -> None:
+    """Bring the logbook to the newest version, each step with its number in one transaction.
+
+    Before the first step away from an earlier version the file is copied aside, while nobody else can write.
+    """
+    kept: Path | None = None
+    while (version := _version(connection, path)) < len(MIGRATIONS):
         with transaction(connection):
             step = _version(connection, path)  # again, now that nobody else can write
             if step < len(MIGRATIONS):
+                if step > 0 and kept is None:
+                    kept = _keep_old(path)
                 name, source = MIGRATIONS[step]
                 for statement in statements(source(name)):
                     connection.execute(statement)
                 connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
                 connection.execute(f"PRAGMA user_version = {step + 1}")
+        if step > 0 and step >= version:
+            told(
+                f"the logbook {str(path)!r} is now of version {step + 1}; as it was before it is kept in {str(kept)!r}"
+            )
+
+
+def _keep_old(path: Path) -> Path:
+    """A copy of a logbook as it is, beside it, under a name that is still free."""
+    plain = _beside_name(path)
+    with closing(_connect(path, "ro")) as reader:
+        for count in range(1, 1000):
+            target = plain if count == 1 else _beside(plain, f"-{count}")
+            try:
+                copying.copy_whole(reader, target)
+                return target
+            except FileExistsError:
+                continue
+    raise LogbookError(f"there are too many copies beside {str(path)!r}", f"move {plain.name!r} and the like away")
+
+
+def _beside_name(path: Path) -> Path:
+    return path.with_name(OLD_COPY.format(name=path.name, version=len(MIGRATIONS)))
+
+
+def back_up(connection: sqlite3.Connection, target: Path, replace: bool = False) -> int:
+    """Copy a logbook to a file, checked before it gets its name; gives how many entries it holds.
+
+    Raises LogbookError for a target that is there already; with ``replace`` only for one that is no logbook, is the
+    logbook itself, or is in use.
+    """
+    source = connection.execute("PRAGMA database_list").fetchone()[2]
+    try:
+        if target.exists():
+            _check_replaceable(target, source, replace)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        return copying.copy_whole(connection, target, replace)
+    except FileExistsError:
+        raise LogbookError(f"there is a file at {str(target)!r} already", "name another, or say --replace") from None
+    except (sqlite3.Error, OSError) as error:
+        said = getattr(error, "strerror", None) or error
+        raise LogbookError(
+            f"the backup {str(target)!r} cannot be written: {said}", "check the folder, its permissions and its disk"
+        ) from error
+
+
+def _check_replaceable(target: Path, source: str, replace: bool) -> None:
+    if source and target.samefile(source):
+        raise LogbookError(f"{str(target)!r} is the logbook itself", "name another file for the backup")
+    if target.is_dir():
+        raise LogbookError(f"{str(target)!r} is a folder", "name the backup file itself")
+    if not replace:
+        raise FileExistsError
+    if _beside(target, "-wal").exists():
+        raise LogbookError(f"{str(target)!r} is in use, or was not closed", "name another file for the backup")
+    with said_plainly(target), closing(_connect(target, "ro&immutable=1")) as there:
+        if _version(there, target) == 0 and target.stat().st_size:
+            raise LogbookError(f"{str(target)!r} is not a logbook", "name another file for the backup")
 
 
 def statements(script: str) -> Iterator[str]:
@@ -218,13 +290,16 @@ def said_plainly(path: Path | str) -> Iterator[None]:
 def _plain_words(path: str, error: sqlite3.Error) -> tuple[str, str]:
     said = str(error)
     if "locked" in said or "busy" in said:
-        return f"another program is writing to the logbook at {path!r}", "try again when it is done"
+        waited = f"waited {BUSY_SECONDS:g} s, but another program is still writing to the logbook at {path!r}"
+        return waited, "nothing was written; try again when it is done"
     if "not a database" in said or "malformed" in said:
         return f"{path!r} is not a logbook, or is damaged", "name another file, or restore a copy"
-    if "readonly" in said:
+    if "readonly" in said or "read-only" in said:
         return f"the logbook at {path!r} may only be read", "check the permissions of the file and its folder"
     if "unable to open" in said:
-        return f"the logbook at {path!r} cannot be opened", "check its folder and permissions"
+        return f"the logbook at {path!r} cannot be opened", "check its folder, its permissions and its disk"
     if "full" in said:
-        return f"the logbook at {path!r} cannot grow: the disk is full", "make room and try again"
+        return f"the logbook at {path!r} cannot grow: the disk is full", "nothing was written; make room and try again"
+    if "disk I/O" in said:
+        return f"the disk refused to read or write the logbook at {path!r}", "nothing was written; check the disk"
     return f"the logbook at {path!r} refused: {said}", "nothing was written"

@@ -13,6 +13,7 @@ from typing import NamedTuple, Protocol
 from scalemodel.errors import BadValueError, RecordClashError, UnknownNameError
 from scalemodel.logbook.fields import QUANTITIES
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
+from scalemodel.logbook.meters import meter_goes_on
 from scalemodel.logbook.records import (
     WALL,
     Absence,
@@ -40,7 +41,7 @@ class Book(Protocol):
     def today(self) -> date: ...
 
     def current(
-        self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None
+        self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None, first_by: str = ""
     ) -> list[Numbered]: ...
 
 
@@ -312,6 +313,7 @@ CHECKS: dict[str, tuple[Check, ...]] = {
         meter_runs_forward,
         use_within_reason,
         no_overlap,
+        meter_goes_on,
     ),
     "inspection": (not_in_the_future, not_before_installation, site_known, grades_in_order),
     "descale": (not_in_the_future, not_before_installation, mass_within_boiler),

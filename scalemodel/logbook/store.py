@@ -5,56 +5,27 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
 from types import TracebackType
 
-from scalemodel.errors import BadValueError, EvidenceError, LogbookError, RecordClashError
-from scalemodel.logbook import database, rules
+from scalemodel.errors import AlreadyRecordedError, BadValueError, EvidenceError, LogbookError, RecordClashError
+from scalemodel.logbook import database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
+from scalemodel.logbook.describe import describe
+from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import clean, read, rule, spread
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
 from scalemodel.logbook.rules import Numbered
 from scalemodel.logbook.values import Text, tidy_name
+from scalemodel.logbook.verify import Findings, examine
 
 _CURRENT = (
     "NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.replaces = held.entry) "
     "AND NOT EXISTS (SELECT 1 FROM strike WHERE strike.entry = held.entry)"
 )
 _REASON = Text(500)
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One line of the ledger and what became of it.
-
-    ``entered_at`` and ``struck_at`` are UTC, ISO 8601; ``replaces`` and ``replaced_by`` are numbers.
-    """
-
-    number: int
-    kind: str
-    record: Record
-    entered_at: str
-    replaces: int | None = None
-    reason: str = ""
-    replaced_by: int | None = None
-    struck_at: str | None = None
-    strike_reason: str = ""
-
-    @property
-    def state(self) -> str:
-        """``current``, ``amended by N`` or ``struck: REASON``."""
-        if self.struck_at is not None:
-            return f"struck: {self.strike_reason}"
-        return "current" if self.replaced_by is None else f"amended by {self.replaced_by}"
-
-    @property
-    def day(self) -> date | None:
-        """The day that the record is about; None for sites and waters."""
-        field = KINDS[self.kind].dated_by
-        return getattr(self.record, field) if field else None
 
 
 class Logbook:
@@ -70,13 +41,20 @@ class Logbook:
         self._today = today
 
     @classmethod
-    def open(cls, path: str | Path, write: bool = False, today: Callable[[], date] = date.today) -> Logbook:
+    def open(
+        cls,
+        path: str | Path,
+        write: bool = False,
+        today: Callable[[], date] = date.today,
+        told: Callable[[str], None] = database.untold,
+    ) -> Logbook:
         """The logbook in a file; with ``write`` a missing one is made, without it nothing is written.
 
-        Raises LogbookError if the file is missing (reading), is no logbook, is of a newer version or
-        cannot be used.
+        With ``write`` a logbook of an earlier version is brought up to date; ``told`` is called with a line that says
+        so and names the copy of the old one. Raises LogbookError if the file is missing (reading), is no logbook, is of
+        a newer version or cannot be used.
         """
-        opened = (database.open_writing if write else database.open_reading)(Path(path))
+        opened = database.open_writing(Path(path), told) if write else database.open_reading(Path(path))
         return cls(opened, str(path), today)
 
     @classmethod
@@ -124,16 +102,22 @@ class Logbook:
 
     # ---- reading
 
-    def current(self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None) -> list[Numbered]:
-        """Current records of a kind by number; ``where`` is SQL over its columns, never a person's text."""
+    def current(
+        self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None, first_by: str = ""
+    ) -> list[Numbered]:
+        """Current records of a kind by number; only the first in an order if ``first_by`` gives one.
+
+        ``where`` and ``first_by`` are SQL over its columns, never a person's text.
+        """
         conditions = [_CURRENT, *([f"({where})"] if where else []), *(["held.entry <> ?"] if besides else [])]
         bound = (*values, *((besides,) if besides else ()))
-        return self._rows(KINDS[kind], " AND ".join(conditions), bound)
+        order = f"{first_by} LIMIT 1" if first_by else "held.entry"
+        return self._rows(KINDS[kind], " AND ".join(conditions), bound, order)
 
-    def _rows(self, kind: Kind, where: str, values: Sequence) -> list[Numbered]:
+    def _rows(self, kind: Kind, where: str, values: Sequence, order: str = "held.entry") -> list[Numbered]:
         columns = ", ".join(f'held."{name}"' for name in kind.columns)
         loads = [rule(kind, name).load for name in kind.columns]
-        query = f"SELECT held.entry, {columns} FROM {kind.name} AS held WHERE {where} ORDER BY held.entry"
+        query = f"SELECT held.entry, {columns} FROM {kind.name} AS held WHERE {where} ORDER BY {order}"
         with database.said_plainly(self._place):
             rows = self._connection.execute(query, tuple(values)).fetchall()
 
@@ -274,7 +258,7 @@ class Logbook:
     def _entries(self, where: str, values: Sequence) -> Iterator[Entry]:
         query = (
             "SELECT entry.number, entry.kind, entry.entered_at, entry.replaces, entry.reason, later.number, "
-            "strike.struck_at, coalesce(strike.reason, '') FROM entry "
+            "strike.struck_at, coalesce(strike.reason, ''), later.entered_at, coalesce(later.reason, '') FROM entry "
             "LEFT JOIN entry AS later ON later.replaces = entry.number "
             f"LEFT JOIN strike ON strike.entry = entry.number WHERE {where} ORDER BY entry.number"
         )
@@ -289,18 +273,39 @@ class Logbook:
 
     # ---- writing
 
-    def add(self, record: Record) -> int:
+    def add(self, record: Record, again: bool = False) -> int:
         """Enter a record and give its number.
 
-        Raises BadValueError, UnknownNameError or RecordClashError if the record cannot stand, and then
-        nothing is written.
+        Raises BadValueError, UnknownNameError or RecordClashError if the record cannot stand, and
+        AlreadyRecordedError if a current one is equal to it and ``again`` does not insist; then nothing is written.
         """
         tidy = clean(record)
         with self.transaction():
             rules.check(self, tidy)
+            if not again and (same := self.same_as(tidy)):
+                raise AlreadyRecordedError(same[0], describe(tidy))
             return self._enter(tidy)
 
-    def amend(self, number: int, changes: Mapping[str, str], reason: str = "") -> int:
+    def same_as(self, record: Record) -> list[int]:
+        """Numbers of the current records that equal a record in every field, oldest first."""
+        tidy = clean(record)
+        kind = kind_of(tidy)
+        stored = self._stored(tidy)
+        where = " AND ".join(
+            f'held."{name}" ' + ("IS NULL" if value is None else "= ?")
+            for name, value in zip(kind.columns, stored, strict=True)
+        )
+        bound = [value for value in stored if value is not None]
+        return [one.number for one in self.current(kind.name, where, bound)]
+
+    @staticmethod
+    def _stored(record: Record) -> list:
+        """The values of a record as its table holds them."""
+        kind = kind_of(record)
+        values = ((name, getattr(record, name)) for name in kind.columns)
+        return [None if value is None else rule(kind, name).store(value) for name, value in values]
+
+    def amend(self, number: int, changes: Mapping[str, str], reason: str = "", again: bool = False) -> int:
         """Enter a corrected copy of a current record and give its number; the old entry is kept.
 
         ``changes`` maps fields to text, blank for "not recorded"; short forms such as ``grade=1-2``
@@ -316,7 +321,11 @@ class Logbook:
             if corrected == entry.record:
                 raise RecordClashError(f"record {number} says so already", "give a FIELD=VALUE that differs")
             rules.check(self, corrected, replacing=number)
-            return self._enter(corrected, replaces=number, reason=why)
+            if not again and (same := self.same_as(corrected)):
+                raise AlreadyRecordedError(same[0], describe(corrected))
+            successor = self._enter(corrected, replaces=number, reason=why)
+            meters.check_gap_left(self, entry.record)
+            return successor
 
     @staticmethod
     def _changed(entry: Entry, texts: Mapping[str, str]) -> dict[str, object]:
@@ -345,6 +354,22 @@ class Logbook:
             entry = self._current_entry(number, "strike")
             rules.check_unused(self, Numbered(number, entry.record))
             self._connection.execute("INSERT INTO strike VALUES (?, ?, ?)", (number, _now(), why))
+            meters.check_gap_left(self, entry.record)
+
+    # ---- keeping it safe
+
+    def verify(self) -> Findings:
+        """What is wrong with the file, the ledger or a record; see `scalemodel.logbook.verify`."""
+        with self.reading():
+            return examine(self, self._connection)
+
+    def backup(self, path: str | Path, replace: bool = False) -> int:
+        """Copy the whole logbook to a file, also while others write; gives how many entries the copy holds.
+
+        The copy is checked before it gets its name. Raises LogbookError if there is a file already (with ``replace``:
+        one that is no logbook, or is in use), or the copy cannot be written.
+        """
+        return database.back_up(self._connection, Path(path), replace)
 
     def _current_entry(self, number: int, what: str) -> Entry:
         entry = self.entry(number)
@@ -369,10 +394,7 @@ class Logbook:
             run(f"INSERT INTO {kind.name}_name VALUES ({marks}) ON CONFLICT DO NOTHING", names)
         if kind.name == "boiler":
             run("INSERT INTO site_name VALUES (?, ?) ON CONFLICT DO NOTHING", (record.boiler, WALL))
-        stored = [number]
-        for name in kind.columns:
-            value = getattr(record, name)
-            stored.append(None if value is None else rule(kind, name).store(value))
+        stored = [number, *self._stored(record)]
         run(f"INSERT INTO {kind.name} VALUES ({', '.join('?' for _ in stored)})", stored)
         return number
 

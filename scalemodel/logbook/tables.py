@@ -93,22 +93,35 @@ class _Faults:
         )
 
 
-def import_folder(book: Logbook, folder: str | Path) -> dict[str, int]:
+class Imported(dict):
+    """How many records of each kind were entered; ``left_out`` is how many rows the logbook had held before."""
+
+    left_out = 0
+
+
+def import_folder(book: Logbook, folder: str | Path, again: bool = False, only_new: bool = False) -> Imported:
     """Enter every record of a folder, or none; gives how many of each kind.
 
-    Files may be missing or empty, columns in any order, separated by commas, semicolons or tabs. Raises
-    ImportRefusedError with every fault (file, row, column, what was expected), be it in a cell or between
-    records; the header is row 1.
+    Files may be missing or empty, columns in any order, separated by commas, semicolons or tabs. A row that says
+    just what a current record or an earlier row says is refused, unless ``again`` insists. With ``only_new`` rows
+    that the logbook ever held, also amended or struck since, are left out. Raises ImportRefusedError with every
+    fault (file, row, column, what was expected), be it in a cell or between records; the header is row 1.
     """
     place, faults = Path(folder), _Faults()
     found = _read_files(place, faults)
     entered: dict[int, Place] = {}
+    counts = Imported.fromkeys(found, 0)
     with book.transaction():
+        known = {entry.record for entry in book.history()} if only_new else ()
         for kind, rows in found.items():
             for number, record in rows:
+                if record in known:
+                    counts.left_out += 1
+                    continue
                 try:
                     with book.transaction():
-                        entered[book.add(record)] = (KINDS[kind].file, number)
+                        entered[book.add(record, again)] = (KINDS[kind].file, number)
+                    counts[kind] += 1
                 except (LogbookError, ImportRefusedError):
                     raise
                 except ScalemodelError as error:
@@ -116,7 +129,7 @@ def import_folder(book: Logbook, folder: str | Path) -> dict[str, int]:
                         said, naming = _rows_for_numbers(_said(error), entered), KINDS[kind].naming
                         faults.add_row(KINDS[kind], number, getattr(record, naming[-1]) if naming else "", said)
         faults.stop_if_any(place)
-    return {kind: len(rows) for kind, rows in found.items()}
+    return counts
 
 
 def read_folder(folder: Path) -> dict[str, list[tuple[int, Record]]]:

@@ -297,7 +297,7 @@ def test_a_writer_gives_up_after_a_while(path, holder, monkeypatch):
     monkeypatch.setattr(database, "BUSY_SECONDS", 0.05)
     with (
         Logbook.open(path, write=True) as book,
-        pytest.raises(LogbookError, match="another program is writing"),
+        pytest.raises(LogbookError, match=r"waited 0.05 s, but another program is still writing"),
     ):
         book.add(Water("ours"))
 
