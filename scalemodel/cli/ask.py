@@ -25,10 +25,14 @@ OPTIONS = (
     click.option(
         "--site", metavar="S", shell_complete=SITES, help="Site to ask about (default: the reference surface)."
     ),
-    click.option("--threshold-grade", type=int, metavar="G", help="Grade not to be reached, 1 to 4."),
+    click.option(
+        "--threshold-grade", type=int, metavar="G", help="Grade not to be reached, 1 to 4 (default: the boiler's own)."
+    ),
     click.option("--threshold-um", type=float, metavar="X", help="The same as a thickness, um."),
     click.option("--threshold-mg-cm2", type=float, metavar="X", help="The same as a deposit, mg/cm2."),
-    click.option("--tolerance", type=float, metavar="P", help="Risk you accept, such as 0.1."),
+    click.option(
+        "--tolerance", type=float, metavar="P", help="Risk you accept, such as 0.1 (default: the boiler's own)."
+    ),
     click.option("--litres-per-day", type=float, metavar="X", help="Use from now on (default: last year's mean)."),
     click.option("--water", metavar="W", shell_complete=WATERS, help="Water from now on (default: the last fill's)."),
     click.option("--horizon-days", type=int, metavar="N", help="How far to look ahead (default: 1460 days)."),
@@ -97,12 +101,14 @@ def ask(
 
 @click.command()
 @boiler_argument
-@click.option("--on", "dates", type=DATE, multiple=True, required=True, metavar="DATE", help="A date; may be repeated.")
+@click.option(
+    "--on", "dates", type=DATE, multiple=True, required=True, metavar="DATE", help="A date ahead; may be repeated."
+)
 @question_options
 @reading_options
 @click.pass_context
 def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
-    """Probability that scale in BOILER has passed the threshold by each date.
+    """What is the risk that scale in BOILER has reached the threshold by a date?
 
     \b
     Example:
@@ -129,6 +135,8 @@ def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
 @click.pass_context
 def defer(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
     """How long can the descale of BOILER safely be deferred, and why?
+
+    The date is the last one on which the risk that scale has reached the threshold is within what you accept.
 
     \b
     Example:

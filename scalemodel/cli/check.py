@@ -8,26 +8,27 @@ from dataclasses import asdict
 import click
 
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.common import aligned, emit, reading_options
+from scalemodel.cli.common import WholeType, aligned, emit, reading_options
 from scalemodel.cli.completing import boiler_argument
 
 
 @click.command()
 @boiler_argument
-@click.option("--priors", is_flag=True, help="Show instead how the date moves with each prior.")
+@click.option("--priors", is_flag=True, help="Show instead how the date moves with each belief held before any record.")
 @click.option(
     "--draws",
-    type=click.IntRange(200, 20_000),
+    type=WholeType(200, 20_000),
     default=1000,
-    show_default=True,
     metavar="N",
-    help="NUTS draws a chain.",
+    help="NUTS draws a chain, 200 to 20000 (default: 1000).",
 )
 @question_options
 @reading_options
 @click.pass_context
 def check(ctx, boiler, priors, draws, question, as_of, seed, particles, as_json) -> None:
     """Check the answer for BOILER against an independent sampler (NUTS), and its looks against each other.
+
+    It takes a minute or so. A look that disagrees with all others is named: it may be a slip of the pen.
 
     \b
     Example:

@@ -13,6 +13,7 @@ import click
 from scalemodel.cli.typed import typed_label
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.fields import parse_date
+from scalemodel.logbook.values import Whole
 
 
 class DateType(click.ParamType):
@@ -34,6 +35,18 @@ class DayReachedType(DateType):
                 typed_label(param), day, f"a date up to today, {today}; for later dates ask risk --on DATE"
             )
         return day
+
+
+class WholeType(click.ParamType):
+    """A whole number from ``low`` to ``high``, both allowed."""
+
+    name = "number"
+
+    def __init__(self, low: int, high: int) -> None:
+        self.rule = Whole(low, high)
+
+    def convert(self, value, param, ctx) -> int:
+        return value if isinstance(value, int) else self.rule.read(value, typed_label(param))
 
 
 DATE, DAY_REACHED = DateType(), DayReachedType()
@@ -62,20 +75,23 @@ def as_of_option(command: Callable) -> Callable:
     )(command)
 
 
+def seed_option(command: Callable) -> Callable:
+    """``--seed``: another run of the random numbers."""
+    said = "Seed of the random numbers; another one shows how far chance moves the answer."
+    return click.option("--seed", type=WholeType(0, 2**63 - 1), default=None, metavar="N", help=said)(command)
+
+
 def reading_options(command: Callable) -> Callable:
     """The options of every command that asks the posterior: as-of, seed, particles, json."""
     command = json_option(command)
     command = click.option(
         "--particles",
-        type=click.IntRange(100, 50_000),
+        type=WholeType(100, 50_000),
         default=None,
         metavar="N",
-        help="Particles in each of the four populations.",
+        help="Effort: particles in each of the four populations, 100 to 50000.",
     )(command)
-    command = click.option(
-        "--seed", type=click.IntRange(0, 2**63 - 1), default=None, metavar="N", help="Seed of the random numbers."
-    )(command)
-    return as_of_option(command)
+    return as_of_option(seed_option(command))
 
 
 def emit(result: dict, text: str, as_json: bool) -> None:

@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
     """What does descaling BOILER at a fixed age cost in the long run, and which age costs least?
 
-    Prices come from the logbook (scalemodel add prices, new site --look-cost, new water --cost-per-litre).
+    The age is that of the scale: days since the last full descale. Prices come from the logbook (scalemodel add
+    prices, new site --look-cost, new water --cost-per-litre).
 
     \b
     Example:

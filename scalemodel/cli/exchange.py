@@ -6,12 +6,14 @@ from collections.abc import Mapping
 
 import click
 
-from scalemodel.cli.common import emit, logbook_path, reading_options
+from scalemodel.cli.common import emit, json_option, logbook_path, reading_options
 from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.recording import open_to_write
 from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook import tables
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
+from scalemodel.wording import counted
 
 
 def _counted(counts: Mapping[str, int]) -> str:
@@ -23,9 +25,14 @@ def _counted(counts: Mapping[str, int]) -> str:
 
 @click.command("import")
 @click.argument("folder", type=click.Path(), metavar="FOLDER")
+@json_option
 @click.pass_context
-def import_folder(ctx: click.Context, folder: str) -> None:
+def import_folder(ctx: click.Context, folder: str, as_json: bool) -> None:
     """Read a FOLDER of CSV files into the logbook, all or nothing.
+
+    The files are those that export writes (boilers.csv, waters.csv, use.csv ...; missing ones are empty): UTF-8, dates
+    as YYYY-MM-DD, numbers with a decimal point, cells separated by commas, semicolons or tabs. Every fault is listed
+    with its file, row and column.
 
     \b
     Example:
@@ -37,7 +44,7 @@ def import_folder(ctx: click.Context, folder: str) -> None:
             tables.import_folder(trial, folder)
     with Logbook.open(path, write=True) as book:
         counts = tables.import_folder(book, folder)
-    click.echo(f"imported {_counted(counts)} from {folder}")
+    emit({"folder": str(folder), "records": dict(counts)}, f"imported {_counted(counts)} from {folder}", as_json)
 
 
 @click.command("export")
@@ -50,6 +57,9 @@ def import_folder(ctx: click.Context, folder: str) -> None:
 @click.pass_context
 def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_json) -> None:
     """Write all current records to a FOLDER of CSV files, which import reads again; or posterior draws to a file.
+
+    Records that were amended or struck stay in the logbook alone. A text that a spreadsheet would run as a formula is
+    written behind an apostrophe, which import takes off again.
 
     \b
     Example:
@@ -66,7 +76,11 @@ def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_jso
         return
     with Logbook.open(logbook_path(ctx)) as book:
         counts = tables.export_folder(book, folder)
-    emit({"folder": str(folder), "records": dict(counts)}, f"exported {_counted(counts)} to {folder}", as_json)
+        left = sum(entry.state != "current" for entry in book.history())
+    said = f"exported {_counted(counts)} to {folder}"
+    if left:
+        said += f"; {left} amended or struck stay{'s' * (left == 1)} in the logbook alone"
+    emit({"folder": str(folder), "records": dict(counts), "left_out": left}, said, as_json)
 
 
 def write_posterior(ctx, path, boiler, as_of, seed, particles):

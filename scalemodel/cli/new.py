@@ -53,6 +53,8 @@ def new() -> None:
 def boiler(ctx: click.Context, **given) -> None:
     """Register a boiler under a NAME.
 
+    Its plate or its papers say the volume and the temperature; the wetted area follows from the volume unless given.
+
     \b
     Example:
       scalemodel new boiler kitchen --volume 0.75 --temperature 93 --installed 2026-01-10
@@ -60,7 +62,7 @@ def boiler(ctx: click.Context, **given) -> None:
     record_into(ctx, lambda book: build(KINDS["boiler"], given))
 
 
-@new.command()
+@new.command(short_help="Register a place in a boiler that can be looked at.")
 @field_argument("site", "boiler", "BOILER")
 @field_argument("site", "site", "NAME")
 @field_option(
@@ -77,14 +79,14 @@ def boiler(ctx: click.Context, **given) -> None:
     "site",
     "relative_deposit",
     "--relative-deposit",
-    "Your belief: its deposit over that of the reference surface.",
+    "Your belief: its deposit over that of the reference surface, such as 0.7.",
 )
 @field_option("site", "relative_log_sd", "--relative-log-sd", "How sure that is, as a log-sd.")
 @field_option("site", "look_cost", "--look-cost", "What one look there costs, in your money.")
 @field_option("site", "note", "--note", "Anything worth keeping.", "TEXT")
 @click.pass_context
 def site(ctx: click.Context, **given) -> None:
-    """Register a place in BOILER that can be looked at; every boiler has its wall already.
+    """Register a place in BOILER that can be looked at, under a NAME; every boiler has its wall already.
 
     \b
     Example:
@@ -99,7 +101,7 @@ def site(ctx: click.Context, **given) -> None:
 @field_option("water", "note", "--note", "Anything worth keeping.", "TEXT")
 @click.pass_context
 def water(ctx: click.Context, **given) -> None:
-    """Register a water under a NAME.
+    """Register a water under a NAME; what is in it: scalemodel add water-test.
 
     \b
     Example:

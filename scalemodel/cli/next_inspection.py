@@ -26,6 +26,8 @@ HARDLY = 0.02
 def next_inspection(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
     """Which look into BOILER is worth its trouble next: where, how, when, and what it would decide?
 
+    A look is worth what it may save: a descale too many, or one too late. Its cost comes from new site --look-cost.
+
     \b
     Example:
       scalemodel next-inspection kitchen

@@ -24,7 +24,13 @@ HARDNESS_HELP = 'such as "9 dH", "160 mg/L" (as CaCO3) or "1.6 mmol/L"'
 
 @click.group()
 def water() -> None:
-    """Analyse a water, mix one, or lay some side by side for a boiler."""
+    """Analyse a water, mix one, or lay some side by side for a boiler.
+
+    \b
+    Example:
+      scalemodel water analyse --tds 310
+      scalemodel water mix --tap-tds 310 --target-tds 120
+    """
 
 
 water.add_command(compare)
@@ -63,6 +69,9 @@ water.add_command(compare)
 def analyse(ctx: click.Context, name, boiler_temperature, as_of, as_json, **given) -> None:
     """Tell what a litre of this water can drop at the boiler's temperature.
 
+    Give what you know, of one test: a reading of a pocket meter is enough, a drop kit's hardness and alkalinity are
+    better. What is not given is assumed, and said.
+
     \b
     Example:
       scalemodel water analyse --tds 310 --boiler-temperature 93
@@ -90,7 +99,7 @@ def analyse(ctx: click.Context, name, boiler_temperature, as_of, as_json, **give
     emit(result, _analysis_text(result, analysis, temperature), as_json)
 
 
-@water.command()
+@water.command(short_help="How much tap water to mix with treated water.")
 @click.option("--tap-tds", type=FieldType("water_test", "tds_mg_l"), metavar="X", help="TDS of the tap water, mg/L.")
 @click.option("--tap-hardness", metavar="Q", help=f"Its hardness, {HARDNESS_HELP}.")
 @click.option("--tap-alkalinity", metavar="Q", help="Its alkalinity.")
@@ -128,6 +137,8 @@ def mix(
     **given,
 ) -> None:
     """Tell what share of tap water to mix with treated water, and how far a cartridge goes.
+
+    Treated water is taken as free of minerals unless you say what is in it.
 
     \b
     Example:

@@ -40,7 +40,7 @@ def read_question(
     return Asked(*api.prepare(facts, seed=seed, particles=particles, **asdict(question))), supplies
 
 
-@click.command()
+@click.command(short_help="Waters side by side for a boiler, at equal risk.")
 @boiler_argument
 @click.option(
     "--water",

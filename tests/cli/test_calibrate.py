@@ -73,7 +73,7 @@ def test_the_help_names_the_sizes_and_an_example():
     ("words", "said"),
     [
         (("--figure", "c.pdf"), "ends in .png or .svg"),
-        (("--replications", 5), "20<=x"),
+        (("--replications", 5), "20 to 100000"),
         (("--full", "--replications", 50), "exclude each other"),
     ],
 )

@@ -21,6 +21,23 @@ def test_out_of_one_logbook_into_another(busy_desk, tmp_path):
     assert records[0] == records[1]
 
 
+def test_an_export_says_what_stays_in_the_logbook(busy_desk, tmp_path):
+    busy_desk.do("amend", "5", "grade=2")
+    assert busy_desk.do("export", tmp_path / "a").endswith("; 1 amended or struck stays in the logbook alone\n")
+    busy_desk.do("strike", "6", "--reason", "another boiler's")
+    said = json.loads(busy_desk.do("export", tmp_path / "b", "--json"))
+    assert said["left_out"] == 2
+    assert said["records"]["inspection"] == 0
+
+
+def test_import_for_scripts(desk, tmp_path):
+    (tmp_path / "waters.csv").write_text("water\ntap\n")
+    assert json.loads(desk.do("import", tmp_path, "--json"))["records"]["water"] == 1
+    (tmp_path / "waters.csv").write_text("water\nrain\n..\n")
+    body = json.loads(desk.run("import", tmp_path, "--json").stdout)
+    assert body["faults"] == ["waters.csv row 3, water: '..' will not do; " + body["faults"][0].partition("; ")[2]]
+
+
 def test_one_record_is_one(desk, tmp_path):
     (tmp_path / "waters.csv").write_text("water\ntap\n")
     assert desk.do("import", tmp_path) == f"imported 1 record (waters.csv 1) from {tmp_path}\n"
