@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.cli.recording import FieldType, GradeType, HardnessType, field_argument, field_option, record_into
+from scalemodel.cli.recording import (
+    FieldType,
+    GradeType,
+    HardnessType,
+    again_option,
+    field_argument,
+    field_option,
+    record_into,
+)
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.fields import QUANTITIES, build, read
 from scalemodel.logbook.kinds import KINDS
@@ -40,8 +48,9 @@ def add() -> None:
     default=None,
 )
 @field_option("inspection", "note", "--note", "Anything worth keeping.", "TEXT")
+@again_option
 @click.pass_context
-def inspection(ctx: click.Context, grade: tuple[int, int], **given) -> None:
+def inspection(ctx: click.Context, grade: tuple[int, int], again: bool, **given) -> None:
     """Record that somebody saw GRADE in BOILER on DATE.
 
     GRADE is 2, 1-2, 3+ (at least 3) or 1- (at most 1): 0 bare metal, 1 a haze, 2 a thin chalky coat,
@@ -57,7 +66,7 @@ def inspection(ctx: click.Context, grade: tuple[int, int], **given) -> None:
         low, high = grade
         return build(KINDS["inspection"], {**given, "site": site, "grade_low": low, "grade_high": high})
 
-    record_into(ctx, make)
+    record_into(ctx, make, again)
 
 
 @add.command("water-test")
@@ -72,8 +81,9 @@ def inspection(ctx: click.Context, grade: tuple[int, int], **given) -> None:
 @field_option("water_test", "ph", "--ph", "pH of the sample.")
 @field_option("water_test", "temperature_c", "--temperature", "Of the sample, in C or as '59 F'.", "C")
 @field_option("water_test", "kit", "--kit", "What it was tested with.", "meter|drops|laboratory")
+@again_option
 @click.pass_context
-def water_test(ctx: click.Context, **given) -> None:
+def water_test(ctx: click.Context, again: bool, **given) -> None:
     """Record what a test of WATER on DATE found.
 
     Hardness, calcium and alkalinity take a unit (mg/L, mmol/L, dH, fH, e or gpg); a bare number is
@@ -86,7 +96,7 @@ def water_test(ctx: click.Context, **given) -> None:
     for quantity in QUANTITIES:
         if given[quantity] is not None:
             given[quantity], given[f"{quantity}_unit"] = given[quantity]
-    record_into(ctx, lambda book: build(KINDS["water_test"], given))
+    record_into(ctx, lambda book: build(KINDS["water_test"], given), again)
 
 
 @add.command()
@@ -104,7 +114,7 @@ def fill(ctx: click.Context, **given) -> None:
     record_into(ctx, lambda book: build(KINDS["fill"], given))
 
 
-@add.command()
+@add.command(short_help="Record the water that a boiler drew between two days.")
 @field_argument("use", "boiler", "BOILER")
 @field_argument("use", "from_date", "FROM")
 @field_argument("use", "to_date", "TO")
@@ -120,7 +130,10 @@ def fill(ctx: click.Context, **given) -> None:
 @click.option("--meter", nargs=2, metavar="FROM_L TO_L", help="Two readings of a water meter.")
 @click.pass_context
 def use(ctx: click.Context, meter: tuple[str, str] | None, **given) -> None:
-    """Record the water that BOILER drew between two days, in exactly one of three ways.
+    """Record the water that BOILER drew FROM one day TO another: litres, drinks, or two readings of a meter.
+
+    The next stretch may begin on the day TO. A meter runs on from one stretch to the next; if it was changed or set
+    back, give that stretch as litres, and go on with the new meter in the next.
 
     \b
     Example:
@@ -146,8 +159,9 @@ def use(ctx: click.Context, meter: tuple[str, str] | None, **given) -> None:
     help="Instead: acid spent as titrated, from which the scale is reckoned.",
 )
 @field_option("descale", "note", "--note", "Anything worth keeping.", "TEXT")
+@again_option
 @click.pass_context
-def descale(ctx: click.Context, acid_spent_g: float | None, **given) -> None:
+def descale(ctx: click.Context, acid_spent_g: float | None, again: bool, **given) -> None:
     """Record that BOILER was descaled on DATE.
 
     --acid-spent-g is what went in less what titrating the spent baths, their gas stirred out, to pH 8.3 still finds;
@@ -159,7 +173,7 @@ def descale(ctx: click.Context, acid_spent_g: float | None, **given) -> None:
     """
     if acid_spent_g is not None:
         given |= reckoned(acid_spent_g, given)
-    record_into(ctx, lambda book: build(KINDS["descale"], given))
+    record_into(ctx, lambda book: build(KINDS["descale"], given), again)
 
 
 def reckoned(acid_spent_g: float, given: dict) -> dict:
@@ -173,7 +187,7 @@ def reckoned(acid_spent_g: float, given: dict) -> dict:
     return {"acid": acid.kind, "scale_recovered_g": scale_g, "note": note}
 
 
-@add.command()
+@add.command(short_help="Record what things cost for a boiler.")
 @field_argument("prices", "boiler", "BOILER")
 @field_argument("prices", "from_date", "FROM_DATE")
 @field_option("prices", "descale_materials", "--descale-materials", "Acid and whatever else a descale uses up.")
@@ -196,7 +210,7 @@ def prices(ctx: click.Context, **given) -> None:
     record_into(ctx, lambda book: build(KINDS["prices"], given))
 
 
-@add.command()
+@add.command(short_help="Record days on which nothing is drawn, past or planned.")
 @field_argument("absence", "boiler", "BOILER")
 @field_argument("absence", "from_date", "FROM")
 @field_argument("absence", "to_date", "TO")

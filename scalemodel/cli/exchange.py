@@ -25,14 +25,19 @@ def _counted(counts: Mapping[str, int]) -> str:
 
 @click.command("import")
 @click.argument("folder", type=click.Path(), metavar="FOLDER")
+@click.option("--only-new", is_flag=True, help="Leave out rows that the logbook holds, or ever held.")
+@click.option("--again", is_flag=True, help="Enter looks, tests and descales even if a record says just the same.")
 @json_option
 @click.pass_context
-def import_folder(ctx: click.Context, folder: str, as_json: bool) -> None:
+def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, as_json: bool) -> None:
     """Read a FOLDER of CSV files into the logbook, all or nothing.
 
     The files are those that export writes (boilers.csv, waters.csv, use.csv ...; missing ones are empty): UTF-8, dates
     as YYYY-MM-DD, numbers with a decimal point, cells separated by commas, semicolons or tabs. Every fault is listed
     with its file, row and column.
+
+    A row that says just what a record or an earlier row says is a fault. A folder that has grown since it was last
+    read: --only-new.
 
     \b
     Example:
@@ -41,10 +46,13 @@ def import_folder(ctx: click.Context, folder: str, as_json: bool) -> None:
     path = logbook_path(ctx)
     if not Logbook.exists(path):  # tried in memory first, so that a refusal leaves no file behind
         with Logbook.in_memory() as trial:
-            tables.import_folder(trial, folder)
-    with Logbook.open(path, write=True) as book:
-        counts = tables.import_folder(book, folder)
-    emit({"folder": str(folder), "records": dict(counts)}, f"imported {_counted(counts)} from {folder}", as_json)
+            tables.import_folder(trial, folder, again, only_new)
+    with open_to_write(path) as book:
+        counts = tables.import_folder(book, folder, again, only_new)
+    said = f"imported {_counted(counts)} from {folder}"
+    if counts.left_out:
+        said += f"; {counted(counts.left_out, 'row')} left out, which the logbook had"
+    emit({"folder": str(folder), "records": dict(counts), "left_out": counts.left_out}, said, as_json)
 
 
 @click.command("export")

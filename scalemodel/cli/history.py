@@ -21,7 +21,9 @@ from scalemodel.logbook.store import Entry, Logbook
 @json_option
 @click.pass_context
 def history(ctx: click.Context, boiler: str | None, as_json: bool) -> None:
-    """Show all records, of one BOILER if named, newest last, with what was amended or struck.
+    """Show all records, of one BOILER if named, newest last, with what was amended or struck, when and why.
+
+    Days of records are yours; moments of entry are UTC, marked Z.
 
     With a BOILER that was descaled, also what each descale probably left.
 
@@ -63,23 +65,39 @@ def _as_object(entry: Entry) -> dict:
 
 
 def _table(entries: Sequence[Entry]) -> str:
-    """Aligned columns: number, date, what, state."""
+    """Aligned columns: number, date, moment of entry, what, and what became of it."""
     if not entries:
         return "no records yet"
     rows = []
     for entry in entries:
         what = f"{KINDS[entry.kind].title}: {describe(entry.record)}"
-        state = entry.state + (f" (amends {entry.replaces})" if entry.replaces else "")
-        rows.append((entry.number, entry.day or "-", what, state))
-    return "\n".join(aligned(("number", "date", "what", "state"), rows))
+        rows.append((entry.number, entry.day or "-", _moment(entry.entered_at), what, _fate(entry)))
+    return "\n".join(aligned(("number", "date", "entered", "what", "state"), rows))
+
+
+def _fate(entry: Entry) -> str:
+    """What became of an entry, when and why."""
+    if entry.struck_at is not None:
+        said = f"struck {_moment(entry.struck_at)}: {entry.strike_reason}"
+    elif entry.replaced_by is not None:
+        said = f"amended by {entry.replaced_by}" + (f": {entry.replace_reason}" if entry.replace_reason else "")
+    else:
+        said = "current"
+    return said + (f" (amends {entry.replaces})" if entry.replaces else "")
+
+
+def _moment(utc: str) -> str:
+    """A moment as people read it: date and minute, Z for UTC."""
+    return f"{utc[:10]} {utc[11:16]}Z"
 
 
 @click.command()
 @click.argument("number", type=click.IntRange(min=1), metavar="NUMBER")
 @click.argument("changes", nargs=-1, required=True, metavar="FIELD=VALUE...")
-@click.option("--reason", default="", metavar="TEXT", help="Why.")
+@click.option("--reason", default="", metavar="TEXT", help="Why; kept with the record.")
+@click.option("--again", is_flag=True, help="Even if another record says just this already.")
 @click.pass_context
-def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str) -> None:
+def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str, again: bool) -> None:
     """Correct record NUMBER (see history); the old one is kept.
 
     FIELD is a column of its CSV file; FIELD= (nothing behind it) means not recorded.
@@ -98,7 +116,7 @@ def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str
             raise BadValueError("change", change, f"each field once; {field} is given twice")
         texts[field] = text
     with writable_logbook(ctx) as book:
-        successor = book.amend(number, texts, reason)
+        successor = book.amend(number, texts, reason, again)
         entry = book.entry(successor)
     click.echo(f"recorded {KINDS[entry.kind].title} {successor}, which amends {number}: {describe(entry.record)}")
 

@@ -9,7 +9,7 @@ from difflib import get_close_matches
 
 import click
 
-from scalemodel.cli.typed import find_command, in_typed_words
+from scalemodel.cli.typed import find_command, in_typed_words, refuse_repeats
 from scalemodel.errors import BadValueError, ScalemodelError, UnknownNameError
 
 COMMANDS = {
@@ -37,6 +37,7 @@ COMMANDS = {
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
     "import": ("scalemodel.cli.exchange:import_folder", "Read a folder of CSV files, all or nothing."),
+    "logbook": ("scalemodel.cli.logbook:logbook", "Check the logbook, or back it up."),
     "export": ("scalemodel.cli.exchange:export_folder", "Write the logbook as a folder of CSV files."),
 }
 """Every command by its name: where it lives, and its line in the list of commands."""
@@ -53,6 +54,12 @@ class LazyGroup(click.Group):
             return None
         module, attribute = COMMANDS[name][0].split(":")
         return getattr(importlib.import_module(module), attribute)
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """The words as click reads them; an option given twice is refused, for every command here."""
+        if not ctx.resilient_parsing:
+            refuse_repeats(self, ctx, args)
+        return super().parse_args(ctx, args)
 
     def resolve_command(self, ctx: click.Context, args: list[str]):
         """The command that the words begin with; for one that is nearly that of a command, that one is named."""

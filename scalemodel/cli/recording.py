@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import click
 
 from scalemodel.cli.common import logbook_path
 from scalemodel.cli.completing import completing_field
 from scalemodel.cli.typed import typed_label
+from scalemodel.errors import AlreadyRecordedError
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.fields import parse_grade, parse_hardness, read
 from scalemodel.logbook.kinds import KINDS, Record
+from scalemodel.logbook.remarks import remarks_on
 from scalemodel.logbook.store import Logbook
 
 
@@ -64,24 +68,55 @@ def field_argument(kind: str, field: str, metavar: str) -> Callable:
     return click.argument(field, type=FieldType(kind, field), metavar=metavar, shell_complete=names)
 
 
-def record_into(ctx: click.Context, make: Callable[[Logbook], Record]) -> None:
+def again_option(command: Callable) -> Callable:
+    """``--again``: enter a record although one just like it is there."""
+    return click.option(
+        "--again", is_flag=True, help="Enter it even if a record says just this already (two looks that agree)."
+    )(command)
+
+
+def open_to_write(path: Path) -> Logbook:
+    """The logbook in a file, for writing, made if missing; says so if it was brought up to date."""
+    return Logbook.open(path, write=True, told=lambda line: click.echo(f"note: {line}", err=True))
+
+
+def record_into(ctx: click.Context, make: Callable[[Logbook], Record], again: bool = False) -> None:
     """Write the record that ``make`` gives and say what was stored; a missing logbook is made.
 
-    For a missing one the record is first tried in memory, so that a refusal leaves no file behind.
+    For a missing one the record is first tried in memory, so that a refusal leaves no file behind. A record just
+    like one that is there is asked about on a terminal, and refused off one, unless ``again``.
     """
     path = logbook_path(ctx)
     if not Logbook.exists(path):
         with Logbook.in_memory() as trial:
             trial.add(make(trial))
-    with Logbook.open(path, write=True) as book:
-        with book.transaction():
-            number = book.add(make(book))
+    with open_to_write(path) as book:
+        try:
+            number = _enter(book, make, again)
+        except AlreadyRecordedError as same:
+            if not (on_terminal() and click.confirm(f"{same.problem}. Enter it once more?", err=True)):
+                raise
+            number = _enter(book, make, True)
         entry = book.entry(number)
+        remarks = remarks_on(book, entry.record, number)
     click.echo(f"recorded {KINDS[entry.kind].title} {number}: {describe(entry.record)}")
+    for line in remarks:
+        click.echo(f"note: {line}", err=True)
+
+
+def _enter(book: Logbook, make: Callable[[Logbook], Record], again: bool) -> int:
+    with book.transaction():
+        return book.add(make(book), again)
+
+
+def on_terminal() -> bool:
+    """Whether somebody is there to be asked."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def writable_logbook(ctx: click.Context) -> Logbook:
     """A logbook that is there already, open for writing; LogbookError if it is missing."""
     path = logbook_path(ctx)
-    Logbook.open(path).close()
-    return Logbook.open(path, write=True)
+    if not Logbook.exists(path):
+        Logbook.open(path).close()  # says that there is none
+    return open_to_write(path)

@@ -38,3 +38,22 @@ def in_typed_words(error: BadValueError, command: click.Command) -> BadValueErro
         if param.name in (field, f"{field}s") or field == label.lstrip("-").replace("-", "_").lower():
             return BadValueError(label, error.given, error.allowed)
     return error
+
+
+def refuse_repeats(command: click.Command, ctx: click.Context, args: list[str]) -> None:
+    """UsageError if an option that holds one value is given twice, to this command or to one below it.
+
+    The words are only read here, as the command itself will read them; what else is wrong with them it says itself.
+    """
+    try:
+        _, rest, order = command.make_parser(ctx).parse_args(list(args))
+    except click.UsageError:
+        return
+    given = [param for param in order if isinstance(param, click.Option) and not (param.multiple or param.count)]
+    for param in given:
+        if given.count(param) > 1:
+            raise click.UsageError(f"{typed_label(param)} is given twice; give it once", ctx)
+    if isinstance(command, click.Group) and rest:
+        below = command.get_command(ctx, rest[0])
+        if below is not None:
+            refuse_repeats(below, click.Context(below, parent=ctx, info_name=rest[0]), rest[1:])

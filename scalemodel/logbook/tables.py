@@ -17,7 +17,14 @@ from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
-from scalemodel.errors import BadValueError, ImportRefusedError, LogbookError, ScalemodelError, UnknownNameError
+from scalemodel.errors import (
+    BadValueError,
+    ImportRefusedError,
+    LogbookError,
+    RecordClashError,
+    ScalemodelError,
+    UnknownNameError,
+)
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
 from scalemodel.logbook.store import Logbook
@@ -25,6 +32,9 @@ from scalemodel.logbook.values import Choice, Name, Text, tidy_name
 
 FAULTS_LISTED = 50
 """Of more faults than this the rest are only counted."""
+
+JUST_THIS = "says just this already"
+TO_LEAVE_OUT = "--only-new leaves out what the logbook holds, --again enters looks, tests and descales once more"
 
 OUR_FILES = {kind.file: kind for kind in KINDS.values()}
 
@@ -86,10 +96,11 @@ class _Faults:
         if more > 0:
             listed.append(f"... and {more} more")
         count = "1 fault" if len(self.found) == 1 else f"{len(self.found)} faults"
+        held = any(JUST_THIS in said for _, said in self.found)
         raise ImportRefusedError(
             f"nothing was imported from {str(folder)!r}: {count}",
             listed,
-            "mend what is listed and import again",
+            "mend what is listed and import again" + (f"; {TO_LEAVE_OUT}" if held else ""),
         )
 
 
@@ -126,7 +137,7 @@ def import_folder(book: Logbook, folder: str | Path, again: bool = False, only_n
                     raise
                 except ScalemodelError as error:
                     if not faults.explains(error):
-                        said, naming = _rows_for_numbers(_said(error), entered), KINDS[kind].naming
+                        said, naming = _rows_for_numbers(_why(book, record, error), entered), KINDS[kind].naming
                         faults.add_row(KINDS[kind], number, getattr(record, naming[-1]) if naming else "", said)
         faults.stop_if_any(place)
     return counts
@@ -189,6 +200,12 @@ def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: _Faults
     except BadValueError as error:
         faults.add_row(kind, number, name, _said(error))
         return None
+
+
+def _why(book: Logbook, record: Record, error: ScalemodelError) -> str:
+    """Why a row was refused; if a record is equal to it, that alone."""
+    same = book.same_as(record) if isinstance(error, RecordClashError) else []
+    return f": record {same[0]} {JUST_THIS}" if same else _said(error)
 
 
 def _said(error: ScalemodelError) -> str:

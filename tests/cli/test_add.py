@@ -1,5 +1,6 @@
 """``scalemodel add``."""
 
+import os
 import subprocess
 import sys
 from datetime import date
@@ -35,12 +36,13 @@ def test_a_look(busy_desk, grade, low, high, said):
 
 
 def test_a_look_with_everything(busy_desk):
+    busy_desk.do("add", "descale", "kitchen", DAY)
     said = busy_desk.do(
         "add", "inspection", "kitchen", DAY, "2", "--site", "gauge", "--method", "camera", "--inspector",
         "night shift", "--thickness-um", "120", "--after-descale", "--note", "left side",
     )  # fmt: skip
     assert said == (
-        "recorded inspection 6: kitchen, 2025-05-01, gauge, grade 2, by camera, seen by night shift, "
+        "recorded inspection 7: kitchen, 2025-05-01, gauge, grade 2, by camera, seen by night shift, "
         "after the descale, 120 um thick, note: left side\n"
     )
     expected = Inspection("kitchen", DAY, "gauge", 2, 2, "camera", "night shift", True, 120.0, "left side")
@@ -159,3 +161,95 @@ def test_recording_loads_neither_numpy_nor_anything_on_top_of_it(desk):
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == "end\n"
+
+
+# ---- the same twice, and other second thoughts
+
+
+def test_a_record_just_like_one_that_is_there_is_refused_unless_insisted_on(busy_desk):
+    for words in (
+        ("add", "inspection", "kitchen", DAY, "2"),
+        ("add", "water-test", "tap", DAY, "--tds", "240"),
+        ("add", "descale", "kitchen", DAY),
+    ):
+        number = busy_desk.do(*words).split(":")[0].split()[-1]
+        said = busy_desk.refuse(*words)
+        assert said.startswith(f"record {number} says just this already (")
+        assert said.endswith("; `--again` enters it once more")
+        assert busy_desk.do(*words, "--again").startswith("recorded ")
+        busy_desk.refuse(*words)
+
+
+def test_a_record_that_differs_in_a_note_is_another(busy_desk):
+    busy_desk.do("add", "inspection", "kitchen", DAY, "2")
+    busy_desk.do("add", "inspection", "kitchen", DAY, "2", "--note", "the second lamp")
+
+
+def test_a_struck_record_may_be_entered_again(busy_desk):
+    busy_desk.do("strike", "5", "--reason", "a slip")
+    assert "recorded inspection 6" in busy_desk.do("add", "inspection", "kitchen", "2025-04-12", "1-2")
+
+
+@pytest.mark.parametrize(("answer", "code", "held"), [("y\n", 0, 2), ("n\n", 2, 1), ("\n", 2, 1)])
+def test_on_a_terminal_it_is_asked(busy_desk, answer, code, held):
+    """A real terminal: the question names the record, and only a yes enters it once more."""
+    pty = pytest.importorskip("pty")
+    ours, theirs = pty.openpty()
+    words = ["add", "inspection", "kitchen", "2025-04-12", "1-2"]
+    with subprocess.Popen(
+        [sys.executable, "-m", "scalemodel.cli", "--logbook", str(busy_desk.path), *words],
+        stdin=theirs, stdout=subprocess.PIPE, stderr=theirs,
+    ) as asked:  # fmt: skip
+        os.close(theirs)
+        seen = b""
+        while b"once more? [y/N]:" not in seen:
+            seen += os.read(ours, 1000)
+        os.write(ours, answer.encode())
+        asked.communicate()
+    os.close(ours)
+    assert asked.returncode == code
+    assert b"record 5 says just this already (kitchen, 2025-04-12, wall, grade 1 to 2, by eye)" in seen
+    with Logbook.open(busy_desk.path) as book:
+        assert len(book.records("inspection")) == held
+
+
+def test_a_meter_runs_on_from_stretch_to_stretch(busy_desk):
+    busy_desk.do("add", "use", "kitchen", "2025-02-01", "2025-03-01", "--meter", "100", "160")
+    said = busy_desk.refuse("add", "use", "kitchen", "2025-03-01", "2025-04-01", "--meter", "150", "190")
+    assert said == (
+        "meter_from_l: '150' will not do; expected 160 L or more, read on 2025-03-01 (record 6); if the meter was changed "
+        "or set back, give this stretch as litres and go on with the new meter in the next"
+    )
+    assert "expected at most 100 L, read on 2025-02-01 (record 6)" in busy_desk.refuse(
+        "add", "use", "kitchen", "2025-01-10", "2025-02-01", "--meter", "60", "101"
+    )
+    busy_desk.do("add", "use", "kitchen", "2025-01-10", "2025-02-01", "--meter", "60", "100")
+
+
+def test_a_new_meter_begins_after_a_stretch_in_litres(busy_desk):
+    busy_desk.do("add", "use", "kitchen", "2025-02-01", "2025-03-01", "--meter", "100", "160")
+    busy_desk.do("add", "use", "kitchen", "2025-03-01", "2025-03-10", "--litres", "12")
+    busy_desk.do("add", "use", "kitchen", "2025-03-10", "2025-04-01", "--meter", "3", "40")
+    said = busy_desk.refuse("strike", "7", "--reason", "x")
+    assert said == (
+        "without it the meter would run back from 160 L (record 6) to 3 L (record 8); first give record 8 as litres: "
+        "`scalemodel amend 8 litres=37 meter_from_l= meter_to_l=`"
+    )
+    assert "without it the meter would run back" in busy_desk.refuse(
+        "amend", "7", "from_date=2025-05-01", "to_date=2025-05-02"
+    )
+    busy_desk.do("amend", "8", "litres=37", "meter_from_l=", "meter_to_l=")
+    busy_desk.do("strike", "7", "--reason", "x")
+    assert "no fault found" in busy_desk.do("logbook", "verify")
+
+
+def test_a_look_after_a_descale_that_is_not_there_is_remarked_on(busy_desk):
+    result = busy_desk.run("add", "inspection", "kitchen", DAY, "0", "--after-descale")
+    assert (result.exit_code, result.stdout[:21]) == (0, "recorded inspection 6")
+    assert result.stderr == (
+        "note: the look is said to be after a descale, but none of 'kitchen' is recorded on 2025-05-01; record it, or "
+        "`scalemodel amend 6 after_descale=no`\n"
+    )
+    assert "remark on record 6" in busy_desk.do("logbook", "verify")
+    busy_desk.do("add", "descale", "kitchen", DAY)
+    assert "remark" not in busy_desk.do("logbook", "verify")

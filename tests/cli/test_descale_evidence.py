@@ -69,8 +69,8 @@ def test_history_says_what_a_descale_left(descaled):
     assert body["residue_reason"] is None
     assert 0.0 < left["share"]["p10"] < left["share"]["p50"] < left["share"]["p90"] < 1.0
     assert left["left_mg_cm2"]["p50"] > 0.0
-    for grade in ("3", "3+", "3"):
-        descaled.do("add", "inspection", "kitchen", DAY, grade, "--after-descale")
+    for inspector, grade in (("early", "3"), ("early", "3+"), ("late", "3")):
+        descaled.do("add", "inspection", "kitchen", DAY, grade, "--after-descale", "--note", inspector)
     assert "it left more than it should" in descaled.do("history", "kitchen")
 
 

@@ -73,6 +73,7 @@ def test_a_refused_import_changes_nothing(busy_desk, tmp_path):
 def test_a_second_import_joins_the_first(busy_desk, tmp_path):
     (tmp_path / "use.csv").write_text("boiler,from_date,to_date,litres\nkitchen,2025-02-01,2025-03-01,30\n")
     assert busy_desk.do("import", tmp_path).startswith("imported 1 record (use.csv 1)")
+    (tmp_path / "use.csv").write_text("boiler,from_date,to_date,litres\nkitchen,2025-02-01,2025-03-01,31\n")
     assert "overlaps record 6" in busy_desk.run("import", tmp_path).stderr
 
 
@@ -91,3 +92,41 @@ def test_export_without_a_logbook(desk, tmp_path):
 @pytest.mark.parametrize("command", ["import", "export"])
 def test_every_help_has_an_example(desk, command):
     assert desk.do(command, "--help").count("Example:\n  ") == 1
+
+
+def test_the_same_folder_twice_does_not_double_the_logbook(busy_desk, tmp_path):
+    out = tmp_path / "out"
+    busy_desk.do("export", out)
+    before = busy_desk.dump()
+    result = busy_desk.run("import", out)
+    assert result.exit_code == 2
+    first, *faults = result.stderr.splitlines()
+    assert "5 faults" in first
+    assert "--only-new leaves out what the logbook holds" in first
+    assert faults[0] == "  boilers.csv row 2: record 1 says just this already"
+    assert faults[-1] == "  inspections.csv row 2: record 5 says just this already"
+    assert busy_desk.do("import", out, "--only-new") == (
+        f"imported 0 records from {out}; 5 rows left out, which the logbook had\n"
+    )
+    assert busy_desk.dump() == before
+
+
+def test_a_folder_that_has_grown_adds_what_is_new(busy_desk, tmp_path):
+    busy_desk.do("export", tmp_path / "out")
+    busy_desk.do("amend", "5", "grade=3")
+    with (tmp_path / "out" / "inspections.csv").open("a") as file:
+        file.write("kitchen,2025-05-01,wall,2\n")
+    body = json.loads(busy_desk.do("import", tmp_path / "out", "--only-new", "--json"))
+    assert (body["left_out"], body["records"]["inspection"], sum(body["records"].values())) == (5, 1, 1)
+    assert "2 of them" not in busy_desk.do("logbook", "verify")
+
+
+def test_two_rows_that_say_the_same_are_noticed(busy_desk, tmp_path):
+    row = "kitchen,2025-05-01,wall,2\n"
+    (tmp_path / "inspections.csv").write_text("boiler,date,site,grade_low\n" + row + row)
+    for more in ((), ("--only-new",)):
+        result = busy_desk.run("import", tmp_path, *more)
+        assert result.exit_code == 2
+        assert "  inspections.csv row 3: inspections.csv row 2 says just this already" in result.stderr
+    assert busy_desk.do("import", tmp_path, "--again").startswith("imported 2 records (inspections.csv 2)")
+    assert "record 7: it says just what record 6 says" in busy_desk.do("logbook", "verify")

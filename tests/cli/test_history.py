@@ -1,10 +1,20 @@
 """``scalemodel history``, ``amend`` and ``strike``."""
 
 import json
+import re
 
 import pytest
 
+from scalemodel.logbook import store
 from tests.cli.runner import Desk
+
+NOON = "2026-06-01T12:00:00+00:00"
+
+
+@pytest.fixture(autouse=True)
+def noon(monkeypatch):
+    """Whatever is recorded in a test is recorded at noon, UTC."""
+    monkeypatch.setattr(store, "_now", lambda: NOON)
 
 
 def test_history_is_a_table_newest_last(busy_desk):
@@ -18,20 +28,53 @@ def test_history_is_a_table_newest_last(busy_desk):
         "current",
         "current",
         "current",
-        "amended by 6",
-        "struck: another boiler (amends 5)",
+        "amended by 6: misread",
+        "struck 2026-06-01 12:00Z: another boiler (amends 5)",
         "current",
     ]
-    assert lines[4].startswith("     5  2025-04-12  inspection: kitchen, 2025-04-12, wall, grade 1 to 2, by eye  ")
-    assert lines[2].startswith("     2  -           site: kitchen, gauge  ")
+    look = "inspection: kitchen, 2025-04-12, wall, grade 2, by eye  "
+    assert lines[5].startswith(f"     6  2025-04-12  2026-06-01 12:00Z  {look}")
+    assert lines[2][:19] == "     2  -          "
+    assert lines[2][39:].startswith("site: kitchen, gauge  ")
+
+
+def test_every_record_shows_when_it_was_entered_in_utc(busy_desk):
+    """The moment is the machine's, in UTC and marked so; the day is the owner's, as it was given."""
+    busy_desk.do("add", "descale", "kitchen", "2025-05-01")
+    *_, last = busy_desk.do("history").splitlines()
+    assert last.startswith("     6  2025-05-01  2026-06-01 12:00Z  descale: kitchen, 2025-05-01, full")
+    entries = json.loads(busy_desk.do("history", "--json"))["entries"]
+    assert entries[-1]["entered_at"] == NOON
+    assert all(re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00", one["entered_at"]) for one in entries)
+    assert entries[-1]["record"]["date"] == "2025-05-01"
+
+
+def test_an_amendment_and_a_strike_keep_time_and_reason(busy_desk):
+    busy_desk.do("amend", "5", "grade=2", "--reason", "misread")
+    busy_desk.do("strike", "6", "--reason", "another boiler")
+    old, new = json.loads(busy_desk.do("history", "kitchen", "--json"))["entries"][-2:]
+    assert (old["replaced_at"], old["replace_reason"]) == (NOON, "misread")
+    assert (new["entered_at"], new["struck_at"], new["strike_reason"]) == (NOON, NOON, "another boiler")
+    assert old["record"] != new["record"]
+
+
+def test_an_amendment_that_changes_nothing_is_refused(busy_desk):
+    assert busy_desk.refuse("amend", "5", "grade=1-2") == ("record 5 says so already; give a FIELD=VALUE that differs")
+
+
+def test_an_amendment_that_makes_a_twin_is_refused_unless_insisted_on(busy_desk):
+    busy_desk.do("add", "inspection", "kitchen", "2025-04-12", "3")
+    said = busy_desk.refuse("amend", "6", "grade=1-2")
+    assert said.startswith("record 5 says just this already (kitchen, 2025-04-12, wall, grade 1 to 2, by eye)")
+    assert "amends 6" in busy_desk.do("amend", "6", "grade=1-2", "--again")
 
 
 def test_columns_stay_aligned_beside_wide_letters(desk):
     desk.do("new", "water", "水道水")
     desk.do("new", "water", "tap")
     lines = desk.do("history").splitlines()
-    assert lines[1] == "     1  -     water: 水道水  current"
-    assert lines[2] == "     2  -     water: tap     current"
+    assert lines[1] == "     1  -     2026-06-01 12:00Z  water: 水道水  current"
+    assert lines[2] == "     2  -     2026-06-01 12:00Z  water: tap     current"
 
 
 def test_history_of_everything_holds_the_waters_too(busy_desk):
