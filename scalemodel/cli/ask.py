@@ -14,7 +14,7 @@ import click
 from scalemodel.api import Question
 from scalemodel.cli.common import DATE, aligned, emit, logbook_path, reading_options
 from scalemodel.cli.completing import SITES, WATERS, boiler_argument
-from scalemodel.wording import counted, figure, percent
+from scalemodel.wording import counted, percent
 
 if TYPE_CHECKING:
     from scalemodel.decision.forecast import Forecast, Threshold
@@ -145,6 +145,7 @@ def defer(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
     from scalemodel.decision.cost import least_cost
     from scalemodel.decision.deferral import defer_until
     from scalemodel.decision.inspection_value import value_looks
+    from scalemodel.decision.sentences import cost_words, next_look_words
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     answer, look = defer_until(*asked), value_looks(*asked).best
@@ -180,39 +181,10 @@ def deferral_json(answer) -> dict:
     return {key: whole[key] for key in DEFERRAL_KEYS}
 
 
-def deposit_words(site: str, deposit) -> str:
-    """The deposit now, as a middle and a range [mg/cm2]."""
-    if deposit.p90 < 0.01:
-        return f"deposit at the {site} now: none to speak of"
-    return (
-        f"deposit at the {site} now: about {figure(deposit.p50, 2)} mg/cm2 "
-        f"(eight in ten between {figure(deposit.p10, 2)} and {figure(deposit.p90, 2)})"
-    )
-
-
-def next_look_words(boiler: str, look) -> str:
-    """The look that is worth its trouble next, in a line."""
-    if look is None:
-        return "No look is worth its trouble before you decide."
-    return (
-        f"Next look worth its trouble: the {look.site}, by {look.method}, around {look.date} "
-        f"(scalemodel next-inspection {boiler})."
-    )
-
-
-def cost_words(boiler: str, least) -> str:
-    """The age at which a descale costs least, in a line."""
-    total = f"about {figure(least.cost_a_year)} a year"
-    if least.best_age_days is None:
-        said = f"By the prices on record no fixed age pays: waiting for the threshold costs least, {total}"
-    else:
-        said = f"By the prices on record a descale every {least.best_age_days:.0f} days costs least, {total}"
-    return f"{said} (scalemodel cost {boiler})."
-
-
 def deferral_text(answer, *more: str) -> str:
     """The answer for people: the date first, then ``more`` sentences, then what it rests on."""
     from scalemodel.decision.account import first_sentences
+    from scalemodel.decision.sentences import deposit_words
 
     head, *rest = first_sentences(answer)
     engine = answer.engine

@@ -11,10 +11,10 @@ import click
 from scalemodel.cli.ask import ask, question_options
 from scalemodel.cli.common import aligned, emit, reading_options
 from scalemodel.cli.completing import boiler_argument
-from scalemodel.wording import counted, figure, percent
+from scalemodel.wording import figure
 
 if TYPE_CHECKING:
-    from scalemodel.decision.cost import AgePoint, Cost
+    from scalemodel.decision.cost import Cost
 
 
 @click.command()
@@ -39,16 +39,11 @@ def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
     emit(asdict(answer), cost_text(answer), as_json)
 
 
-def due_words(answer: Cost) -> str:
-    """When the next descale is due by its age."""
-    since = f"the last full one was on {answer.last_descale}" if answer.last_descale else "there was no full one yet"
-    if answer.best_date <= answer.as_of:
-        return f"By that age the next is due now: {since}."
-    return f"By that age the next is due around {answer.best_date}: {since}."
-
-
 def cost_text(answer: Cost) -> str:
     """The answer for people: the age and its cost first, the table, what it rests on."""
+    from scalemodel.decision.rows import AGE_TITLES, age_row
+    from scalemodel.decision.sentences import ages_words, due_words
+
     low, high = answer.nearly_best_days
     if answer.best_age_days is None:
         lines = [
@@ -67,31 +62,9 @@ def cost_text(answer: Cost) -> str:
             f"day{'s' * ((error or 0.0) >= 1.5)} and the cost by {figure(answer.cost_a_year_mc_error, 2)}.",
         ]
     lines.append(f"That is by the prices alone; what this boiler's scale allows: scalemodel defer {answer.boiler}.")
-    titles = ("every", "passes first", "descales", "strip-downs", "cost a year", "eight in ten")
-    lines += ["", *aligned(titles, [row_of(point) for point in answer.curve]), ""]
+    lines += ["", *aligned(AGE_TITLES, [age_row(point) for point in answer.curve]), ""]
     lines.append(
         f"A descale costs {figure(answer.descale)}, scale past the threshold {figure(answer.strip_down)} more; looks "
         f"{figure(answer.looks_a_year)} and water {figure(answer.water_a_year)} a year, at any age."
     )
     return "\n".join([*lines, "", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)])
-
-
-def ages_words(low: float, high: float | None) -> str:
-    """A stretch of ages as the beginning of a sentence.
-
-    >>> ages_words(160.2, 290.0), ages_words(160.2, None)
-    ('Every 160 to 290 days costs', 'Every 160 days or more costs')
-    """
-    return f"Every {low:.0f} days or more costs" if high is None else f"Every {low:.0f} to {high:.0f} days costs"
-
-
-def row_of(point: AgePoint) -> tuple[str, ...]:
-    """A line of the table; descales and strip-downs are a year's."""
-    return (
-        "(waiting)" if point.age_days is None else counted(point.age_days, "day"),
-        percent(point.passed),
-        f"{point.descales:.2f}",
-        f"{point.strip_downs:.2f}",
-        f"{point.cost_a_year:.2f}",
-        f"{point.p10:.2f} to {point.p90:.2f}",
-    )

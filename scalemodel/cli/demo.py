@@ -11,7 +11,6 @@ import click
 from scalemodel.cli.ask import deferral_json, deferral_text
 from scalemodel.cli.common import aligned, emit, json_option
 from scalemodel.errors import LogbookError
-from scalemodel.wording import counted
 
 DEMO_DAY = date(2026, 11, 1)
 """The day on which the demo's questions are asked: its records end there."""
@@ -65,6 +64,8 @@ def demo(out, as_json) -> None:
 
 def demo_lines(answers: dict, figure: Path) -> list[str]:
     """The demo's text: a line a boiler, soonest first, then the reasons for one of them."""
+    from scalemodel.decision.sentences import deadline, verdict
+
     ordered = sorted(answers.values(), key=lambda a: (deadline(a), -a.risk_now))
     rows = [
         (
@@ -90,18 +91,3 @@ def demo_lines(answers: dict, figure: Path) -> list[str]:
         f"The risk and the deposit by date are drawn in {figure}",
         "Your own boiler: scalemodel new boiler --help",
     ]
-
-
-def deadline(answer) -> date:
-    """What orders boilers by urgency: past ones first, those beyond the horizon last."""
-    if answer.defer_until is not None:
-        return answer.defer_until
-    return date.min if answer.reason.startswith("already past") else date.max
-
-
-def verdict(answer) -> str:
-    """A deferral in a few words."""
-    if answer.defer_until is not None:
-        days = (answer.defer_until - answer.as_of).days
-        return f"{answer.defer_until} ({counted(days, 'day')})"
-    return "do not defer" if answer.reason.startswith("already past") else f"beyond {answer.horizon_days} days"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 import click
@@ -10,17 +9,6 @@ import click
 from scalemodel.cli.ask import ask, question_options
 from scalemodel.cli.common import emit, reading_options
 from scalemodel.cli.completing import boiler_argument
-
-
-def safe_stem(boiler: str) -> str:
-    """A boiler's name as part of a file name: letters, digits, points, dashes.
-
-    >>> safe_stem("  bar: left/2 ")
-    'bar-left-2'
-    >>> safe_stem("...")
-    'boiler'
-    """
-    return re.sub(r"[^\w.-]+", "-", boiler).strip("-.") or "boiler"
 
 
 @click.command()
@@ -44,6 +32,7 @@ def plot(ctx, boiler, out, question, as_of, seed, particles, as_json) -> None:
     """
     from scalemodel.report.canvas import check_path, save
     from scalemodel.report.figures import draw
+    from scalemodel.report.files import safe_stem
 
     path = check_path(Path(f"{safe_stem(boiler)}-risk.png") if out is None else out)
     save(draw(*ask(ctx, boiler, as_of, seed, particles, question)), path)

@@ -18,7 +18,7 @@ from scalemodel.wording import counted, figure, percent
 if TYPE_CHECKING:
     from scalemodel.api import Question
     from scalemodel.decision.trial import Arm, Trial
-    from scalemodel.decision.water_plan import WaterOption, WaterPlans
+    from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.logbook.records import BoilerFacts
     from scalemodel.model.supply import Supply
 
@@ -73,6 +73,9 @@ def compare(ctx, boiler, waters, mixes, question, as_of, seed, particles, as_jso
 
 def compare_text(answer: WaterPlans) -> str:
     """The longest interval first in words, then all waters in a table, then what was assumed."""
+    from scalemodel.decision.rows import water_table
+    from scalemodel.decision.sentences import interval_words
+
     best = max(answer.options, key=lambda o: (o.interval_days is None, o.interval_days or 0, o.interval_draws_days.p50))
     lines = [f"{answer.boiler}: on {best.water} a descale is due least often, {interval_words(best)}."]
     priced = [option for option in answer.options if option.cost_a_year is not None]
@@ -83,41 +86,11 @@ def compare_text(answer: WaterPlans) -> str:
         f"Each is descaled in full whenever the risk that scale at the {answer.site} has reached "
         f"{answer.threshold_words} comes to {percent(answer.tolerance)}."
     )
-    titles = (
-        "water",
-        "days between",
-        "eight in ten",
-        "litres between",
-        "cartridges a year",
-        "cost a year",
-        "(8 in 10)",
-    )
-    rows = [option_row(option) for option in answer.options]
-    kept = [k for k in range(len(titles)) if any(row[k] != "-" for row in rows)]
-    table = aligned(tuple(titles[k] for k in kept), [tuple(row[k] for k in kept) for row in rows])
+    table = aligned(*water_table(answer.options))
     errors = [o.interval_mc_error_days for o in answer.options if o.interval_mc_error_days is not None]
     if errors:
         lines.append(f"Another run would move the days by about {max(1.0, *errors):.0f} at most.")
     return "\n".join([*lines, "", *table, "", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)])
-
-
-def interval_words(option: WaterOption) -> str:
-    """How often a descale is due."""
-    return "not within twenty years" if option.interval_days is None else f"every {option.interval_days} days"
-
-
-def option_row(option: WaterOption) -> tuple[str, ...]:
-    """A line of the table; what means nothing is a dash."""
-    draws, cost = option.interval_draws_days, option.cost_draws_a_year
-    return (
-        option.water + (" (now)" if option.now else ""),
-        "over 7300" if option.interval_days is None else str(option.interval_days),
-        f"{draws.p10:.0f} to {draws.p90:.0f}",
-        "-" if option.litres is None else figure(option.litres),
-        "-" if option.cartridges_a_year is None else f"{option.cartridges_a_year:.1f}",
-        "-" if cost is None else f"{option.cost_a_year:.2f}",
-        "-" if cost is None else f"{cost.p10:.0f} to {cost.p90:.0f}",
-    )
 
 
 def one_water(command: Callable) -> Callable:

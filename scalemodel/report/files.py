@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
 from pathlib import Path
 
@@ -34,6 +35,17 @@ def write_whole(path: Path, content: bytes) -> Path:
     finally:
         beside.unlink(missing_ok=True)
     return path
+
+
+def safe_stem(name: str) -> str:
+    """A boiler's name as part of a file name: letters, digits, points, dashes.
+
+    >>> safe_stem("  bar: left/2 ")
+    'bar-left-2'
+    >>> safe_stem("...")
+    'boiler'
+    """
+    return re.sub(r"[^\w.-]+", "-", name).strip("-.") or "boiler"
 
 
 def unwritable(path: Path, why: str) -> BadValueError:

@@ -1,0 +1,77 @@
+"""The tables of the decisions for people: titles, and rows of text or dates, for any page or terminal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from scalemodel.decision.sentences import act_words
+from scalemodel.wording import counted, figure, percent
+
+if TYPE_CHECKING:
+    from scalemodel.decision.cost import AgePoint
+    from scalemodel.decision.inspection_value import NextInspection
+    from scalemodel.decision.water_plan import WaterOption
+
+LOOK_TITLES = ("site", "method", "date", "value", "+/-", "cost", "net")
+FINDING_TITLES = ("grade", "chance", "then")
+AGE_TITLES = ("every", "passes first", "descales", "strip-downs", "cost a year", "eight in ten")
+WATER_TITLES = (
+    "water",
+    "days between",
+    "eight in ten",
+    "litres between",
+    "cartridges a year",
+    "cost a year",
+    "(8 in 10)",
+)
+NOTHING = "-"
+"""Stands for what means nothing in a row."""
+
+
+def look_rows(answer: NextInspection) -> list[tuple]:
+    """The best date of each site and method, best first."""
+    rows, seen = [], set()
+    for option in answer.options:
+        if (option.site, option.method) not in seen:
+            seen.add((option.site, option.method))
+            figures = (f"{x:.2f}" for x in (option.value, option.mc_error, option.cost, option.net))
+            rows.append((option.site, option.method, option.date, *figures))
+    return rows
+
+
+def finding_rows(answer: NextInspection) -> list[tuple]:
+    """What the best look may show, and what to do then."""
+    return [(f.grade, f"{f.probability:.1%}", act_words(f, answer)) for f in answer.findings]
+
+
+def age_row(point: AgePoint) -> tuple[str, ...]:
+    """One age; descales and strip-downs are a year's."""
+    return (
+        "(waiting)" if point.age_days is None else counted(point.age_days, "day"),
+        percent(point.passed),
+        f"{point.descales:.2f}",
+        f"{point.strip_downs:.2f}",
+        f"{point.cost_a_year:.2f}",
+        f"{point.p10:.2f} to {point.p90:.2f}",
+    )
+
+
+def water_row(option: WaterOption) -> tuple[str, ...]:
+    """One water."""
+    draws, cost = option.interval_draws_days, option.cost_draws_a_year
+    return (
+        option.water + (" (now)" if option.now else ""),
+        "over 7300" if option.interval_days is None else str(option.interval_days),
+        f"{draws.p10:.0f} to {draws.p90:.0f}",
+        NOTHING if option.litres is None else figure(option.litres),
+        NOTHING if option.cartridges_a_year is None else f"{option.cartridges_a_year:.1f}",
+        NOTHING if cost is None else f"{option.cost_a_year:.2f}",
+        NOTHING if cost is None else f"{cost.p10:.0f} to {cost.p90:.0f}",
+    )
+
+
+def water_table(options: tuple[WaterOption, ...]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Titles and rows of waters side by side, without the columns that mean nothing for any of them."""
+    rows = [water_row(option) for option in options]
+    kept = [k for k in range(len(WATER_TITLES)) if any(row[k] != NOTHING for row in rows)]
+    return tuple(WATER_TITLES[k] for k in kept), [tuple(row[k] for k in kept) for row in rows]
