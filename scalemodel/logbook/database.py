@@ -159,22 +159,22 @@ def migrate(connection: sqlite3.Connection, path: Path, told: Callable[[str], No
 
     Before the first step away from an earlier version the file is copied aside, while nobody else can write.
     """
-    kept: Path | None = None
-    while (version := _version(connection, path)) < len(MIGRATIONS):
+    begun, kept = None, None
+    while _version(connection, path) < len(MIGRATIONS):
         with transaction(connection):
             step = _version(connection, path)  # again, now that nobody else can write
-            if step < len(MIGRATIONS):
-                if step > 0 and kept is None:
-                    kept = _keep_old(path)
-                name, source = MIGRATIONS[step]
-                for statement in statements(source(name)):
-                    connection.execute(statement)
-                connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-                connection.execute(f"PRAGMA user_version = {step + 1}")
-        if step > 0 and step >= version:
-            told(
-                f"the logbook {str(path)!r} is now of version {step + 1}; as it was before it is kept in {str(kept)!r}"
-            )
+            begun = step if begun is None else begun
+            if step == len(MIGRATIONS):
+                break  # another program has done it meanwhile
+            if begun > 0 and kept is None:
+                kept = _keep_old(path)
+            name, source = MIGRATIONS[step]
+            for statement in statements(source(name)):
+                connection.execute(statement)
+            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+            connection.execute(f"PRAGMA user_version = {step + 1}")
+    if kept is not None:
+        told(f"the logbook {str(path)!r} is now of version {len(MIGRATIONS)}; as it was it is kept in {str(kept)!r}")
 
 
 def _keep_old(path: Path) -> Path:

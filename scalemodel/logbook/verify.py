@@ -54,6 +54,8 @@ def examine(book: Logbook, connection: sqlite3.Connection) -> Findings:
     """Every fault of an open logbook, in the order of the checks, each by the number of the entry."""
     try:
         faults = [*_file(connection), *_schema(connection)]
+        if any(fault.problem.startswith("the table") and fault.problem.endswith("is missing") for fault in faults):
+            return Findings(0, 0, (*faults, Finding(None, "nothing more was checked because of that")), ())
         lines = {
             number: _Line(*rest)
             for number, *rest in connection.execute("SELECT number, kind, entered_at, replaces FROM entry")
@@ -71,6 +73,8 @@ def examine(book: Logbook, connection: sqlite3.Connection) -> Findings:
         return Findings(
             len(lines), len(current), (*faults, *_rules(book, present)), (*_twins(present), *_remarks(book, present))
         )
+    except sqlite3.OperationalError:
+        raise  # the file cannot be reached; what is in it is another matter
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         return Findings(0, 0, (Finding(None, f"the file is damaged: {error}"),), ())
 
