@@ -6,7 +6,9 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from errno import ENOTDIR
 from importlib.resources import files
+from os import strerror
 from pathlib import Path
 
 from scalemodel.errors import LogbookError
@@ -205,7 +207,8 @@ def back_up(connection: sqlite3.Connection, target: Path, replace: bool = False)
     try:
         if target.exists():
             _check_replaceable(target, source, replace)
-        target.parent.mkdir(parents=True, exist_ok=True)
+        else:
+            _make_folder(target.parent)
         return copying.copy_whole(connection, target, replace)
     except FileExistsError:
         raise LogbookError(f"there is a file at {str(target)!r} already", "name another, or say --replace") from None
@@ -214,6 +217,13 @@ def back_up(connection: sqlite3.Connection, target: Path, replace: bool = False)
         raise LogbookError(
             f"the backup {str(target)!r} cannot be written: {said}", "check the folder, its permissions and its disk"
         ) from error
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except FileExistsError:
+        raise NotADirectoryError(ENOTDIR, strerror(ENOTDIR), str(folder)) from None
 
 
 def _check_replaceable(target: Path, source: str, replace: bool) -> None:

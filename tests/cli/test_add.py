@@ -217,8 +217,8 @@ def test_a_meter_runs_on_from_stretch_to_stretch(busy_desk):
     busy_desk.do("add", "use", "kitchen", "2025-02-01", "2025-03-01", "--meter", "100", "160")
     said = busy_desk.refuse("add", "use", "kitchen", "2025-03-01", "2025-04-01", "--meter", "150", "190")
     assert said == (
-        "meter_from_l: '150' will not do; expected 160 L or more, read on 2025-03-01 (record 6); if the meter was changed "
-        "or set back, give this stretch as litres and go on with the new meter in the next"
+        "meter_from_l: '150' will not do; expected 160 L or more, read on 2025-03-01 (record 6); if the meter was "
+        "changed or set back, give this stretch as litres and go on with the new meter in the next"
     )
     assert "expected at most 100 L, read on 2025-02-01 (record 6)" in busy_desk.refuse(
         "add", "use", "kitchen", "2025-01-10", "2025-02-01", "--meter", "60", "101"

@@ -1,0 +1,203 @@
+"""A copy that is made while others write, checked before it gets its name; and the copy kept before a migration."""
+
+import sqlite3
+import threading
+
+import pytest
+
+from scalemodel.errors import LogbookError
+from scalemodel.logbook import copying, database
+from scalemodel.logbook.records import Water
+from scalemodel.logbook.store import Logbook
+from tests.logbook.samples import RECORDS, TODAY, dump, filled, today
+
+SECOND = "CREATE TABLE extra (x INTEGER) STRICT;\nINSERT INTO extra VALUES (7);\n"
+
+
+@pytest.fixture
+def path(tmp_path):
+    where = tmp_path / "logbook.sqlite3"
+    filled(where).close()
+    return where
+
+
+def test_a_backup_is_the_logbook(path, tmp_path):
+    copy = tmp_path / "deep" / "copy.sqlite3"
+    with Logbook.open(path, today=today) as book:
+        assert book.backup(copy) == len(RECORDS)
+        with Logbook.open(copy, today=today) as other:
+            assert dump(other) == dump(book)
+            assert other.facts("kitchen", TODAY) == book.facts("kitchen", TODAY)
+            assert not other.verify().faults
+    assert [one.name for one in copy.parent.iterdir()] == ["copy.sqlite3"]  # one file by itself, nothing left aside
+
+
+def test_a_backup_can_be_written_to(path, tmp_path):
+    with Logbook.open(path) as book:
+        book.backup(tmp_path / "copy.sqlite3")
+    with Logbook.open(tmp_path / "copy.sqlite3", write=True) as other:
+        other.add(Water("rain"))
+    with Logbook.open(path) as book:
+        assert len(book.waters()) == 1
+
+
+def test_a_logbook_in_memory_can_be_backed_up(book, tmp_path):
+    assert book.backup(tmp_path / "copy.sqlite3") == len(RECORDS)
+
+
+def test_a_backup_while_somebody_writes_is_one_state(path, tmp_path):
+    """The writer's transaction is open: the copy holds nothing of it, and does not wait for its end."""
+    with Logbook.open(path, write=True, today=today) as writer, Logbook.open(path) as reader, writer.transaction():
+        writer.add(Water("rain"))
+        assert reader.backup(tmp_path / "copy.sqlite3") == len(RECORDS)
+
+
+def test_backups_while_others_write_all_the_time_are_sound(path, tmp_path):
+    stop = threading.Event()
+
+    def write() -> None:
+        with Logbook.open(path, write=True, today=today) as writer:
+            number = 0
+            while not stop.is_set():
+                writer.add(Water(f"water {(number := number + 1)}"))
+
+    busy = threading.Thread(target=write)
+    busy.start()
+    try:
+        with Logbook.open(path, today=today) as book:
+            counts = [book.backup(tmp_path / f"copy {k}.sqlite3") for k in range(6)]
+    finally:
+        stop.set()
+        busy.join()
+    assert counts == sorted(counts)
+    for k, count in enumerate(counts):
+        with Logbook.open(tmp_path / f"copy {k}.sqlite3", today=today) as copy:
+            found = copy.verify()
+            assert (found.entries, found.faults) == (count, ())
+
+
+def test_a_file_that_is_there_is_kept_unless_it_is_said_to_be_replaced(path, tmp_path):
+    target = tmp_path / "copy.sqlite3"
+    with Logbook.open(path) as book:
+        book.backup(target)
+        before = target.read_bytes()
+        with pytest.raises(LogbookError, match=r"there is a file at .* already; name another, or say --replace"):
+            book.backup(target)
+        assert target.read_bytes() == before
+        with Logbook.open(path, write=True) as writer:
+            writer.add(Water("rain"))
+        assert book.backup(target, replace=True) == len(RECORDS) + 1
+
+
+def test_a_file_that_comes_while_the_copy_is_made_is_kept(path, tmp_path, monkeypatch):
+    target, sound = tmp_path / "copy.sqlite3", copying._sound
+
+    def meanwhile(copy):
+        target.write_text("somebody else's")
+        return sound(copy)
+
+    monkeypatch.setattr(copying, "_sound", meanwhile)
+    with Logbook.open(path) as book, pytest.raises(LogbookError, match="there is a file"):
+        book.backup(target)
+    assert target.read_text() == "somebody else's"
+    assert sorted(one.name for one in tmp_path.iterdir() if "part" in one.name) == []
+
+
+def test_what_is_never_replaced(path, tmp_path):
+    other = tmp_path / "shopping.txt"
+    other.write_text("bread " * 100)
+    foreign = tmp_path / "other.db"
+    connection = sqlite3.connect(foreign)
+    connection.execute("CREATE TABLE other (x)")
+    connection.close()
+    with Logbook.open(path) as book:
+        for target, said in ((path, "is the logbook itself"), (other, "is not a logbook"), (foreign, "not a logbook")):
+            before = target.read_bytes()
+            with pytest.raises(LogbookError, match=said):
+                book.backup(target, replace=True)
+            assert target.read_bytes() == before
+        with pytest.raises(LogbookError, match="is a folder"):
+            book.backup(tmp_path, replace=True)
+
+
+def test_a_backup_in_use_is_not_replaced(path, tmp_path):
+    target = tmp_path / "copy.sqlite3"
+    with Logbook.open(path) as book:
+        book.backup(target)
+        with Logbook.open(target, write=True) as busy:
+            busy.add(Water("rain"))
+            with pytest.raises(LogbookError, match="is in use, or was not closed"):
+                book.backup(target, replace=True)
+
+
+def test_a_copy_that_is_not_sound_gets_no_name(path, tmp_path, monkeypatch):
+    def rotten(copy):
+        raise sqlite3.DatabaseError("the copy is not sound (a page is torn)")
+
+    monkeypatch.setattr(copying, "_sound", rotten)
+    with Logbook.open(path) as book, pytest.raises(LogbookError, match=r"cannot be written: the copy is not sound"):
+        book.backup(tmp_path / "copy.sqlite3")
+    assert [one.name for one in tmp_path.iterdir() if "copy" in one.name or "part" in one.name] == []
+
+
+def test_where_no_file_can_be(path, tmp_path):
+    (tmp_path / "file").touch()
+    with Logbook.open(path) as book:
+        for target in (tmp_path / "file" / "copy.sqlite3", tmp_path / ("x" * 300)):
+            with pytest.raises(LogbookError, match="cannot be written"):
+                book.backup(target)
+
+
+# ---- before a migration
+
+
+@pytest.fixture
+def second(monkeypatch):
+    """As if the program knew a second version."""
+    first = database.MIGRATIONS
+    monkeypatch.setattr(database, "MIGRATIONS", (*first, ("second.sql", lambda name: SECOND)))
+    return first
+
+
+def test_the_logbook_of_an_earlier_version_is_kept(path, second, monkeypatch):
+    told = []
+    Logbook.open(path, write=True, told=told.append).close()
+    kept = path.with_name("logbook.sqlite3.before-version-2")
+    assert told == [f"the logbook {str(path)!r} is now of version 2; as it was it is kept in {str(kept)!r}"]
+    Logbook.open(path, write=True, told=told.append).close()
+    assert len(told) == 1
+    with Logbook.open(path, today=today) as book:
+        assert not book.verify().faults
+        facts = book.facts("kitchen", TODAY)
+    monkeypatch.setattr(database, "MIGRATIONS", second)
+    with Logbook.open(kept, today=today) as old:
+        assert old.facts("kitchen", TODAY) == facts
+        assert not old.verify().faults
+
+
+def test_an_earlier_copy_is_never_overwritten(path, second):
+    for name in ("logbook.sqlite3.before-version-2", "logbook.sqlite3.before-version-2-2"):
+        path.with_name(name).write_text("an earlier copy")
+    told = []
+    Logbook.open(path, write=True, told=told.append).close()
+    assert told[0].endswith("logbook.sqlite3.before-version-2-3'")
+    assert path.with_name("logbook.sqlite3.before-version-2").read_text() == "an earlier copy"
+
+
+def test_no_copy_no_migration(path, second, monkeypatch):
+    def full(reader, target):
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(copying, "copy_whole", full)
+    with pytest.raises(LogbookError, match="the disk is full; nothing was written"):
+        Logbook.open(path, write=True)
+    connection = sqlite3.connect(path)
+    assert connection.execute("PRAGMA user_version").fetchone() == (1,)
+    connection.close()
+
+
+def test_a_new_logbook_needs_no_copy(tmp_path, second):
+    told = []
+    Logbook.open(tmp_path / "new.sqlite3", write=True, told=told.append).close()
+    assert (told, list(tmp_path.glob("*before*"))) == ([], [])
+    Logbook.in_memory().close()
