@@ -1,7 +1,8 @@
 """The chemistry of a descale: which acid, how much of it, and how much water rinses it out.
 
 Plain arithmetic without NumPy, so that the recording commands may use it too. Molar masses are sums of the
-abridged standard atomic weights (CIAAW 2021).
+abridged standard atomic weights (CIAAW 2021). What else is said of acids without a source is recalled: that citric acid
+gives three protons and sulfamic acid one, and that calcium citrate hardly dissolves.
 """
 
 from __future__ import annotations
@@ -50,7 +51,8 @@ Ca3(C6H5O7)2.4H2O dissolves to 0.95 g/L at 25 deg C and 0.85 at 18 (handbook fig
 """
 
 SAFETY = 2.0
-"""Acid a plan asks for, over what dissolves the scale with the protons that the acid really spends (`Acid.usable`)."""
+"""Acid a plan asks for, over what dissolves the scale with the protons that the acid really spends (`Acid.usable`);
+house figure, no source."""
 
 LEAST_STRENGTH, MOST_STRENGTH = 0.5, 20.0
 """Strengths that a plan accepts [% w/v]: weaker hardly works, stronger only wastes acid (house figures, no source)."""
@@ -75,7 +77,7 @@ class Acid:
         Protons a molecule gives when titrated to the end.
     usable : int
         Protons it really spends on scale. The bicarbonate that forms holds the bath near pH 5 to 6, where citric acid
-        has given nearer two than three (ideal pH after two: 5.6).
+        has given nearer two than three (ideal pH after two: 5.6, between its recalled pKa of 4.8 and 6.4).
     citrate : bool
         Whether its calcium salt is the citrate, which hardly dissolves.
     food_grade : bool

@@ -1,4 +1,8 @@
-"""What is always said with a descale or a look inside: it stands in every text and cannot be switched off."""
+"""What is always said with a descale or a look inside: it stands in every text and cannot be switched off.
+
+Where no source stands beside it, what is said here of acids, metals, gases and people is general knowledge, recalled:
+common practice, no source.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +13,7 @@ from scalemodel.logbook.records import BoilerFacts
 from scalemodel.wording import figure
 
 HOTTEST_C = 70
-"""No acid bath is hotter than this [deg C]."""
+"""No acid bath is hotter than this [deg C] (house figure, no source)."""
 
 FIRST = (
     "The maker's instructions and your local codes come before anything said here. Work on pressure parts, safety "
@@ -51,7 +55,8 @@ HOT = {
         "and scalds; and hot sulfamic acid turns to sulphate, which can leave gypsum that acid does not dissolve."
     ),
 }
-"""The cap on temperature and its reason, by whether the acid is citric."""
+"""The cap on temperature and its reason, by whether the acid is citric; that hot sulfamic acid turns to sulphate is
+recalled."""
 
 DETERGENT = "No detergent in the boiler, ever: it foams, it stays in dead ends and it ends up in drinks."
 
@@ -92,7 +97,8 @@ METAL_WORDS = (
     (r"(?:cast |wrought )?iron|(?:mild|carbon|black) steel", "plain iron", "acid eats it, and it rusts afterwards"),
     (r"enamel(?:l?ed)?", "enamel", "acid dulls it and works into its cracks"),
 )
-"""Metals and coatings that acids attack: how a note may spell them, their name, and what acid does."""
+"""Metals and coatings that acids attack: how a note may spell them, their name, and what acid does (recalled; common
+practice, no source)."""
 
 
 def attacked_metals(facts: BoilerFacts) -> tuple[tuple[str, str], ...]:

@@ -31,7 +31,7 @@ HOW = (
     Step("Before a descale and right after it: look at the same sites, and say --after-descale with the second look."),
     Step("Close it, fill it, look for leaks, and only then switch on."),
 )
-"""The steps of a look; a camera that is seldom waterproof is common practice, no source."""
+"""The steps of a look (common practice, no source)."""
 
 RANGES = (
     "Grade what most of the surface shows, not the worst spot; put a spot in the note.",

@@ -28,7 +28,7 @@ from scalemodel.errors import BadValueError
 from scalemodel.wording import figure
 
 MIXING_C = 50
-"""Warm water to dissolve the acid in; the bath only cools from there [deg C]."""
+"""Warm water to dissolve the acid in; the bath only cools from there (common practice, no source) [deg C]."""
 
 DWELL_MINUTES = 20
 """A pass works so long, and a vibration pump rests so long between two passes (common practice, no source)."""
@@ -37,7 +37,7 @@ PUMP_PASSES = 4
 """Passes of a boiler that a vibration pump fills, or that cannot be drained first (common practice, no source)."""
 
 MANY_PASSES = 4
-"""With more passes than this the plan proposes a stronger solution."""
+"""With more passes than this the plan proposes a stronger solution (house figure, no source)."""
 
 FIZZ_G_L = 3.0
 """About the least acid that shows by fizzing with baking soda [g/L]: the gas must pass what water holds at 1 atm, 33
