@@ -17,6 +17,7 @@ PUBLIC = {
     "compare_waters": "scalemodel.api",
     "trial": "scalemodel.api",
     "descale_plan": "scalemodel.api",
+    "report_page": "scalemodel.api",
     "import_folder": "scalemodel.logbook.tables",
     "export_folder": "scalemodel.logbook.tables",
     "Logbook": "scalemodel.logbook.store",
@@ -36,6 +37,7 @@ __all__ = [
     "next_inspection",
     "open_logbook",
     "posterior",
+    "report_page",
     "risk",
     "trial",
 ]

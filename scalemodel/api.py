@@ -182,3 +182,11 @@ def descale_plan(
 
     kind, strength = find_acid(acid).kind, check_strength(strength_percent)
     return plan_descale(prepare(facts, **question)[0], kind, strength)
+
+
+def report_page(facts: BoilerFacts, **question) -> str:
+    """The report of one boiler as a page of HTML that needs nothing else; keywords as for `prepare`."""
+    from scalemodel.report import page
+    from scalemodel.report.contents import gather
+
+    return page.report_page(gather(*prepare(facts, **question)))

@@ -34,7 +34,7 @@ def demo_folder() -> Path:
     type=click.Path(file_okay=False),
     default="reports",
     metavar="FOLDER",
-    help="Where the figure goes (default: reports).",
+    help="Where the figure and the page go (default: reports).",
 )
 @json_option
 def demo(out, as_json) -> None:
@@ -48,7 +48,10 @@ def demo(out, as_json) -> None:
     from scalemodel.decision.deferral import defer_until
     from scalemodel.logbook.store import Logbook
     from scalemodel.logbook.tables import import_folder
+    from scalemodel.report.contents import gather
     from scalemodel.report.figures import draw, save
+    from scalemodel.report.files import page_names, write_all
+    from scalemodel.report.page import report_page
 
     with Logbook.in_memory(today=lambda: DEMO_DAY) as book:
         import_folder(book, demo_folder())
@@ -58,11 +61,13 @@ def demo(out, as_json) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     answers = {name: defer_until(*question) for name, question in asked.items()}
     figure = save(draw(*asked[EXPLAINED]), folder / f"demo-{EXPLAINED}.png")
-    body = {"boilers": [deferral_json(a) for a in answers.values()], "figure": str(figure)}
-    emit(body, "\n".join(demo_lines(answers, figure)), as_json)
+    written = {page_names(names)[EXPLAINED]: report_page(gather(*asked[EXPLAINED]))}
+    (page,) = write_all(folder, written)
+    body = {"boilers": [deferral_json(a) for a in answers.values()], "figure": str(figure), "page": str(page)}
+    emit(body, "\n".join(demo_lines(answers, figure, page)), as_json)
 
 
-def demo_lines(answers: dict, figure: Path) -> list[str]:
+def demo_lines(answers: dict, figure: Path, page: Path) -> list[str]:
     """The demo's text: a line a boiler, soonest first, then the reasons for one of them."""
     from scalemodel.decision.sentences import deadline, verdict
 
@@ -89,5 +94,6 @@ def demo_lines(answers: dict, figure: Path) -> list[str]:
         deferral_text(answers[EXPLAINED]),
         "",
         f"The risk and the deposit by date are drawn in {figure}",
+        f"A page for any browser, to be tried and printed: {page}",
         "Your own boiler: scalemodel new boiler --help",
     ]

@@ -124,23 +124,24 @@ def _days_within(start: date, end: date, step: int) -> list[date]:
 def future_band(forecast: Forecast, ahead_days: int) -> DepositBand:
     """The site's deposit from ``as_of`` to ``ahead_days`` later, if nothing is done [mg/cm2]."""
     as_of = forecast.posterior.facts.as_of
-    return _band([(as_of + timedelta(days=d), forecast.deposit_draws(d)) for d in _days_ahead(ahead_days)])
+    return _band([(as_of + timedelta(days=d), forecast.deposit_draws(d)) for d in days_ahead(ahead_days)])
 
 
 def risk_by_day(forecast: Forecast, threshold: Threshold, ahead_days: int) -> tuple[tuple[date, ...], np.ndarray]:
     """Dates from ``as_of`` to ``ahead_days`` later, and the risk of scale past the threshold on each (T,)."""
-    days, as_of = _days_ahead(ahead_days), forecast.posterior.facts.as_of
+    days, as_of = days_ahead(ahead_days), forecast.posterior.facts.as_of
     risks = [forecast.risk(threshold.mg_cm2, d)[0] for d in days]
     return tuple(as_of + timedelta(days=d) for d in days), np.array(risks)
 
 
-def _days_ahead(ahead_days: int) -> list[int]:
+def days_ahead(ahead_days: int) -> list[int]:
+    """About `POINTS` whole days from as_of to ``ahead_days`` later, evenly spread."""
     return np.unique(np.linspace(0, ahead_days, POINTS + 1).round().astype(int)).tolist()
 
 
-def span_ahead(forecast: Forecast, threshold: Threshold, horizon_days: int) -> int:
-    """Days ahead to show: a little past the last crossing, at least a month, never past the horizon."""
-    last = first_day_at(lambda day: forecast.risk(threshold.mg_cm2, day)[0], CROSSINGS[-1], horizon_days)
+def span_ahead(forecast: Forecast, threshold: Threshold, horizon_days: int, level: float = CROSSINGS[-1]) -> int:
+    """Days ahead to show: a little past the crossing of a level, at least a month, never past the horizon."""
+    last = first_day_at(lambda day: forecast.risk(threshold.mg_cm2, day)[0], level, horizon_days)
     if last is None:
         return horizon_days
     return min(horizon_days, max(SHORTEST_DAYS, ceil(1.1 * last)))

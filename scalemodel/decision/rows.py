@@ -24,6 +24,7 @@ WATER_TITLES = (
     "cost a year",
     "(8 in 10)",
 )
+SHORT_WATER_TITLES = ("water", "days between", "eight in ten", "cost a year")
 NOTHING = "-"
 """Stands for what means nothing in a row."""
 
@@ -70,8 +71,11 @@ def water_row(option: WaterOption) -> tuple[str, ...]:
     )
 
 
-def water_table(options: tuple[WaterOption, ...]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+def water_table(
+    options: tuple[WaterOption, ...], columns: tuple[str, ...] = WATER_TITLES
+) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Titles and rows of waters side by side, without the columns that mean nothing for any of them."""
     rows = [water_row(option) for option in options]
-    kept = [k for k in range(len(WATER_TITLES)) if any(row[k] != NOTHING for row in rows)]
+    wanted = [k for k, title in enumerate(WATER_TITLES) if title in columns]
+    kept = [k for k in wanted if any(row[k] != NOTHING for row in rows)]
     return tuple(WATER_TITLES[k] for k in kept), [tuple(row[k] for k in kept) for row in rows]

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import secrets
+import unicodedata
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from scalemodel.errors import BadValueError
@@ -35,6 +39,69 @@ def write_whole(path: Path, content: bytes) -> Path:
     finally:
         beside.unlink(missing_ok=True)
     return path
+
+
+def write_all(folder: Path, pages: Mapping[str, str]) -> list[Path]:
+    """Write pages into a folder, which is made if there is none: each is written beside its place, then all are moved.
+
+    Nothing is moved unless all could be written. Returns their paths, in the order given; BadValueError for a folder
+    that cannot be made or written in.
+    """
+    beside = {}
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, page in pages.items():
+            beside[name] = folder / f".{secrets.token_hex(6)}.part"
+            beside[name].write_bytes(page.encode())
+        for name, part in beside.items():
+            os.replace(part, folder / name)
+    except OSError as error:
+        raise BadValueError(
+            "out", folder, f"a folder where files can be written ({error.strerror or error})"
+        ) from error
+    finally:
+        for part in beside.values():
+            part.unlink(missing_ok=True)
+    return [folder / name for name in pages]
+
+
+INDEX = "index.html"
+LONGEST_STEM = 120
+"""Bytes of a page's name before its ending: with a mark and an ending it stays below what file systems take."""
+
+RESERVED = re.compile(r"(index|con|prn|aux|nul|com\d|lpt\d)(\..*)?", re.IGNORECASE)
+"""Names with a meaning of their own, here or on some systems."""
+
+
+def page_names(boilers: Iterable[str]) -> dict[str, str]:
+    """A file name for the page of each boiler, no two alike on any system, none that leads out of its folder.
+
+    Names whose files some system would take for one another are told apart by a mark of their own.
+
+    >>> page_names(["kitchen", "bar 1", "Mill", "mill"])
+    {'kitchen': 'kitchen.html', 'bar 1': 'bar-1.html', 'Mill': 'Mill-a5feb9.html', 'mill': 'mill-901fac.html'}
+    """
+    stems = {name: _cut(safe_stem(name)) for name in boilers}
+    near = Counter(map(_alike, stems.values()))
+    alone = {name for name, stem in stems.items() if near[_alike(stem)] == 1 and not RESERVED.fullmatch(stem)}
+    taken = {_alike(stems[name]) for name in alone}
+    for name in (name for name in stems if name not in alone):
+        marked = f"{stems[name]}-{hashlib.sha256(name.encode()).hexdigest()[:6]}"
+        while _alike(marked) in taken:
+            marked += "-x"
+        taken.add(_alike(marked))
+        stems[name] = marked
+    return {name: f"{stem}.html" for name, stem in stems.items()}
+
+
+def _alike(stem: str) -> str:
+    """A stem as the least discerning file system sees it."""
+    return unicodedata.normalize("NFKC", stem).casefold()
+
+
+def _cut(stem: str) -> str:
+    """A stem of at most `LONGEST_STEM` bytes."""
+    return stem.encode()[:LONGEST_STEM].decode(errors="ignore")
 
 
 def safe_stem(name: str) -> str:

@@ -1,0 +1,103 @@
+"""``scalemodel report``: one boiler, or all of them, as pages for any browser."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+
+import click
+
+from scalemodel.api import Question
+from scalemodel.cli.ask import ask, question_options
+from scalemodel.cli.common import emit, logbook_path, reading_options
+from scalemodel.cli.completing import BOILERS
+from scalemodel.errors import EvidenceError, RecordClashError, SamplerError, UnknownNameError
+from scalemodel.wording import counted
+
+FOLDER = "reports"
+
+
+@click.command()
+@click.argument("boiler", required=False, shell_complete=BOILERS)
+@click.option("--all", "whole", is_flag=True, help="A page for every boiler, and one that lists them, soonest first.")
+@click.option(
+    "--out", type=click.Path(), default=FOLDER, metavar="FOLDER", help=f"Where the pages go (default: {FOLDER})."
+)
+@question_options
+@reading_options
+@click.pass_context
+def report(ctx, boiler, whole, out, question, as_of, seed, particles, as_json) -> None:
+    """Write a page on BOILER for any browser: the answer, risk, deposit, next look, water, costs, how to descale.
+
+    The page is one file that needs no network: it may be sent, kept or printed (two sheets).
+
+    \b
+    Example:
+      scalemodel report kitchen
+      scalemodel report --all --out workshop
+    """
+    if whole == (boiler is not None):
+        raise RecordClashError("give one boiler, or --all", "for instance: scalemodel report kitchen")
+    from scalemodel.report.files import write_all
+
+    day = date.today() if as_of is None else as_of
+    drawn = {"seed": seed, "particles": particles}
+    pages, missing = (
+        all_pages(ctx, day, question, drawn) if whole else (one_page(ctx, boiler, day, question, drawn), {})
+    )
+    paths = write_all(Path(out), pages)
+    lines = [str(path) for path in (paths[-1:] if whole else paths)]
+    if whole:
+        lines.append(f"and beside it {counted(len(paths) - 1, 'page')}, one a boiler")
+        lines += [f"no page for {name}: {why}" for name, why in missing.items()]
+    emit({"as_of": day, "paths": [str(path) for path in paths], "missing": missing}, "\n".join(lines), as_json)
+
+
+def one_page(ctx: click.Context, boiler: str, day: date, question: Question, drawn: dict) -> dict[str, str]:
+    """The page of one boiler by the name of its file."""
+    from scalemodel import api
+    from scalemodel.report.contents import gather
+    from scalemodel.report.files import page_names
+    from scalemodel.report.page import report_page
+
+    with api.open_logbook(logbook_path(ctx)) as book:
+        known = [b.boiler for b in book.boilers()]
+    contents = gather(*ask(ctx, boiler, day, question=question, **drawn))
+    return {page_names(known)[contents.answer.boiler]: report_page(contents)}
+
+
+def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) -> tuple[dict[str, str], dict[str, str]]:
+    """Every page by the name of its file, the list of all last; and why a boiler has none.
+
+    A boiler whose records do not suffice, or that has no such site, is listed without a page; where none has a page,
+    the first reason is raised.
+    """
+    from scalemodel import api
+    from scalemodel.report.contents import gather
+    from scalemodel.report.files import INDEX, page_names
+    from scalemodel.report.index import Entry, entry_of, index_page
+    from scalemodel.report.page import report_page
+
+    with api.open_logbook(logbook_path(ctx)) as book:
+        boilers = book.boilers()
+        facts = [book.facts(b.boiler, day) for b in boilers if b.installed_on <= day]
+    names = page_names([b.boiler for b in boilers])
+    pages, entries, refused = {}, [], {}
+    hidden = not sys.stderr.isatty()
+    with click.progressbar(facts, label="drawing the reports", file=sys.stderr, hidden=hidden) as watched:
+        for one in watched:
+            name = one.boiler.boiler
+            try:
+                contents = gather(*api.prepare(one, **drawn, **asdict(question)))
+            except (EvidenceError, UnknownNameError, SamplerError) as error:
+                refused[name] = error
+                entries.append(Entry(name, None, missing=str(error)))
+                continue
+            pages[names[name]] = report_page(contents, home=INDEX)
+            entries.append(entry_of(contents))
+    if not pages:
+        raise next(iter(refused.values()), EvidenceError(f"no boiler was installed by {day}", "ask as of a later day"))
+    pages[INDEX] = index_page(entries, day, names)
+    return pages, {name: str(error) for name, error in refused.items()}

@@ -1,0 +1,98 @@
+"""The page of all boilers: soonest first, a link to each report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from scalemodel.decision.sentences import deadline, verdict
+from scalemodel.report.markup import document
+from scalemodel.report.svg import element, text_of
+from scalemodel.wording import counted, figure, percent
+
+if TYPE_CHECKING:
+    from scalemodel.decision.deferral import Deferral
+    from scalemodel.report.contents import Contents
+
+TITLES = ("boiler", "descale can wait until", "risk now", "accepted", "deposit, mg/cm2", "next look")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """A boiler's line: its answer and the day of its next look, or why there is no answer."""
+
+    boiler: str
+    answer: Deferral | None
+    look_on: date | None = None
+    missing: str = ""
+
+
+def entry_of(contents: Contents) -> Entry:
+    """The line of a boiler that was answered."""
+    best = contents.looks.best
+    return Entry(contents.answer.boiler, contents.answer, None if best is None else best.date)
+
+
+def in_order(entries: Sequence[Entry]) -> list[Entry]:
+    """Soonest first, the riskier of two alike before the other; those without an answer last."""
+    answered = sorted((e for e in entries if e.answer), key=lambda e: (deadline(e.answer), -e.answer.risk_now))
+    return [*answered, *(e for e in entries if not e.answer)]
+
+
+def index_page(entries: Sequence[Entry], as_of: date, names: Mapping[str, str]) -> str:
+    """The page of all boilers; ``names`` gives the file of each boiler's own page."""
+    due = sum(1 for e in entries if e.answer and deadline(e.answer) <= as_of)
+    rows = "".join(_row(entry, names) for entry in in_order(entries))
+    head = "".join(element("th", text_of(title), scope="col") for title in TITLES)
+    caption = element("caption", "Risk is that scale has reached the boiler's threshold; deposit is the median now.")
+    search = element("label", "Find a boiler", for_="find") + '<input type="search" id="find" autocomplete="off">'
+    table = element("table", caption, f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>", id="boilers")
+    body = "\n".join(
+        [
+            element(
+                "header",
+                element("p", text_of(f"As of {as_of}"), class_="eyebrow"),
+                element("h1", text_of(_head(len(entries), due))),
+            ),
+            element(
+                "main",
+                element(
+                    "div",
+                    search,
+                    element("output", "", id="count", for_="find", aria_live="polite"),
+                    class_="find",
+                    hidden="hidden",
+                ),
+                element("div", table, class_="scroll", role="region", tabindex=0, aria_label="Boilers, soonest first"),
+            ),
+            element("footer", element("p", "A date is a probability, not a promise. Written by scalemodel.")),
+        ]
+    )
+    return document(f"Boilers, soonest first, as of {as_of}", body, "index.js")
+
+
+def _head(count: int, due: int) -> str:
+    if not due:
+        return f"{counted(count, 'boiler')}: none is past what you accept."
+    return f"{counted(count, 'boiler')}: {due} should not be deferred."
+
+
+def _row(entry: Entry, names: Mapping[str, str]) -> str:
+    name = element("bdi", text_of(entry.boiler))
+    if entry.answer is None:
+        head = element("th", name, scope="row")
+        return element("tr", head, element("td", text_of(f"no answer: {entry.missing}"), colspan=len(TITLES) - 1))
+    answer = entry.answer
+    cells = (
+        verdict(answer),
+        percent(answer.risk_now),
+        percent(answer.tolerance),
+        figure(answer.deposit_now_mg_cm2.p50, 2),
+        "none" if entry.look_on is None else str(entry.look_on),
+    )
+    head = element("th", element("a", name, href=quote(names[entry.boiler])), scope="row")
+    late = "late" if deadline(answer) <= answer.as_of else None
+    return element("tr", head, *(element("td", text_of(cell)) for cell in cells), class_=late)
