@@ -247,6 +247,53 @@ def at_random(folder: Path, rounds: str, seed: str) -> dict:
     return {"rounds": int(rounds), "acknowledged": len(acknowledged), "written but not told": unspoken}
 
 
+def together(folder: Path, rounds: str, seed: str) -> dict:
+    """Three writers on one logbook; again and again one of them is killed, amid the others, and another begins."""
+    path, rng = folder / "logbook.sqlite3", random.Random(int(seed))
+    filled(path).close()
+    first, pipes, hands = 1, [], {}
+
+    def begin_one() -> None:
+        nonlocal first
+        reading, writing = os.pipe()
+        child = os.fork()
+        if child == 0:
+            numbered(path, first, writing)
+        os.close(writing)
+        pipes.append(reading)
+        hands[child] = reading
+        first += 1_000_000
+
+    for _ in range(3):
+        begin_one()
+    for _ in range(int(rounds)):
+        time.sleep(rng.expovariate(1 / 0.02))
+        unlucky = rng.choice(sorted(hands))
+        del hands[unlucky]
+        os.kill(unlucky, signal.SIGKILL)
+        os.waitpid(unlucky, 0)
+        begin_one()
+    for child in hands:
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+    acknowledged = []
+    for reading in pipes:
+        with os.fdopen(reading, "rb") as pipe:
+            told = pipe.read()
+        acknowledged += [int.from_bytes(told[k : k + 4], "big") for k in range(0, len(told), 4)]
+    with Logbook.open(path, today=today) as book:
+        held = [int(one.note) for one in book.records("inspection") if one.note]
+        assert not book.verify().faults
+    assert len(held) == len(set(held))
+    assert set(acknowledged) <= set(held)
+    assert len(held) - len(acknowledged) <= len(pipes)
+    return {
+        "writers": len(pipes),
+        "acknowledged": len(acknowledged),
+        "written but not told": len(held) - len(acknowledged),
+    }
+
+
 # ---- a file that was only written in part
 
 
@@ -325,5 +372,5 @@ def limited(folder: Path, over: str) -> dict:
 
 if __name__ == "__main__":
     assert today() == TODAY
-    what = {"steps": at_steps, "random": at_random, "torn": torn, "limited": limited}[sys.argv[1]]
+    what = {"steps": at_steps, "random": at_random, "together": together, "torn": torn, "limited": limited}[sys.argv[1]]
     print(json.dumps(what(Path(sys.argv[2]), *sys.argv[3:])))

@@ -201,3 +201,21 @@ def test_a_new_logbook_needs_no_copy(tmp_path, second):
     Logbook.open(tmp_path / "new.sqlite3", write=True, told=told.append).close()
     assert (told, list(tmp_path.glob("*before*"))) == ([], [])
     Logbook.in_memory().close()
+
+
+def test_two_that_meet_at_a_migration_do_it_once(path, second):
+    told, gate = [], threading.Barrier(4)
+
+    def begin() -> None:
+        gate.wait()
+        Logbook.open(path, write=True, told=told.append).close()
+
+    hands = [threading.Thread(target=begin) for _ in range(4)]
+    for hand in hands:
+        hand.start()
+    for hand in hands:
+        hand.join()
+    assert len(told) == 1
+    assert len(list(path.parent.glob("*.before-version-2*"))) == 1
+    with Logbook.open(path, today=today) as book:
+        assert book._connection.execute("SELECT count(*) FROM extra").fetchone() == (1,)

@@ -61,6 +61,13 @@ def test_killed_at_random_a_thousand_times(tmp_path):
     assert crash("random", tmp_path, 1_000, 2)["acknowledged"] > 500
 
 
+def test_a_writer_killed_amid_others_takes_nothing_of_theirs_along(tmp_path):
+    """Three writers at once, of which one is killed and another begins, 30 times."""
+    found = crash("together", tmp_path, 30, 3)
+    assert found["writers"] == 33
+    assert found["acknowledged"] > 30
+
+
 def test_a_log_cut_short_anywhere_gives_all_of_an_import_or_nothing(tmp_path):
     """The log of an import cut at and within each page; and pages half moved from it into the file."""
     found = crash("torn", tmp_path)
