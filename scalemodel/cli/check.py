@@ -149,6 +149,8 @@ def show_priors(asked, _draws: int) -> tuple[dict, str]:
     cells = {(lean.belief, lean.change): days_cell(lean.days, result) for lean in result.leans}
     rows = [(belief, *(cells[belief, change] for change in CHANGES), meaning) for belief, meaning, _ in moves]
     lines += aligned(("belief", *CHANGES, "meaning"), rows)
+    if any("past" in row for row in rows):
+        lines += ["", "past: the risk would be beyond what you accept already."]
     return body, "\n".join(lines)
 
 

@@ -111,10 +111,11 @@ def _plain(value):
 
 
 def aligned(titles: tuple[str, ...], rows: list[tuple]) -> list[str]:
-    """A plain table: titles, then rows, columns two spaces apart; columns that hold only numbers are set right."""
+    """A plain table: titles, then rows, columns two spaces apart; columns of numbers alone are set right."""
     cells = [titles, *([str(cell) for cell in row] for row in rows)]
     widths = [max(text_width(row[k]) for row in cells) for k in range(len(titles))]
-    right = [bool(rows) and all(_is_number(row[k]) for row in cells[1:]) for k in range(len(titles))]
+    columns = list(zip(*cells[1:], strict=True)) or [()] * len(titles)
+    right = [all(map(_is_number, column)) and any(cell not in ("", "-") for cell in column) for column in columns]
     return ["  ".join(_pad(c, w, r) for c, w, r in zip(row, widths, right, strict=True)).rstrip() for row in cells]
 
 
@@ -129,4 +130,10 @@ def _pad(text: str, width: int, right: bool) -> str:
 
 
 def _is_number(cell: str) -> bool:
-    return cell.strip().rstrip("%").replace(".", "", 1).replace("-", "", 1).isdigit()
+    """Whether a cell is a number, "under" or "over" one, or the dash or blank that stands for none.
+
+    >>> [_is_number(cell) for cell in ("-1.5", "under 0.1%", "-", "3 to 4", "2026-01-01")]
+    [True, True, True, False, False]
+    """
+    figure = cell.strip().removeprefix("under ").removeprefix("over ").rstrip("%")
+    return figure in ("", "-") or figure.replace(".", "", 1).removeprefix("-").isdigit()

@@ -63,6 +63,7 @@ def cost_text(answer: Cost) -> str:
         ]
     lines.append(f"That is by the prices alone; what this boiler's scale allows: scalemodel defer {answer.boiler}.")
     lines += ["", *aligned(AGE_TITLES, [age_row(point) for point in answer.curve]), ""]
+    lines.append("Passes first: the chance that scale passes the threshold before that age. All else is a year's.")
     lines.append(
         f"A descale costs {figure(answer.descale)}, scale past the threshold {figure(answer.strip_down)} more; looks "
         f"{figure(answer.looks_a_year)} and water {figure(answer.water_a_year)} a year, at any age."

@@ -146,7 +146,7 @@ def trial_text(answer: Trial) -> str:
         "window, days",
         "after the look",
         "sd, days",
-        "after the look",
+        "sd after it",
     )
     lines += aligned(titles, [arm_row(arm) for arm in (trying, staying)])
     lines += ["", f"What the look may show after the trial, and until when {trying.water} could then run on:"]
@@ -163,8 +163,8 @@ def trial_text(answer: Trial) -> str:
 
 def taught_words(arm: Arm) -> str:
     """How much a look narrows the window, as a clause."""
-    if arm.narrower <= 0.0:
-        return f"the window of {arm.water} would not get narrower"
+    if arm.narrower <= arm.narrower_mc_error:
+        return f"the window of {arm.water} would hardly get narrower"
     return (
         f"the window of {arm.water} would get {arm.narrower:.0%} narrower (random error "
         f"{arm.narrower_mc_error:.0%}), from {arm.window_days:.0f} to {arm.after_look_days:.0f} days"

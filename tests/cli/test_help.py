@@ -38,7 +38,7 @@ def parsed(line: str) -> tuple[str, ...]:
     """The command that a line names, its options and arguments taken by it as a shell would; raises if they are not."""
     program, *words = shlex.split(line)
     assert program == "scalemodel", line
-    command, path, context = main, [], click.Context(main, info_name="scalemodel")
+    command, path, context = main, [], click.Context(main, info_name="scalemodel", **main.context_settings)
     while isinstance(command, click.Group):
         name, *words = words
         command = command.get_command(context, name)
