@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from datetime import date
+from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.cost import shown_name
 from scalemodel.decision.inspection_value import contradicting
 from scalemodel.wording import counted, figure
 
@@ -142,7 +142,7 @@ def interval_words(option: WaterOption) -> str:
 
 def unpriced_sites(facts: BoilerFacts) -> str | None:
     """What to record so that looks are weighed by what they cost, in a line; None where all of it is on record."""
-    name = shown_name(facts.boiler.boiler)
+    name = quote(facts.boiler.boiler)
     if not facts.sites:
         return (
             "No place to look but the wall is on record; if there is one that is easier to see: "

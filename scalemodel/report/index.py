@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
     from scalemodel.report.contents import Contents
 
+PLAIN = 3
+"""A phone shows so many columns; the rest stands on each boiler's own page."""
+
 TITLES = ("boiler", "descale can wait until", "risk now", "accepted", "deposit, mg/cm2", "next look")
 
 
@@ -46,7 +49,7 @@ def index_page(entries: Sequence[Entry], as_of: date, names: Mapping[str, str]) 
     """The page of all boilers; ``names`` gives the file of each boiler's own page."""
     due = sum(1 for e in entries if e.answer and deadline(e.answer) <= as_of)
     rows = "".join(_row(entry, names) for entry in in_order(entries))
-    head = "".join(element("th", text_of(title), scope="col") for title in TITLES)
+    head = "".join(element("th", text_of(title), scope="col", class_=_class(k)) for k, title in enumerate(TITLES))
     caption = element("caption", "Risk is that scale has reached the boiler's threshold; deposit is the median now.")
     search = element("label", "Find a boiler", for_="find") + '<input type="search" id="find" autocomplete="off">'
     table = element("table", caption, f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>", id="boilers")
@@ -80,6 +83,10 @@ def _head(count: int, due: int) -> str:
     return f"{counted(count, 'boiler')}: {due} should not be deferred."
 
 
+def _class(column: int) -> str | None:
+    return "more" if column >= PLAIN else "n" if column else None
+
+
 def _row(entry: Entry, names: Mapping[str, str]) -> str:
     name = element("bdi", text_of(entry.boiler))
     if entry.answer is None:
@@ -95,4 +102,6 @@ def _row(entry: Entry, names: Mapping[str, str]) -> str:
     )
     head = element("th", element("a", name, href=quote(names[entry.boiler])), scope="row")
     late = "late" if deadline(answer) <= answer.as_of else None
-    return element("tr", head, *(element("td", text_of(cell)) for cell in cells), class_=late)
+    return element(
+        "tr", head, *(element("td", text_of(cell), class_=_class(k)) for k, cell in enumerate(cells, 1)), class_=late
+    )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.account import first_sentences
-from scalemodel.decision.cost import shown_name
 from scalemodel.decision.rows import (
     AGE_TITLES,
     FINDING_TITLES,
@@ -26,6 +25,7 @@ from scalemodel.decision.sentences import (
     unpriced_sites,
 )
 from scalemodel.decision.water_sheet import SHEET_TITLES, water_sentences, water_sheet_rows
+from scalemodel.descaling.phone import quoted
 from scalemodel.descaling.procedure import summary
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report.charts import NARROW, SHAPES, WIDE, deposit_chart, look_words, risk_chart
@@ -285,7 +285,7 @@ def _split(words: str) -> tuple[str, str]:
 
 def _look(contents: Contents) -> str:
     looks, name = contents.looks, contents.answer.boiler
-    lines = [next_look_words(shown_name(name), looks.best)]
+    lines = [next_look_words(quoted(name), looks.best)]
     missing = unpriced_sites(contents.facts)
     unit = "money as the logbook has it" if looks.priced else "descales"
     found = ""
@@ -336,7 +336,7 @@ def _cost(contents: Contents) -> str:
         "Costs",
         paragraphs(
             [
-                cost_words(shown_name(contents.answer.boiler), cost),
+                cost_words(quoted(contents.answer.boiler), cost),
                 *due,
                 f"{ages_words(*cost.nearly_best_days)} within 5% of that.",
             ]
@@ -353,7 +353,7 @@ def _cost(contents: Contents) -> str:
 
 def _plan(contents: Contents) -> str:
     plan = contents.plan
-    where = f"The steps, for a phone or on paper: scalemodel descale-plan {shown_name(plan.boiler)}."
+    where = f"The steps, for a phone or on paper: scalemodel descale-plan {quoted(plan.boiler)}."
     return section("plan", "How to descale", bullets(summary(plan)), paragraphs([where], "small"))
 
 
@@ -397,7 +397,7 @@ def _method(contents: Contents) -> str:
         paragraphs(METHOD),
         table("How this report was drawn", ("what", "value"), rows, "engine-table"),
         element(
-            "p", text_of(f"Check it by another sampler: scalemodel check {shown_name(answer.boiler)}."), class_="small"
+            "p", text_of(f"Check it by another sampler: scalemodel check {quoted(answer.boiler)}."), class_="small"
         ),
     ]
     heading = element("h2", "Method and diagnostics", id="method-heading")

@@ -1,0 +1,264 @@
+"""The report's pages without a browser: what stands on them, that it is right, and that nothing breaks out."""
+
+import json
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from scalemodel import api
+from scalemodel.decision.deferral import defer_until
+from scalemodel.logbook.records import Descale, Prices
+from scalemodel.report.charts import SHAPES
+from scalemodel.report.contents import gather
+from scalemodel.report.index import Entry, entry_of, index_page
+from scalemodel.report.markup import as_data, asset, document
+from scalemodel.report.page import EVERY, report_page
+from scalemodel.wording import figure
+from tests.builders import day, history, look
+from tests.report.checked_html import Page
+from tests.report.conftest import DEMO_DAY
+
+HOSTILE = "</script><script>alert(1)</script>\"'><img src=x onerror=alert(2)>&amp;]]>-->\u2028{{7*7}}"
+KEPT = Path(__file__).parents[2] / "reports" / "loft-brew.html"
+
+
+@pytest.fixture(scope="module")
+def pages(demo_contents):
+    return {name: report_page(contents) for name, contents in demo_contents.items()}
+
+
+def data_of(page: str) -> dict:
+    return json.loads(re.search(r'<script type="application/json" id="data">(.*?)</script>', page, re.S)[1])
+
+
+@pytest.fixture(scope="module")
+def hostile():
+    """A boiler, sites, waters, inspectors and notes whose names are markup."""
+    facts = history(look(90, 1), look(180, 2, 3, site="chamber", thickness_um=12.0), days=310)
+    name, water = f"b{HOSTILE}", f"w{HOSTILE}"
+    facts = replace(
+        facts,
+        boiler=replace(facts.boiler, boiler=name, note=HOSTILE),
+        sites=tuple(
+            replace(s, boiler=name, site=f"{s.site}{HOSTILE}", note=HOSTILE, reference=k == 0)
+            for k, s in enumerate(facts.sites)
+        ),
+        waters=(replace(facts.waters[0], water=water, note=HOSTILE),),
+        water_tests=(replace(facts.water_tests[0], water=water),),
+        fills=(replace(facts.fills[0], water=water),),
+        inspections=tuple(
+            replace(i, site=f"{i.site}{HOSTILE}" if i.site == "chamber" else i.site, inspector=HOSTILE, note=HOSTILE)
+            for i in facts.inspections
+        ),
+        descales=(Descale(name, day(200), note=HOSTILE),),
+        prices=(Prices(name, day(0), 4.0, 1.0, 20.0, strip_down=150.0),),
+    )
+    return gather(*api.prepare(facts, particles=100))
+
+
+def test_pages_hold_to_the_rules(pages):
+    for text in pages.values():
+        page = Page(text)
+        page.check()
+        sections = ["risk", "deposit", "look", "water", "cost", "plan", "cautions", "assumptions", "method"]
+        assert [a["id"] for a in page.all("section")] == sections
+
+
+def test_the_reader_of_pages_sees_what_is_wrong(pages):
+    good = pages["loft-brew"]
+    for bad in (
+        good.replace("</section>", "", 1),
+        good.replace("<h2", "<h4", 1).replace("</h2>", "</h4>", 1),
+        good.replace('id="deposit"', 'id="risk"', 1),
+        good.replace('for="threshold"', 'for="nowhere"', 1),
+        good.replace("<main>", '<main><p onclick="x()">.</p>', 1),
+        good.replace("<main>", '<main><img src="https://example.org/x.png">', 1),
+    ):
+        with pytest.raises(AssertionError):
+            Page(bad).check()
+
+
+def test_the_page_asks_nothing_of_the_network(pages):
+    for text in pages.values():
+        assert not re.search(r"@import|url\(|https?://|\bfetch\(|XMLHttpRequest|WebSocket|sendBeacon|import\(", text)
+        policy = re.search(r'Content-Security-Policy" content="([^"]+)"', text)[1]
+        assert policy.startswith("default-src &#x27;none&#x27;")
+        assert "unsafe" not in policy
+
+
+def test_names_and_notes_stay_text(hostile):
+    text = report_page(hostile, home="index.html")
+    page = Page(text)
+    page.check()
+    assert len(page.all("script")) == 2
+    assert "<img" not in text
+    assert text.count("</script>") == 2
+    shown = " ".join(HOSTILE.split())
+    assert page.text.count(shown) > 10
+    site = data_of(text)["site"]
+    assert site.endswith(HOSTILE)
+
+
+def test_the_list_keeps_names_text_and_links_in_its_folder(hostile, demo_contents):
+    names = {hostile.answer.boiler: '../../b " x?#%.html'}
+    text = index_page([entry_of(hostile), Entry(HOSTILE, None, missing=HOSTILE)], DEMO_DAY, names)
+    page = Page(text)
+    page.check()
+    assert [a["href"] for a in page.all("a")] == ["../../b%20%22%20x%3F%23%25.html"]
+    assert len(page.all("script")) == 1
+    assert page.text.count(" ".join(HOSTILE.split())) == 3
+
+
+def test_data_cannot_end_its_block():
+    text = as_data({"note": HOSTILE})
+    assert not set("<>&\u2028") & set(text)
+    assert json.loads(text) == {"note": HOSTILE}
+    with pytest.raises(ValueError, match="JSON"):
+        as_data({"risk": float("nan")})
+
+
+def test_only_the_style_and_script_of_the_package_may_run():
+    text = document("t", "<main></main>", "page.js")
+    assert asset("page.css") in text
+    assert asset("page.js") in text
+    assert "sha256-" in text
+
+
+def test_the_curves_are_the_forecasts(pages, demo_questions):
+    for name, question in demo_questions.items():
+        forecast, threshold, tolerance, _ = question
+        data = data_of(pages[name])
+        own = data["thresholds"][data["threshold"]]
+        for curve_day, risk in zip(data["days"], own["risks"], strict=True):
+            assert risk == pytest.approx(forecast.risk(threshold.mg_cm2, curve_day)[0], abs=1e-12)
+        answer = defer_until(*question)
+        said = own["until"][data["tolerance"]]
+        assert data["tolerances"][data["tolerance"]]["share"] == tolerance
+        if answer.defer_until is None:
+            assert said == ("past" if answer.reason.startswith("already past") else "beyond")
+        else:
+            assert said == str(answer.defer_until)
+
+
+def test_the_tables_are_the_curves(pages, demo_contents):
+    for name, contents in demo_contents.items():
+        tables, data = Page(pages[name]).tables, data_of(pages[name])
+        risks = data["thresholds"][data["threshold"]]["risks"]
+        kept = [k for k in range(len(data["days"])) if k % EVERY == 0 or k == len(data["days"]) - 1]
+        rows = tables["risk-table"][1:]
+        assert rows == [[str(day_after(contents, data["days"][k])), f"{risks[k]:.1%}"] for k in kept]
+        bands = [(contents.past, "so far"), (contents.future, "ahead")]
+        by_day = {(str(d), kind): b.p50[k] for b, kind in bands for k, d in enumerate(b.dates)}
+        for date, kind, _, middle, _ in tables["deposit-table"][1:]:
+            assert (date, kind) in by_day
+            assert (
+                float(middle) == pytest.approx(float(by_day[date, kind]), rel=0.06, abs=1e-9) or by_day[date, kind] < 1
+            )
+        assert len(tables["looks-table"]) - 1 == len(contents.facts.inspections)
+        assert len(tables["tried-table"]) - 1 == len(data["thresholds"])
+        assert figure(float(contents.past.p50[-1]), 2) in [row[3] for row in tables["deposit-table"][1:]]
+
+
+def day_after(contents, days):
+    return contents.risk.as_of.fromordinal(contents.risk.as_of.toordinal() + days)
+
+
+def test_the_pictures_are_whole_without_a_script(pages, demo_contents):
+    for name, contents in demo_contents.items():
+        page = Page(pages[name])
+        pictures = [a for a in page.all("svg") if a.get("role") == "img"]
+        assert [a["id"] for a in pictures] == ["risk-wide", "risk-narrow", "deposit-wide", "deposit-narrow"]
+        looks = [a for a in page.all("g") if a.get("class", "") in ("look here", "look there")]
+        shown = [i for i in contents.facts.inspections if i.date >= contents.past.dates[0]]
+        in_key = len({(i.method, i.site == contents.answer.site) for i in contents.facts.inspections})
+        assert len(looks) == 2 * len(shown) + in_key
+        assert all(word in page.text for word in ("you accept", "threshold", "last safe date"))
+
+
+def test_no_date_within_the_horizon_and_no_prices():
+    facts = history(look(90, 0), look(180, 0), days=200, tds=20.0, sites=(), litres_per_day=0.1)
+    contents = gather(*api.prepare(facts, particles=100, horizon_days=60))
+    page = Page(report_page(contents))
+    page.check()
+    assert "no descale is due within 60 days" in page.text
+    assert "Reason: beyond the horizon" in page.text
+    assert "scalemodel add prices urn" in page.text
+    assert "scalemodel new site urn chamber --look-cost 2" in page.text
+
+
+def test_another_site_has_the_plan_of_the_whole_boiler():
+    facts = history(look(90, 1), look(180, 2, site="chamber"))
+    asked = gather(*api.prepare(facts, particles=100, site="chamber"))
+    usual = gather(*api.prepare(facts, particles=100))
+    assert asked.plan == usual.plan
+    page = Page(report_page(asked))
+    page.check()
+    assert "scale at the chamber has reached" in page.text
+
+
+def test_lines_and_marks_differ_without_colour():
+    style = asset("page.css")
+    rules = dict(re.findall(r"^(?:\.|path\.)([\w .-]+) \{([^}]*)\}", style, re.M))
+    dashes = {name: re.search(r"stroke-dasharray: ([\d. ]+)", rule) for name, rule in rules.items()}
+    told = [dashes[name] and dashes[name][1] for name in ("line", "limit", "answer", "descale", "middle.ahead")]
+    assert len(set(told)) == len(told)
+    assert len(set(SHAPES.values())) == len(SHAPES)
+
+
+def luminance(colour: str) -> float:
+    shares = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    linear = [v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4 for v in shares]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+def contrast(one: str, other: str) -> float:
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize("theme", [0, 1, 2], ids=["light", "dark", "print"])
+def test_every_ink_is_read_on_every_ground(theme):
+    blocks = [
+        dict(re.findall(r"--(\w+): (#[0-9a-f]{3,6})", b)) for b in re.findall(r":root \{([^}]*)\}", asset("page.css"))
+    ]
+    colours = {name: c if len(c) == 7 else "#" + "".join(2 * x for x in c[1:]) for name, c in blocks[theme].items()}
+    grades = [f"g{k}" for k in range(5)]
+    for ink in ("ink", "soft", "line", "limit"):
+        for ground in ("paper", "tint", "within", *grades):
+            assert contrast(colours[ink], colours[ground]) >= 4.5, (ink, ground)
+    for stroke, ground in (("line", "past"), ("line", "ahead"), ("limit", "ahead"), ("ink", "past"), ("ink", "ahead")):
+        assert contrast(colours[stroke], colours[ground]) >= 3.0, (stroke, ground)
+    assert contrast(colours["past"], colours["ahead"]) > 1.3
+
+
+def test_the_same_question_gives_the_same_page_without_a_clock(demo_questions, demo_contents, pages):
+    question = demo_questions["loft-brew"]
+    assert report_page(gather(*question)) == pages["loft-brew"]
+    slower = replace(question[0].posterior, seconds=12345.678)
+    assert "12345" not in report_page(gather(type(question[0])(slower, question[0].plan), *question[1:]))
+
+
+def test_a_page_needs_no_matplotlib():
+    code = (
+        "import sys\nfrom datetime import date\nimport scalemodel\nbook = scalemodel.Logbook.in_memory()\n"
+        "scalemodel.import_folder(book, 'data/demo')\n"
+        "page = scalemodel.report_page(book.facts('hall-urn', date(2026, 11, 1)), particles=100)\n"
+        "assert page.startswith('<!DOCTYPE html>')\n"
+        "print(*({'matplotlib', 'pandas', 'scipy.stats'} & set(sys.modules)))"
+    )
+    root = Path(__file__).parents[2]
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=root)
+    assert done.stdout.strip() == ""
+
+
+def test_the_kept_page_is_of_these_styles_and_small():
+    text = KEPT.read_text(encoding="utf-8")
+    Page(text).check()
+    assert len(text.encode()) < 300_000
+    assert asset("page.css") in text
+    assert asset("page.js") in text
+    assert "loft-brew: descale report as of 2026-11-01" in text
