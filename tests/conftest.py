@@ -1,6 +1,12 @@
-"""Settings of the whole suite: slow tests only when asked for."""
+"""Settings of the whole suite: one day is today whatever the clock says; slow tests only when asked for."""
+
+import os
 
 import pytest
+
+from scalemodel.logbook import clock
+
+os.environ[clock.VARIABLE] = "2026-11-25"  # in programs that a test starts, too
 
 
 def pytest_addoption(parser):

@@ -14,6 +14,7 @@ import click
 from scalemodel.api import Question
 from scalemodel.cli.common import DATE, aligned, emit, logbook_path, reading_options
 from scalemodel.cli.completing import SITES, WATERS, boiler_argument
+from scalemodel.logbook import clock
 from scalemodel.wording import counted, percent
 
 if TYPE_CHECKING:
@@ -77,7 +78,7 @@ def read_facts(ctx: click.Context, boiler: str, as_of: date | None) -> BoilerFac
     from scalemodel import api
 
     with api.open_logbook(logbook_path(ctx)) as book:
-        return book.facts(boiler, date.today() if as_of is None else as_of)
+        return book.facts(boiler, clock.today() if as_of is None else as_of)
 
 
 def ask(

@@ -12,6 +12,7 @@ import click
 
 from scalemodel.cli.typed import typed_label
 from scalemodel.errors import BadValueError
+from scalemodel.logbook import clock
 from scalemodel.logbook.fields import parse_date
 from scalemodel.logbook.values import Whole
 
@@ -29,7 +30,7 @@ class DayReachedType(DateType):
     """An ISO calendar date that has come: nothing is known as of a day to come."""
 
     def convert(self, value, param, ctx) -> date:
-        day, today = super().convert(value, param, ctx), date.today()
+        day, today = super().convert(value, param, ctx), clock.today()
         if day > today:
             raise BadValueError(
                 typed_label(param), day, f"a date up to today, {today}; for later dates ask risk --on DATE"

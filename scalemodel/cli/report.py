@@ -14,6 +14,7 @@ from scalemodel.cli.ask import ask, question_options
 from scalemodel.cli.common import emit, logbook_path, reading_options
 from scalemodel.cli.completing import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError, SamplerError, UnknownNameError
+from scalemodel.logbook import clock
 from scalemodel.wording import counted
 
 FOLDER = "reports"
@@ -42,7 +43,7 @@ def report(ctx, boiler, whole, out, question, as_of, seed, particles, as_json) -
         raise RecordClashError("give one boiler, or --all", "for instance: scalemodel report kitchen")
     from scalemodel.report.files import write_all
 
-    day = date.today() if as_of is None else as_of
+    day = clock.today() if as_of is None else as_of
     drawn = {"seed": seed, "particles": particles}
     pages, missing = (
         all_pages(ctx, day, question, drawn) if whole else (one_page(ctx, boiler, day, question, drawn), {})

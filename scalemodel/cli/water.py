@@ -13,6 +13,7 @@ from scalemodel.cli.completing import WATERS
 from scalemodel.cli.recording import FieldType
 from scalemodel.cli.water_plan import compare
 from scalemodel.errors import EvidenceError, RecordClashError
+from scalemodel.logbook import clock
 from scalemodel.logbook.records import WaterTest
 from scalemodel.wording import figure
 
@@ -212,7 +213,7 @@ def _by_hand(
         parsed["temperature_c"] = parse_temperature(sample_temperature, "sample temperature")
     return WaterTest(
         "by hand",
-        date.today(),
+        clock.today(),
         tds_mg_l=tds,
         tds_factor=tds_factor,
         conductivity_us_cm=conductivity,
@@ -225,7 +226,7 @@ def _by_hand(
 def _from_logbook(ctx: click.Context, name: str, as_of: date | None) -> tuple[WaterTest, ...]:
     from scalemodel.logbook.store import Logbook
 
-    day = as_of or date.today()
+    day = as_of or clock.today()
     with Logbook.open(logbook_path(ctx)) as logbook:
         tests = logbook.water_tests(name, day)
     if not tests:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import UTC, date, datetime
+from datetime import date
 from pathlib import Path
 from types import TracebackType
 
 from scalemodel.errors import AlreadyRecordedError, BadValueError, EvidenceError, LogbookError, RecordClashError
-from scalemodel.logbook import database, meters, rules
+from scalemodel.logbook import clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.entries import Entry
@@ -35,7 +35,7 @@ class Logbook:
     up the facts; ``history`` shows all. Made by `open`, `create` or `in_memory`.
     """
 
-    def __init__(self, connection: sqlite3.Connection, place: str, today: Callable[[], date] = date.today):
+    def __init__(self, connection: sqlite3.Connection, place: str, today: Callable[[], date] = clock.today):
         self._connection = connection
         self._place = place
         self._today = today
@@ -45,7 +45,7 @@ class Logbook:
         cls,
         path: str | Path,
         write: bool = False,
-        today: Callable[[], date] = date.today,
+        today: Callable[[], date] = clock.today,
         told: Callable[[str], None] = database.untold,
     ) -> Logbook:
         """The logbook in a file; with ``write`` a missing one is made, without it nothing is written.
@@ -58,7 +58,7 @@ class Logbook:
         return cls(opened, str(path), today)
 
     @classmethod
-    def create(cls, path: str | Path, today: Callable[[], date] = date.today) -> Logbook:
+    def create(cls, path: str | Path, today: Callable[[], date] = clock.today) -> Logbook:
         """A new logbook, open for writing; LogbookError if there is a file already."""
         if cls.exists(path):
             raise LogbookError(f"there is a file at {str(path)!r} already", "choose another path")
@@ -70,7 +70,7 @@ class Logbook:
         return database.exists(Path(path))
 
     @classmethod
-    def in_memory(cls, today: Callable[[], date] = date.today) -> Logbook:
+    def in_memory(cls, today: Callable[[], date] = clock.today) -> Logbook:
         """A new logbook that lives only in memory."""
         return cls(database.open_memory(), ":memory:", today)
 
@@ -400,4 +400,4 @@ class Logbook:
 
 
 def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")
+    return clock.now().isoformat(timespec="seconds")
