@@ -182,8 +182,12 @@ def _controls(contents: Contents) -> str:
         element("legend", "Try another tolerance or threshold"),
         element("div", element("label", "Risk you accept ", for_="tolerance"), accepted, slider),
         element("div", element("label", "Threshold", for_="threshold"), element("select", *choices, id="threshold")),
-        element("output", text_of(_said(contents)), id="said", for_="tolerance threshold", aria_live="polite"),
-        element("button", "As recorded", type="button", id="back"),
+        element(
+            "div",
+            element("output", text_of(_said(contents)), id="said", for_="tolerance threshold", aria_live="polite"),
+            element("button", "As recorded", type="button", id="back"),
+            class_="outcome",
+        ),
         hidden="hidden",
         id="try",
     )

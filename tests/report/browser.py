@@ -14,6 +14,7 @@ FLAGS = (
     "--headless",
     "--no-sandbox",
     "--disable-gpu",
+    "--disable-dev-shm-usage",
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",

@@ -28,7 +28,7 @@ LOOKS = (
     look(300, 3, 4, method="mirror"),
 )
 FACTS = history(*LOOKS, descales=(Descale("urn", day(200)),), days=310)
-QUESTION = {"threshold_mg_cm2": 20.0, "tolerance": 0.2}
+QUESTION = {"threshold_mg_cm2": 20.0, "tolerance": 0.2, "horizon_days": 3650}
 
 
 @pytest.fixture(scope="module")
