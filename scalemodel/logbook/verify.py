@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
 from scalemodel.errors import ScalemodelError
@@ -170,11 +170,23 @@ def _records(connection: sqlite3.Connection, lines: dict[int, _Line]) -> tuple[d
     return held, faults
 
 
+class _Tomorrow:
+    """A book a day on: where somebody has travelled west since, or set a clock right, today's records stand."""
+
+    def __init__(self, book: Logbook) -> None:
+        self.current = book.current
+        self._today = book.today
+
+    def today(self) -> date:
+        return self._today() + timedelta(days=1)
+
+
 def _rules(book: Logbook, present: dict[int, Record]) -> Iterator[Finding]:
     """Current records that could not be entered today as they stand."""
+    ahead = _Tomorrow(book)
     for number, record in present.items():
         try:
-            rules.check(book, record, replacing=number)
+            rules.check(ahead, record, replacing=number)
         except ScalemodelError as error:
             yield Finding(number, str(error))
 

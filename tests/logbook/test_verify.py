@@ -2,13 +2,13 @@
 
 import contextlib
 import sqlite3
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
-from scalemodel.logbook.records import Inspection
+from scalemodel.logbook.records import Descale, Inspection
 from scalemodel.logbook.store import Logbook
-from tests.logbook.samples import BOILER, DESCALE, FILL, LOOK, RECORDS, USE, filled, today
+from tests.logbook.samples import BOILER, DESCALE, FILL, LOOK, RECORDS, TODAY, USE, filled, today
 
 FREE = (
     "DROP TRIGGER entry_no_update", "DROP TRIGGER entry_no_delete", "DROP TRIGGER use_no_update",
@@ -126,6 +126,14 @@ def test_a_page_that_another_hand_wrote_is_found(path):
     path.write_bytes(torn)
     with Logbook.open(path, today=today) as book:
         assert "damaged" in str(book.verify().faults[0])
+
+
+@pytest.mark.parametrize(("days", "faults"), [(0, 0), (1, 0), (2, 1)])
+def test_the_day_that_it_is_elsewhere_is_no_fault(path, days, faults):
+    with Logbook.open(path, write=True, today=today) as book:
+        book.add(Descale("kitchen", TODAY))
+    with Logbook.open(path, today=lambda: TODAY - timedelta(days=days)) as book:
+        assert len(book.verify().faults) == faults
 
 
 def test_twins_are_remarked_on(book):
