@@ -185,7 +185,7 @@ def deferral_json(answer) -> dict:
 def deferral_text(answer, *more: str) -> str:
     """The answer for people: the date first, then ``more`` sentences, then what it rests on."""
     from scalemodel.decision.account import first_sentences
-    from scalemodel.decision.sentences import deposit_words
+    from scalemodel.decision.sentences import deposit_words, residue_sentences
 
     head, *rest = first_sentences(answer)
     engine = answer.engine
@@ -203,15 +203,3 @@ def deferral_text(answer, *more: str) -> str:
         f"R-hat {engine.r_hat:.3f}, {engine.seconds:.2f} s)",
     ]
     return "\n".join(lines)
-
-
-RESIDUES_SHOWN = 2
-"""`defer` says what the last descales left; `history` says it of all."""
-
-
-def residue_sentences(answer) -> list[str]:
-    """What the last descales left, newest last; where there are more, that history shows them."""
-    said = [one.words for one in answer.residue[-RESIDUES_SHOWN:]]
-    if len(answer.residue) > RESIDUES_SHOWN:
-        said.insert(0, f"what earlier descales left: scalemodel history {answer.boiler}")
-    return said

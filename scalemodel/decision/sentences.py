@@ -155,3 +155,15 @@ def unpriced_sites(facts: BoilerFacts) -> str | None:
         f"What a look at the {', the '.join(blank)} costs is not on record; amend it (scalemodel history {name} "
         "shows the number): scalemodel amend NUMBER look_cost=2."
     )
+
+
+RESIDUES_SHOWN = 2
+"""`defer` says what the last descales left; `history` says it of all."""
+
+
+def residue_sentences(answer: Deferral) -> list[str]:
+    """What the last descales left, newest last; where there are more, that history shows them."""
+    said = [one.words for one in answer.residue[-RESIDUES_SHOWN:]]
+    if len(answer.residue) > RESIDUES_SHOWN:
+        said.insert(0, f"what earlier descales left: scalemodel history {answer.boiler}")
+    return said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from base64 import b64encode
 from collections.abc import Iterable, Sequence
 from functools import cache
@@ -78,14 +79,23 @@ def as_data(data: object) -> str:
     return text
 
 
+def dated(sentence: str) -> str:
+    """A sentence as a page shows it; a date in it is never broken.
+
+    >>> dated("wait until 2027-02-07 & look")
+    'wait until <time>2027-02-07</time> &amp; look'
+    """
+    return re.sub(r"\b\d{4}-\d\d-\d\d\b", r"<time>\g<0></time>", text_of(sentence))
+
+
 def paragraphs(sentences: Iterable[str], class_: str | None = None) -> str:
     """A paragraph a sentence."""
-    return "".join(element("p", text_of(sentence), class_=class_) for sentence in sentences)
+    return "".join(element("p", dated(sentence), class_=class_) for sentence in sentences)
 
 
 def bullets(sentences: Iterable[str], class_: str | None = None) -> str:
     """A list of sentences; nothing at all for none."""
-    items = [element("li", text_of(sentence)) for sentence in sentences]
+    items = [element("li", dated(sentence)) for sentence in sentences]
     return element("ul", *items, class_=class_) if items else ""
 
 

@@ -16,7 +16,8 @@ from scalemodel.report.charts import SHAPES
 from scalemodel.report.contents import gather
 from scalemodel.report.index import Entry, entry_of, index_page
 from scalemodel.report.markup import as_data, asset, document
-from scalemodel.report.page import EVERY, report_page
+from scalemodel.report.page import report_page
+from scalemodel.report.pictured import EVERY
 from scalemodel.wording import figure
 from tests.builders import day, history, look
 from tests.report.checked_html import Page
