@@ -11,10 +11,11 @@ from scalemodel.decision.account import grade_words
 from scalemodel.decision.band import graded_range
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
 from scalemodel.report.svg import Panel, date_ticks, drawing, element, mark, path_of, place, text_of
-from scalemodel.wording import figure, percent
+from scalemodel.wording import counted, figure, percent
 
 if TYPE_CHECKING:
     from scalemodel.decision.band import DepositBand
+    from scalemodel.decision.curves import RiskCurve
     from scalemodel.logbook.records import Inspection
     from scalemodel.report.contents import Contents
 
@@ -59,22 +60,14 @@ def risk_chart(contents: Contents, sheet: Sheet) -> str:
     panel = Panel(sheet.width, sheet.risk_height, 38.0, 14.0, 24.0, 24.0, table.as_of, last)
     shown = [panel.left + day * panel.per_day for day in table.days]
     points = [(x, panel.y(risk)) for x, risk in zip(shown, table.own.risks, strict=True)]
-    level = panel.y(answer.tolerance)
     until = table.until(table.own, table.tolerance)
+    within, *answered = _answer(panel, wait_word(contents, table.own, table.tolerance), until, answer.tolerance)
     parts = [
+        within,
         *(_level(panel, panel.y(tick), f"{tick:.0%}") for tick in RISK_TICKS),
         *_dates(panel, sheet.ticks, table.as_of),
-        _within(panel, until),
         element("path", d=path_of(points), class_="risk line"),
-        element("line", x1=panel.left, x2=panel.end, y1=level, y2=level, class_="limit"),
-        element(
-            "text",
-            text_of(f"you accept {percent(answer.tolerance)}"),
-            x=panel.end - 4,
-            y=level - 5,
-            class_="limit-word end",
-        ),
-        *_answer(panel, until, answer, level),
+        *answered,
         _hair(panel),
     ]
     return drawing(
@@ -96,32 +89,52 @@ def risk_chart(contents: Contents, sheet: Sheet) -> str:
 def _risk_description(contents: Contents) -> str:
     table, answer = contents.risk, contents.answer
     end = table.as_of + timedelta(days=table.days[-1])
-    said = (
+    return (
         f"A rising curve from {percent(table.own.risks[0])} on {table.as_of} to {percent(table.own.risks[-1])} on "
-        f"{end}; a level line at the {percent(answer.tolerance)} that you accept"
+        f"{end}; a level line at the {percent(answer.tolerance)} that you accept. {wait_sentence(contents)}"
     )
-    if answer.defer_until:
-        return f"{said}, which the curve passes after {answer.defer_until}."
-    return f"{said}. {answer.reason[:1].upper()}{answer.reason[1:]}."
 
 
-def _within(panel: Panel, until: date | None) -> str:
-    breadth = 0.0 if until is None else min(panel.x(until), panel.end) - panel.left
-    return element("rect", x=panel.left, y=panel.top, width=breadth, height=panel.tall, class_="within")
-
-
-def _answer(panel: Panel, until: date | None, answer, level: float) -> list[str]:
-    """The last safe date: a line, a diamond where it meets the tolerance, and its words; else words alone."""
-    x = panel.left if until is None else panel.x(until)
-    shown = None if until is not None and x <= panel.end else "none"
+def wait_word(contents: Contents, curve: RiskCurve, tolerance: int) -> str:
+    """The last safe date at a tolerance of the table, or "past" or "beyond"."""
+    until = contents.risk.until(curve, tolerance)
     if until is not None:
-        words = f"wait until {until}"
-    else:
-        words = (
-            "already past what you accept" if answer.reason.startswith("already past") else "no date within the horizon"
-        )
-    left = x <= (panel.left + panel.end) / 2
+        return until.isoformat()
+    return "past" if curve.waits[tolerance] is None else "beyond"
+
+
+def wait_sentence(contents: Contents) -> str:
+    """What the page says of the date before anything is moved; its script words it alike."""
+    table = contents.risk
+    word = wait_word(contents, table.own, table.tolerance)
+    if word == "past":
+        return "Do not defer: the risk is above that already."
+    if word == "beyond":
+        return f"No descale is due within {counted(table.horizon_days, 'day')}."
+    return f"The descale can wait until {word} ({counted(table.own.waits[table.tolerance], 'day')})."
+
+
+def _answer(panel: Panel, word: str, until: date | None, tolerance: float) -> list[str]:
+    """What may be waited for as a tinted ground, and the tolerance; the last safe date, if there is one, as a line.
+
+    A diamond stands where they meet. The page's script moves all of it, by the same rules.
+    """
+    x, level = panel.left if until is None else panel.x(until), panel.y(tolerance)
+    shown = None if until is not None and x <= panel.end else "none"
+    middle = (panel.left + panel.end) / 2
+    breadth = (panel.end if word == "beyond" else min(x, panel.end)) - panel.left
+    words = {"past": "already past what you accept", "beyond": "no date within the horizon"}
+    left, aside = x <= middle, panel.left + 4 if x > middle else panel.end - 4
     return [
+        element("rect", x=panel.left, y=panel.top, width=breadth, height=panel.tall, class_="within"),
+        element("line", x1=panel.left, x2=panel.end, y1=level, y2=level, class_="limit"),
+        element(
+            "text",
+            text_of(f"you accept {percent(tolerance)}"),
+            x=aside,
+            y=level - 5,
+            class_="limit-word" + (" end" if left else ""),
+        ),
         element("line", x1=x, x2=x, y1=panel.top, y2=panel.floor, class_="answer", display=shown),
         element(
             "path",
@@ -132,10 +145,10 @@ def _answer(panel: Panel, until: date | None, answer, level: float) -> list[str]
         ),
         element(
             "text",
-            text_of(words),
-            x=x + (6 if left else -6),
+            text_of(words.get(word, f"wait until {word}")),
+            x=min(x, panel.end) + (6 if left else -6),
             y=panel.top - 8,
-            class_="answer-word" if left else "answer-word end",
+            class_="answer-word" + ("" if left else " end"),
         ),
     ]
 
@@ -204,7 +217,7 @@ def deposit_chart(contents: Contents, sheet: Sheet) -> str:
         *_descales(panel, contents),
         *_looks(panel, depth, contents),
         _day(panel, facts.as_of, "today", f"as of {facts.as_of}"),
-        _until(panel, until),
+        _until(panel, facts.as_of, until),
         _hair(panel),
     ]
     return drawing(
@@ -292,8 +305,8 @@ def _day(panel: Panel, day: date, kind: str, words: str) -> str:
     )
 
 
-def _until(panel: Panel, until: date | None) -> str:
-    x = panel.left if until is None else panel.x(until)
+def _until(panel: Panel, as_of: date, until: date | None) -> str:
+    x = panel.x(as_of if until is None else until)
     shown = None if until is not None and x <= panel.end else "none"
     return element("line", x1=x, x2=x, y1=panel.top, y2=panel.floor, class_="answer", display=shown)
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 from scalemodel.decision.account import first_sentences
 from scalemodel.descaling.phone import quoted
 from scalemodel.report.advice import cost_section, folded_steps, look_section, plan_section, water_section
+from scalemodel.report.charts import wait_word
 from scalemodel.report.markup import bullets, dated, document, paragraphs, section, table
-from scalemodel.report.pictured import deposit_section, risk_section, until_word
+from scalemodel.report.pictured import deposit_section, risk_section
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import counted, percent
 
@@ -71,7 +72,7 @@ def page_data(contents: Contents) -> dict:
             {
                 "words": curve.threshold.words,
                 "risks": [round(value, 12) for value in curve.risks],
-                "until": [until_word(contents, curve, k) for k in range(len(risk.tolerances))],
+                "until": [wait_word(contents, curve, k) for k in range(len(risk.tolerances))],
                 "waits": list(curve.waits),
             }
             for curve in risk.curves

@@ -6,10 +6,19 @@ from typing import TYPE_CHECKING
 
 from scalemodel.decision.sentences import deposit_words, residue_sentences
 from scalemodel.model.priors import GRADE_WORDS
-from scalemodel.report.charts import NARROW, SHAPES, WIDE, deposit_chart, look_words, risk_chart
-from scalemodel.report.markup import bullets, folded, paragraphs, section, table
+from scalemodel.report.charts import (
+    NARROW,
+    SHAPES,
+    WIDE,
+    deposit_chart,
+    look_words,
+    risk_chart,
+    wait_sentence,
+    wait_word,
+)
+from scalemodel.report.markup import bullets, folded, section, table
 from scalemodel.report.svg import MARKS, element, text_of
-from scalemodel.wording import counted, figure, percent
+from scalemodel.wording import figure, percent
 
 if TYPE_CHECKING:
     from scalemodel.report.contents import Contents
@@ -32,7 +41,7 @@ def risk_section(contents: Contents) -> str:
     return section(
         "risk",
         "Risk by date",
-        paragraphs([lead]),
+        element("p", text_of(lead), id="lead"),
         _pictures(risk_chart, contents, "risk"),
         _controls(contents),
         folded("The same as a table", table(lead, ("date", "risk"), rows, "risk-table")),
@@ -70,7 +79,9 @@ def _controls(contents: Contents) -> str:
         element("div", element("label", "Threshold", for_="threshold"), element("select", *choices, id="threshold")),
         element(
             "div",
-            element("output", text_of(_said(contents)), id="said", for_="tolerance threshold", aria_live="polite"),
+            element(
+                "output", text_of(wait_sentence(contents)), id="said", for_="tolerance threshold", aria_live="polite"
+            ),
             element("button", "As recorded", type="button", id="back"),
             class_="outcome",
         ),
@@ -79,31 +90,13 @@ def _controls(contents: Contents) -> str:
     )
 
 
-def _said(contents: Contents) -> str:
-    """What the moved date says before anything is moved; the script words it alike."""
-    until = until_word(contents, contents.risk.own, contents.risk.tolerance)
-    if until == "past":
-        return "Do not defer: the risk is above that already."
-    if until == "beyond":
-        return f"No descale is due within {counted(contents.risk.horizon_days, 'day')}."
-    return f"The descale can wait until {until} ({counted(contents.risk.own.waits[contents.risk.tolerance], 'day')})."
-
-
-def until_word(contents: Contents, curve, tolerance: int) -> str:
-    """The last safe date at a tolerance of the table, or "past" or "beyond"."""
-    until = contents.risk.until(curve, tolerance)
-    if until is not None:
-        return until.isoformat()
-    return "past" if curve.waits[tolerance] is None else "beyond"
-
-
 def _tried(contents: Contents) -> str:
     risk = contents.risk
     levels = [k for k, t in enumerate(risk.tolerances) if t in TRIED or k == risk.tolerance]
     words = {"past": "already past", "beyond": f"beyond {contents.risk.horizon_days} days"}
     rows = []
     for curve in risk.curves:
-        dates = [until_word(contents, curve, k) for k in levels]
+        dates = [wait_word(contents, curve, k) for k in levels]
         rows.append((curve.threshold.words, *(words.get(d, d) for d in dates)))
     titles = ("threshold", *(f"accepting {percent(risk.tolerances[k])}" for k in levels))
     return table("How long the descale can wait, by threshold and by the risk you accept", titles, rows, "tried-table")

@@ -1,17 +1,22 @@
 """The report in a real browser: nothing fetched, nothing wrong, usable by keyboard, by ear, on a phone, on paper."""
 
 import re
+from xml.etree import ElementTree
 
 import pytest
 
+from scalemodel import api
 from scalemodel.decision.deferral import defer_until
+from scalemodel.report.contents import gather
 from scalemodel.report.index import Entry, entry_of, index_page
 from scalemodel.report.page import report_page
+from tests.builders import history, look
 from tests.report.browser import Browser, chromium, need_browser
 from tests.report.conftest import DEMO_DAY
 
 NAMES = ("loft-brew", "mill-brew", "mill-steam", "hall-urn")
 CONTROLS = {"slider", "combobox", "button", "link", "searchbox", "DisclosureTriangle", "disclosure triangle", "region"}
+NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 DATED = re.compile(r"\d{4}-\d\d-\d\d")
 
 CONTRASTS = """
@@ -46,6 +51,8 @@ def pages(tmp_path_factory, demo_contents):
     folder = tmp_path_factory.mktemp("pages")
     for name, contents in demo_contents.items():
         (folder / f"{name}.html").write_text(report_page(contents, home="index.html"), encoding="utf-8")
+    beyond = gather(*api.prepare(history(look(90, 0), days=100, tds=30.0), particles=100, horizon_days=60))
+    (folder / "beyond.html").write_text(report_page(beyond), encoding="utf-8")
     entries = [*(entry_of(contents) for contents in demo_contents.values()), Entry("empty", None, missing="no water")]
     names = {name: f"{name}.html" for name in NAMES}
     (folder / "index.html").write_text(index_page(entries, DEMO_DAY, names), encoding="utf-8")
@@ -102,6 +109,27 @@ def test_at_the_start_the_date_is_the_deferral(browser, pages, demo_questions, n
         assert browser.js('return document.querySelector("#risk-wide .answer-word").textContent').endswith(found[0])
 
 
+@pytest.mark.parametrize("name", [*NAMES, "beyond"])
+def test_the_script_first_draws_what_stands_there_already(browser, pages, name):
+    """Places by Python and by the script, at one setting, are the same; and so are all words."""
+    path = pages / f"{name}.html"
+    text = path.read_text(encoding="utf-8")
+    browser.open(path)
+    for chart in ("risk-wide", "risk-narrow", "deposit-wide", "deposit-narrow"):
+        drawn = ElementTree.fromstring(re.search(rf"<svg [^>]*id=\"{chart}\".*?</svg>", text, re.S)[0])
+        shown = ElementTree.fromstring(
+            browser.js(f"return new XMLSerializer().serializeToString(document.getElementById('{chart}'))").replace(
+                ' xmlns="http://www.w3.org/2000/svg"', ""
+            )
+        )
+        for ours, theirs in zip(drawn.iter(), shown.iter(), strict=True):
+            assert (ours.tag, ours.text, set(ours.attrib)) == (theirs.tag, theirs.text, set(theirs.attrib))
+            for key, value in ours.attrib.items():
+                numbers = [[float(n) for n in NUMBER.findall(a)] for a in (value, theirs.attrib[key])]
+                assert NUMBER.sub("#", value) == NUMBER.sub("#", theirs.attrib[key])
+                assert numbers[0] == pytest.approx(numbers[1], abs=0.011)
+
+
 def test_the_slider_moves_the_date_by_keyboard_never_back(browser, pages, demo_contents):
     from selenium.webdriver.common.keys import Keys
 
@@ -144,6 +172,7 @@ def test_the_threshold_moves_date_and_lines_by_keyboard(browser, pages, demo_con
         until = risk.until(curve, risk.tolerance)
         assert DATED.findall(said(browser)) == ([] if until is None else [str(until)])
         assert curve.threshold.words in browser.js('return document.querySelector("#risk-wide title").textContent')
+        assert curve.threshold.words in element(browser, "lead").text
         seen.append(tuple(browser.js(f"return {line}") for line in lines))
         press(browser, Keys.ARROW_DOWN)
     assert len(set(seen)) == len(risk.curves)
@@ -163,6 +192,21 @@ def test_pointing_at_a_picture_gives_values(browser, pages, kind, says):
         found.add(browser.js(f"return document.querySelector('[data-readout=\"{kind}\"]').textContent"))
     assert len(found) == 2
     assert all(DATED.match(line) and says in line for line in found)
+
+
+def test_what_a_finger_tapped_stays_to_be_read(browser, pages):
+    browser.open(pages / "loft-brew.html", width=380, height=800)
+    browser.command("Emulation.setTouchEmulationEnabled", enabled=True)
+    try:
+        x, y = browser.js(
+            'const c = document.querySelector("#risk-narrow"); c.scrollIntoView({behavior: "instant"}); '
+            "const b = c.getBoundingClientRect(); return [b.left + b.width / 2, b.top + b.height / 2]"
+        )
+        browser.command("Input.dispatchTouchEvent", type="touchStart", touchPoints=[{"x": x, "y": y}])
+        browser.command("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
+        assert DATED.match(browser.js("return document.querySelector('[data-readout=\"risk\"]').textContent"))
+    finally:
+        browser.command("Emulation.setTouchEmulationEnabled", enabled=False)
 
 
 @pytest.mark.parametrize("name", [*NAMES, "index"])

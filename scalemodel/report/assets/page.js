@@ -6,7 +6,7 @@
   const charts = (kind) => document.querySelectorAll(`svg[data-chart="${kind}"]`);
   const number = (chart, name) => Number(chart.dataset[name]);
   const dateOf = (day) => new Date(Date.parse(data.asOf) + day * 864e5).toISOString().slice(0, 10);
-  const percent = (share) => (share < 0.001 ? "under 0.1%" : share > 0.999 ? "over 99.9%" : `${(100 * share).toFixed(1)}%`);
+  const percent = (share) => (share < 0.001 ? "under 0.1%" : share > 0.999 ? "over 99.9%" : `${(100 * share).toFixed(1).replace(/\.0$/, "")}%`);
   const hide = (shape, hidden) => (hidden ? shape.setAttribute("display", "none") : shape.removeAttribute("display"));
   const at = (shape, x) => { shape.setAttribute("x1", x); shape.setAttribute("x2", x); };
   const level = (shape, y) => { shape.setAttribute("y1", y); shape.setAttribute("y2", y); };
@@ -30,7 +30,10 @@
     const x = dated ? x0 + wait * perDay : x0, off = !dated || x > end;
     level(chart.querySelector(".limit"), y);
     const word = chart.querySelector(".limit-word");
+    const left = x <= (x0 + end) / 2;
     word.setAttribute("y", y - 5);
+    word.setAttribute("x", left ? end - 4 : x0 + 4);
+    word.classList.toggle("end", left);
     word.textContent = `you accept ${accepted.words}`;
     const line = chart.querySelector(".answer"), mark = chart.querySelector(".answer-mark");
     at(line, x);
@@ -38,8 +41,8 @@
     hide(line, off);
     hide(mark, off);
     chart.querySelector(".within").setAttribute("width", until === "beyond" ? end - x0 : Math.min(x, end) - x0);
-    const label = chart.querySelector(".answer-word"), left = x <= (x0 + end) / 2, place = Math.min(x, end);
-    label.textContent = short(until);
+    const label = chart.querySelector(".answer-word"), place = Math.min(x, end);
+    label.textContent = short(until) + (dated && off ? " \u2192" : "");
     label.setAttribute("x", place + (left ? 6 : -6));
     label.classList.toggle("end", !left);
     chart.querySelector("title").textContent = `Risk by date that scale at the ${data.site} has reached ${curve.words}`;
@@ -49,12 +52,13 @@
   }
 
   function moveDeposit(chart, index, until, wait) {
-    const y = Number(chart.dataset.levels.split(" ")[index]), x = number(chart, "x") + wait * number(chart, "perDay");
+    const y = Number(chart.dataset.levels.split(" ")[index]), dated = until !== "past" && until !== "beyond";
+    const x = number(chart, "x") + (dated ? wait : 0) * number(chart, "perDay");
     level(chart.querySelector(".limit"), y);
     chart.querySelector(".limit-word").setAttribute("y", y - 5);
     const line = chart.querySelector(".answer");
     at(line, x);
-    hide(line, until === "past" || until === "beyond" || x > number(chart, "end"));
+    hide(line, !dated || x > number(chart, "end"));
   }
 
   function show() {
@@ -64,6 +68,7 @@
     slider.setAttribute("aria-valuetext", accepted.words);
     part("accepted").textContent = accepted.words;
     part("said").textContent = sentence(until, wait);
+    part("lead").textContent = `Risk that scale at the ${data.site} has reached ${curve.words}, if nothing is done.`;
     back.disabled = !moved;
     box.classList.toggle("moved", moved);
     charts("risk").forEach((chart) => moveRisk(chart, curve, accepted, until, wait));
@@ -95,7 +100,11 @@
     };
     chart.addEventListener("pointermove", point);
     chart.addEventListener("pointerdown", point);
-    chart.addEventListener("pointerleave", () => { hide(hair, true); words.textContent = words.dataset.hint; });
+    chart.addEventListener("pointerleave", (event) => {
+      if (event.pointerType !== "mouse") return; // what a finger tapped stays to be read
+      hide(hair, true);
+      words.textContent = words.dataset.hint;
+    });
   }
 
   document.querySelectorAll("[data-readout]").forEach((words) => {
