@@ -39,7 +39,7 @@ from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill,
 from scalemodel.model import priors
 from scalemodel.model.boiler import build_model
 from scalemodel.model.grading import apparent
-from scalemodel.model.growth import increment
+from scalemodel.model.innovation import increment
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.timeline import build_timeline
 

@@ -13,7 +13,7 @@ from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Fill, Inspection
 from scalemodel.model import priors
-from scalemodel.model.growth import draw_innovations, increment
+from scalemodel.model.growth import draw_growth
 from scalemodel.model.priors import CUT_POINTS_MG_CM2
 from scalemodel.model.timeline import Ledger
 
@@ -112,8 +112,7 @@ def past_band(forecast: Forecast, first: date | None = None) -> DepositBand:
 
 def _drawn(forecast: Forecast, mean: np.ndarray) -> np.ndarray:
     """Growth with a mean (C P,) [mg/cm2], on the random numbers that `Forecast.deposit_draws` uses."""
-    innovation = draw_innovations(forecast.posterior.fresh("deposit"), mean, forecast.irregularity)
-    return increment(mean, forecast.irregularity, innovation)[0]
+    return draw_growth(forecast.posterior.fresh("deposit"), mean, forecast.irregularity)
 
 
 def _days_within(start: date, end: date, step: int) -> list[date]:

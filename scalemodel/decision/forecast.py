@@ -16,7 +16,7 @@ from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model import priors
 from scalemodel.model.boiler import degassing_prior, growth_per_litre, relative_prior
 from scalemodel.model.grading import grade_threshold
-from scalemodel.model.growth import draw_innovations, increment, survival
+from scalemodel.model.growth import draw_growth, survival
 from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply, mixed_strength
 from scalemodel.model.timeline import check_site
@@ -184,8 +184,8 @@ class Forecast:
     def deposit_draws(self, days: float) -> np.ndarray:
         """Draws of the site's deposit ``days`` after as_of (C P,) [mg/cm2]; the same seed gives the same draws."""
         mean = self.growth_after(days)
-        innovation = draw_innovations(self.posterior.fresh("deposit"), mean, self.irregularity)
-        return self.relative * (self.posterior.deposits[-1] + increment(mean, self.irregularity, innovation)[0])
+        grown = draw_growth(self.posterior.fresh("deposit"), mean, self.irregularity)
+        return self.relative * (self.posterior.deposits[-1] + grown)
 
 
 @dataclass(frozen=True)

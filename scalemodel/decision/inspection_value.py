@@ -33,7 +33,7 @@ from scalemodel.logbook.records import WALL, BoilerFacts
 from scalemodel.model import priors
 from scalemodel.model.boiler import reading_prior, relative_prior
 from scalemodel.model.grading import GRADE_COUNT, apparent, look_probability
-from scalemodel.model.growth import draw_innovations, increment, survival
+from scalemodel.model.growth import draw_growth, survival
 
 DRAINED_LOOK = 0.25
 """Without its price, a look where the boiler must be drained and opened, in descales; a guess, no source."""
@@ -138,7 +138,7 @@ class Outlook:
         rng, nu = self.forecast.posterior.fresh("look path"), self.forecast.irregularity
         mean = self.growth[at]
         steps = np.diff(mean, axis=0, prepend=np.zeros_like(mean[:1]))
-        grown = increment(steps, nu, draw_innovations(rng, steps, nu))[0]
+        grown = draw_growth(rng, steps, nu)
         return self.forecast.posterior.deposits[-1] + grown.cumsum(axis=0)
 
     def after(self, index: int, deposit: np.ndarray) -> np.ndarray:

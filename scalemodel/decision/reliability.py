@@ -30,7 +30,7 @@ from scalemodel.inference.calibration import (
 from scalemodel.inference.histories import invent_history
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import WALL, BoilerFacts
-from scalemodel.model.growth import draw_innovations, increment
+from scalemodel.model.growth import draw_growth
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 
 QUICK, FULL = 200, 2000
@@ -197,7 +197,7 @@ def true_path(truth: Forecast, rng: np.random.Generator) -> np.ndarray:
     """One path of the site's deposit on DAYS_AHEAD (T,) [mg/cm2], from a posterior that holds a single draw."""
     mean = np.diff(truth.use_days(np.array(DAYS_AHEAD)) * truth.growth_a_day[0], prepend=0.0)
     mean[0] += truth.growth_to_now[0]
-    grown, _ = increment(mean, truth.irregularity[0], draw_innovations(rng, mean, truth.irregularity[0]))
+    grown = draw_growth(rng, mean, truth.irregularity[0])
     return truth.relative * (truth.posterior.deposits[-1, 0] + np.cumsum(grown))
 
 

@@ -15,7 +15,7 @@ from scalemodel.decision.water_plan import on_water
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.growth import draw_innovations, increment, survival
+from scalemodel.model.growth import draw_growth, survival
 from scalemodel.model.supply import Supply
 
 LONGEST_TRIAL_DAYS = 3650
@@ -134,7 +134,7 @@ def weigh_arm(forecast: Forecast, threshold: Threshold, tolerance: float, days: 
     """One water: its risk at the end of the trial, and the crossing day before and after a look there."""
     posterior, nu = forecast.posterior, forecast.irregularity
     until = forecast.growth_after(days)
-    grown = increment(until, nu, draw_innovations(posterior.fresh("trial"), until, nu))[0]
+    grown = draw_growth(posterior.fresh("trial"), until, nu)
     deposit = posterior.deposits[-1] + grown
     ahead = days_ahead()
     later = forecast.growth_after(days + ahead) - until

@@ -95,9 +95,13 @@ class Posterior:
 
 
 def monte_carlo_error(by_population: np.ndarray) -> float:
-    """Standard error of the mean of draws (C, P), from the spread of the populations' means."""
+    """Standard error of the mean of draws (C, P), from the spread of the populations' means.
+
+    Four means can agree by luck, so it is never less than as many independent draws would have.
+    """
     means = by_population.mean(axis=1)
-    return float(np.std(means, ddof=1) / np.sqrt(len(means)))
+    between = np.std(means, ddof=1) / np.sqrt(len(means))
+    return float(max(between, by_population.std() / np.sqrt(by_population.size)))
 
 
 def r_hat(by_population: np.ndarray) -> float:

@@ -20,7 +20,8 @@ from scalemodel.inference.draws import Posterior
 from scalemodel.model import priors
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, LOG_TWO_PI, apparent
-from scalemodel.model.growth import blend_potential, capture_fraction, invert_increment
+from scalemodel.model.growth import blend_potential, capture_fraction
+from scalemodel.model.innovation import invert_increment
 from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2
 
 LEAST_MEAN_MG_CM2 = 1e-9

@@ -1,4 +1,4 @@
-"""The sampler: adaptive tempered sequential Monte Carlo with elliptical slice moves.
+"""The sampler: adaptive tempered sequential Monte Carlo with elliptical slices, or gradient turns in many coordinates.
 
 Del Moral, Doucet & Jasra (2006). Particles start from the prior, N(0, I); the likelihood's exponent rises from 0
 to 1 in steps that keep half the effective sample size; after each step the particles are resampled and moved until
@@ -9,7 +9,9 @@ Any object of the shape of `Target` can be sampled; `scalemodel.model.boiler.Boi
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from itertools import pairwise
 from typing import NamedTuple, Protocol
 
@@ -17,6 +19,7 @@ import numpy as np
 
 from scalemodel.errors import SamplerError
 from scalemodel.inference.elliptical import elliptical_move
+from scalemodel.inference.hamiltonian import FIRST_PARTS, next_parts, quarter_turn
 
 DEFAULT_PARTICLES = 500
 DEFAULT_SEED = 1
@@ -28,6 +31,8 @@ SWEEP_CAP_TEMPERING = 25
 SWEEP_CAP_FINAL = 60
 """A step before the last that forgets slowly is left to the next one; only the last may cap the answer's quality."""
 LEVEL_CAP = 200
+TURN_FROM = 40
+"""From so many coordinates on, gradient turns take fewer passes than elliptical slices do (benchmarks/speed.py)."""
 
 
 class Target(Protocol):
@@ -40,6 +45,9 @@ class Target(Protocol):
 
     def evaluate(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Log of the prior over N(x; 0, I), and the log-likelihood; each (n,)."""
+
+    def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """What `evaluate` gives, and the gradient (dim, n) of ``exponent`` (n,) x the log-likelihood, or near it."""
 
     def watched(self, x: np.ndarray) -> np.ndarray:
         """The rows (w, n) that must have forgotten where they stood."""
@@ -135,11 +143,19 @@ class Reference:
             z[:, first:last] = self.factor[c] @ z[:, first:last]
         return self.centre + z
 
+    def whiten(self, c: int, points: np.ndarray) -> np.ndarray:
+        """Points (dim, n) of population c as the fit sees them, near N(0, I)."""
+        return self.whitener[c] @ (points - self.mean[c][:, None])
+
+    def colour(self, c: int, z: np.ndarray) -> np.ndarray:
+        """The inverse of `whiten`."""
+        return self.factor[c] @ z + self.mean[c][:, None]
+
     def excess(self, points: np.ndarray, which: np.ndarray) -> np.ndarray:
         """log N(x; 0, I) - log N(x; reference) of particles ``which`` (sorted), up to each one's constant."""
         out = -0.5 * np.einsum("dn,dn->n", points, points)
         for c, (first, last) in self._by_population(which):
-            z = self.whitener[c] @ (points[:, first:last] - self.mean[c][:, None])
+            z = self.whiten(c, points[:, first:last])
             out[first:last] += 0.5 * np.einsum("dn,dn->n", z, z)
         return out
 
@@ -152,6 +168,7 @@ class Batch:
         self.populations, self.particles = populations, particles
         self.count = populations * particles
         self.evaluated = self.refused = 0
+        self.parts = FIRST_PARTS
 
     def start(self) -> SmcState:
         x = self.target.draw_prior(self.rng, self.count)
@@ -180,6 +197,41 @@ class Batch:
 
     def sweep(self, state: SmcState) -> SmcState:
         """Move every particle once, on the ellipse of its population's reference."""
+        return (self.slice_all if self.target.dim < TURN_FROM else self.turn_all)(state)
+
+    def turn_all(self, state: SmcState) -> SmcState:
+        """Turn every particle once; populations side by side, as they do not wait for each other."""
+        reference = Reference(state.x, self.populations)
+        generators = self.rng.spawn(self.populations)
+
+        def turn(c: int):
+            mine = slice(c * self.particles, (c + 1) * self.particles)
+            exponent = np.full(self.particles, state.temperature[c])
+            last = None
+
+            def rise(z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+                nonlocal last
+                x = reference.colour(c, z)
+                tilt, value, slope = self.target.evaluate_with_gradient(x, exponent)
+                last = x, tilt, value
+                over = tilt + exponent * value - 0.5 * np.einsum("dn,dn->n", x, x) + 0.5 * np.einsum("dn,dn->n", z, z)
+                return over, reference.factor[c].T @ (slope - x) + z
+
+            z = reference.whiten(c, state.x[:, mine])
+            _, taken, info = quarter_turn(generators[c], z, self.parts, rise)
+            before = state.x[:, mine], state.log_tilt[mine], state.log_likelihood[mine]
+            return [np.where(taken, new, old) for new, old in zip(last, before, strict=True)], info
+
+        with ThreadPoolExecutor(min(self.populations, os.cpu_count() or 1)) as hands:
+            moved, infos = zip(*hands.map(turn, range(self.populations)), strict=True)
+        self.evaluated += sum(i.evaluated for i in infos)
+        self.refused += sum(i.refused for i in infos)
+        self.parts = next_parts(self.parts, float(np.mean([i.acceptance for i in infos])))
+        x, tilt, value = (np.concatenate(part, axis=-1) for part in zip(*moved, strict=True))
+        return SmcState(x, tilt, value, state.temperature)
+
+    def slice_all(self, state: SmcState) -> SmcState:
+        """Move every particle once by an elliptical slice."""
         exponent = np.repeat(state.temperature, self.particles)
         reference = Reference(state.x, self.populations)
         log_tilt, log_likelihood = state.log_tilt.copy(), state.log_likelihood.copy()

@@ -16,16 +16,15 @@ from scipy.special import expit, ndtr
 
 from scalemodel.logbook.records import Boiler, BoilerFacts, Inspection, Site
 from scalemodel.model import priors
-from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, log_reading
-from scalemodel.model.growth import blend_potential, capture_fraction, draw_innovations, increment, read_table
+from scalemodel.model.gradient import gradient_of
+from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, log_product, log_reading
+from scalemodel.model.growth import blend_potential, capture_fraction, read_table
+from scalemodel.model.innovation import draw_innovations, increment
 from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2, Prior
 from scalemodel.model.timeline import Timeline
 
 if TYPE_CHECKING:
     from scalemodel.water.potential import StrengthTable
-
-PRODUCT_CHUNK = 64
-"""Factors multiplied before one logarithm; a look's is at least 0.004, so 64 of them cannot underflow."""
 
 
 class Drift(NamedTuple):
@@ -101,9 +100,9 @@ class BoilerModel:
             np.exp(self.value("irregularity", u)),
             np.exp(self.value("initial", u)) if "initial" in self._row else np.zeros(n),
             expit(self._stack([f"residue {d}" for d in range(len(line.descales))], u)),
-            self._stack([f"relative {s}" if s else "" for s in self._sites], u),
-            np.exp(-self._stack([f"reading {q}" for q in self._methods], u)),
-            self._stack([f"leniency {i}" for i in self._inspectors], u),
+            self._stack([f"relative {s}" if s else "" for s in self.sites], u),
+            np.exp(-self._stack([f"reading {q}" for q in self.methods], u)),
+            self._stack([f"leniency {i}" for i in self.inspectors], u),
         )
 
     def _stack(self, names: list[str], u: np.ndarray) -> np.ndarray:
@@ -127,6 +126,10 @@ class BoilerModel:
         grown, tilt = increment(drift.mean, drift.irregularity, v)
         states = self.accumulate(grown, drift)
         return log_product(tilt), self.log_likelihood_of_deposits(states, drift)
+
+    def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """What `evaluate` gives, and the gradient (d + J, n) of ``exponent`` (n,) x the log-likelihood."""
+        return gradient_of(self, x, exponent)
 
     def deposits(self, x: np.ndarray) -> np.ndarray:
         """Deposit on the reference surface at every state (K, n) [mg/cm2]."""
@@ -152,11 +155,11 @@ class BoilerModel:
     def log_likelihood_of_deposits(self, states: np.ndarray, drift: Drift) -> np.ndarray:
         """Log-likelihood (n,) of every look, thickness and recovered mass, from the deposits (K, n) [mg/cm2]."""
         total = log_product(self.look_chances(states, drift))
-        for state, site, measured in self._thicknesses:
+        for state, site, measured in self.thicknesses:
             seen = np.log(np.exp(drift.log_relative[site]) * states[state] + LOOK_FLOOR_MG_CM2)
             total += log_reading(measured + LOOK_FLOOR_MG_CM2, seen, priors.THICKNESS_LOG_SD)
         area = self.facts.boiler.wetted_area_cm2
-        for state, index, recovered_g in self._recoveries:
+        for state, index, recovered_g in self.recoveries:
             removed = (1.0 - drift.residue[index]) * states[state] + LOOK_FLOOR_MG_CM2
             measured = 1000.0 * recovered_g / area + LOOK_FLOOR_MG_CM2
             total += log_reading(measured, np.log(removed), priors.RECOVERED_LOG_SD)
@@ -164,7 +167,7 @@ class BoilerModel:
 
     def look_chances(self, states: np.ndarray, drift: Drift) -> np.ndarray:
         """Probability of every look that tells something (looks, n), from the deposits (K, n) [mg/cm2]."""
-        edges = self._edges
+        edges = self.edges
         seen = np.log(np.exp(drift.log_relative)[edges.site] * states[edges.state] + LOOK_FLOOR_MG_CM2)
         milder = drift.leniency[edges.inspector] - seen
         slope = drift.inverse_reading[edges.method]
@@ -180,7 +183,7 @@ class BoilerModel:
         """Each look that tells something, with the probability, averaged over particles x, that it was a slip."""
         drift = self.drift(x[: self.static_dim])
         chance = self.look_chances(self.deposits(x), drift)
-        slips = (self._edges.floor / chance).mean(axis=1)
+        slips = (self.edges.floor / chance).mean(axis=1)
         return list(zip([look for _, look in self._telling_looks], slips.tolist(), strict=True))
 
     @cached_property
@@ -188,24 +191,24 @@ class BoilerModel:
         return [(k, e) for k, e in self.timeline.looks if (e.grade_low, e.grade_high) != (0, GRADE_COUNT - 1)]
 
     @cached_property
-    def _sites(self) -> list[str]:
+    def sites(self) -> list[str]:
         """Sites looked at; the reference surface, whose relative deposit is 1, as the empty name."""
         reference = self.facts.reference_site
         return list(dict.fromkeys("" if look.site == reference else look.site for _, look in self.timeline.looks))
 
     @cached_property
-    def _methods(self) -> list[str]:
+    def methods(self) -> list[str]:
         return list(dict.fromkeys(look.method for _, look in self.timeline.looks))
 
     @cached_property
-    def _inspectors(self) -> list[str]:
+    def inspectors(self) -> list[str]:
         return list(dict.fromkeys(look.inspector for _, look in self.timeline.looks))
 
     def _site_row(self, site: str) -> int:
-        return self._sites.index("" if site == self.facts.reference_site else site)
+        return self.sites.index("" if site == self.facts.reference_site else site)
 
     @cached_property
-    def _edges(self) -> Edges:
+    def edges(self) -> Edges:
         looks = self._telling_looks
         low = np.array([e.grade_low for _, e in looks], dtype=int)
         high = np.array([e.grade_high for _, e in looks], dtype=int)
@@ -213,8 +216,8 @@ class BoilerModel:
         return Edges(
             np.array([k for k, _ in looks], dtype=int),
             np.array([self._site_row(e.site) for _, e in looks], dtype=int),
-            np.array([self._methods.index(e.method) for _, e in looks], dtype=int),
-            np.array([self._inspectors.index(e.inspector) for _, e in looks], dtype=int),
+            np.array([self.methods.index(e.method) for _, e in looks], dtype=int),
+            np.array([self.inspectors.index(e.inspector) for _, e in looks], dtype=int),
             (LAPSE * (high - low + 1) / GRADE_COUNT)[:, None],
             np.flatnonzero(high == GRADE_COUNT - 1),
             has_upper,
@@ -224,7 +227,7 @@ class BoilerModel:
         )
 
     @cached_property
-    def _thicknesses(self) -> list[tuple[int, int, float]]:
+    def thicknesses(self) -> list[tuple[int, int, float]]:
         return [
             (k, self._site_row(e.site), priors.thickness_to_deposit(e.thickness_um))
             for k, e in self.timeline.looks
@@ -232,7 +235,7 @@ class BoilerModel:
         ]
 
     @cached_property
-    def _recoveries(self) -> list[tuple[int, int, float]]:
+    def recoveries(self) -> list[tuple[int, int, float]]:
         return [
             (k, d, e.scale_recovered_g)
             for d, (k, e) in enumerate(self.timeline.descales)
@@ -263,15 +266,6 @@ def growth_per_litre(boiler: Boiler, table: StrengthTable, strength, capture, ac
     share = capture_fraction(capture, activation, boiler.temperature_c)
     potential = blend_potential(*read_table(table, strength), degassing, boiler.steam_share)
     return share * potential / boiler.wetted_area_cm2
-
-
-def log_product(factors: np.ndarray) -> np.ndarray:
-    """Log of the product over the first axis (m, n) -> (n,), by chunks, one logarithm a chunk; -inf for a 0."""
-    total = np.zeros(factors.shape[1])
-    with np.errstate(divide="ignore"):
-        for first in range(0, len(factors), PRODUCT_CHUNK):
-            total += np.log(np.prod(factors[first : first + PRODUCT_CHUNK], axis=0))
-    return total
 
 
 def relative_prior(site: Site | None) -> Prior:

@@ -21,6 +21,10 @@ def apparent(deposit, relative=1.0, xp=np):
     return xp.log(relative * deposit + LOOK_FLOOR_MG_CM2)
 
 
+PRODUCT_CHUNK = 64
+"""Factors multiplied before one logarithm; a look's is at least 0.004, so 64 of them cannot underflow."""
+
+
 def cumulative(grade: int, seen, spread, shift=0.0, cuts=LOG_CUTS):
     """P(grade <= ``grade``) of an ordered probit.
 
@@ -86,3 +90,12 @@ def grade_threshold(grade: int) -> float:
     if not 1 <= grade <= len(CUT_POINTS_MG_CM2):
         raise BadValueError("threshold grade", grade, f"a whole number 1 to {len(CUT_POINTS_MG_CM2)}")
     return CUT_POINTS_MG_CM2[grade - 1]
+
+
+def log_product(factors: np.ndarray) -> np.ndarray:
+    """Log of the product over the first axis (m, n) -> (n,), by chunks, one logarithm a chunk; -inf for a 0."""
+    total = np.zeros(factors.shape[1])
+    with np.errstate(divide="ignore"):
+        for first in range(0, len(factors), PRODUCT_CHUNK):
+            total += np.log(np.prod(factors[first : first + PRODUCT_CHUNK], axis=0))
+    return total

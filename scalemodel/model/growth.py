@@ -90,8 +90,8 @@ def blend_potential(closed, open_, dry, degassing, steam_share: float):
     return (1.0 - steam_share) * ((1.0 - degassing) * closed + degassing * open_) + steam_share * dry
 
 
-def increment(mean, irregularity, innovation):
-    """Growth from one normal innovation, and the tilt that makes it inverse-Gaussian exactly.
+def root_growth(mean, irregularity, root):
+    """Growth from its root v, nearly a normal, and the tilt that makes it inverse-Gaussian exactly.
 
     With ``x = mu exp(t)``, ``t = 2 asinh(v sqrt(nu/mu) / 2)``, the exponent of the inverse-Gaussian density is
     ``-v^2/2``, and what is left of it in terms of v is ``phi(v) * 2 / (1 + x/mu)``: a normal tilted towards the smaller
@@ -103,8 +103,8 @@ def increment(mean, irregularity, innovation):
         mu >= 0 [mg/cm2]; where it is 0, growth is 0 for v < 0 and v > 0 has no weight.
     irregularity : array (...)
         nu > 0 [mg/cm2]; the shape is mu^2 / nu, the variance nu mu.
-    innovation : array (...)
-        v [-].
+    root : array (...)
+        v = (x - mu) / sqrt(nu x) [-].
 
     Returns
     -------
@@ -113,38 +113,34 @@ def increment(mean, irregularity, innovation):
     tilt : array (...)
         ``2 / (1 + x/mu)`` in [0, 2] [-]; the density of v is ``phi(v) * tilt``.
 
-    >>> amount, tilt = increment(2.0, 0.5, 0.0)
+    >>> amount, tilt = root_growth(2.0, 0.5, 0.0)
     >>> float(amount), float(tilt)
     (2.0, 1.0)
     """
-    reach = np.abs(innovation) * np.sqrt(0.25 * irregularity)
+    reach = np.abs(root) * np.sqrt(0.25 * irregularity)
     large = np.sqrt(mean + reach * reach)
     large += reach
     large *= large
-    below = np.less(innovation, 0.0)
+    below = np.less(root, 0.0)
     whole = large + mean
     tilt = 2.0 * np.where(below, large, mean) / np.where(whole > 0.0, whole, np.inf)
     small = mean * mean / np.where(large > 0.0, large, np.inf)
     return np.where(below, small, large), tilt
 
 
-def invert_increment(amount, mean, irregularity):
-    """The innovation v [-] for which `increment` gives ``amount`` > 0 [mg/cm2]: (x - mu) / sqrt(nu x).
-
-    >>> float(increment(2.0, 0.4, invert_increment(0.5, 2.0, 0.4))[0])
-    0.5
-    """
-    return (amount - mean) / np.sqrt(irregularity * amount)
-
-
-def draw_innovations(rng: np.random.Generator, mean, irregularity):
-    """Innovations v, shaped as ``mean``, from their tilted normal (Michael, Schucany & Haas 1976).
+def draw_roots(rng: np.random.Generator, mean, irregularity):
+    """Roots v, shaped as ``mean``, from their tilted normal (Michael, Schucany & Haas 1976).
 
     A tilted normal keeps the size of a normal and turns to the negative side with probability ``1/(1 + exp(-|t|))``.
     """
     size = np.abs(rng.standard_normal(np.shape(mean)))
-    _, keep = increment(mean, irregularity, size)
+    _, keep = root_growth(mean, irregularity, size)
     return np.where(2.0 * rng.random(np.shape(mean)) < keep, size, -size)
+
+
+def draw_growth(rng: np.random.Generator, mean, irregularity):
+    """Growth [mg/cm2], shaped as ``mean``, from the inverse-Gaussian law."""
+    return root_growth(mean, irregularity, draw_roots(rng, mean, irregularity))[0]
 
 
 def log_density(amount, mean, irregularity):

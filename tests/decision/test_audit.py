@@ -9,7 +9,7 @@ from scalemodel.decision.audit import audit
 from scalemodel.decision.sensitivity import sensitivity
 from scalemodel.inference.draws import draw
 from scalemodel.inference.reference import NutsDraws
-from scalemodel.model.growth import increment
+from scalemodel.model.innovation import increment
 from tests.builders import history, look
 
 pytest.importorskip("pymc", reason="the audit extra is not installed")

@@ -12,7 +12,7 @@ from scalemodel.decision.cost import budget_of, descaling_cost, least_cost, need
 from scalemodel.decision.renewal import Cycles
 from scalemodel.errors import EvidenceError
 from scalemodel.logbook.records import Descale, Prices, Site, Water
-from scalemodel.model.growth import draw_innovations, increment
+from scalemodel.model.growth import draw_growth
 from tests.builders import START, day, history, look
 
 SEEN = (look(90, 0, 1), look(180, 1), look(270, 1))
@@ -43,7 +43,7 @@ def test_long_run_cost_against_simulated_boilers():
     planned = late = days = 0
     for n in range(1500):
         mean = np.full(4000, step * rate)
-        deposit += increment(mean, nu, draw_innovations(rng, mean, nu))[0]
+        deposit += draw_growth(rng, mean, nu)
         since += step
         over = deposit >= 6.0
         due = ~over & (since >= age)

@@ -28,7 +28,7 @@ from scalemodel.inference.calibration import (
 from scalemodel.inference.simulate import schedule
 from scalemodel.logbook.records import Boiler
 from scalemodel.model import boiler, priors
-from scalemodel.model.growth import increment
+from scalemodel.model.growth import draw_roots, root_growth
 from scalemodel.model.supply import find_supply
 
 URN = Boiler("urn", 0.8, 93.0, date(2025, 1, 1), area_cm2=500.0)
@@ -162,7 +162,7 @@ def test_a_wrong_acceptance_is_caught():
     honest = smc.elliptical_move
 
     def eager(rng, point, log_target, *rest):
-        return honest(rng, point, log_target - 1.0, *rest)
+        return honest(rng, point, log_target - 1.5, *rest)
 
     found = ranked(600, smc, "elliptical_move", eager, invent=one_thickness)
     assert any("too wide" in fault for fault in found["deposit"].faults)
@@ -177,18 +177,25 @@ def test_the_right_acceptance_is_not():
 
 def test_a_forgotten_reference_correction_is_caught():
     """The fitted Gaussian is then counted as evidence once a sweep: everything is too sure."""
-    found = ranked(150, smc.Reference, "excess", lambda self, points, which: np.zeros(points.shape[1]))
-    assert any("too narrow" in fault for fault in found["deposit"].faults)
-    assert sum("too narrow" in " ".join(h.faults) for h in found.values()) >= 2
+    found = ranked(300, smc.Reference, "excess", lambda self, points, which: np.zeros(points.shape[1]))
+    assert sum("too narrow" in " ".join(h.faults) for h in found.values()) >= 3
+
+
+def test_gradient_turns_rank_the_truth_evenly():
+    """The move of long histories, made to move short ones."""
+    found = ranked(300, smc, "TURN_FROM", 0)
+    assert not any(h.faults for h in found.values())
 
 
 @pytest.mark.usefixtures("one_supply")
-def test_a_forgotten_tilt_is_caught():
-    """Without its tilt each small increment is too large; many short intervals of a soft water show it."""
+def test_a_forgotten_tilt_is_caught(monkeypatch):
+    """A normal taken for the root makes small increments too large; many short intervals of a soft water show it."""
 
     def untilted(mean, irregularity, innovation):
-        return increment(mean, irregularity, innovation)[0], np.ones_like(innovation)
+        return root_growth(mean, irregularity, innovation)[0], np.ones_like(innovation)
 
+    monkeypatch.setattr(boiler, "draw_innovations", draw_roots)  # the truth's law is right
+    monkeypatch.setattr(boiler, "increment", untilted)
     found = ranked(
         60, boiler, "increment", untilted, invent=lambda rng: schedule(URN, 12, 10, tds_mg_l=60.0, litres_per_day=0.3)
     )

@@ -97,7 +97,9 @@ def test_diagnostics_of_known_draws():
     assert r_hat(good) == pytest.approx(1.0, abs=0.01)
     assert r_hat(good + np.arange(4)[:, None]) > 1.5
     errors = [monte_carlo_error(rng.standard_normal((4, 1000))) for _ in range(200)]
-    assert np.sqrt(np.mean(np.square(errors))) == pytest.approx(1 / np.sqrt(4000), rel=0.15)
+    assert min(errors) > 0.95 / np.sqrt(4000)  # luck among four means makes nobody sure
+    assert 1.0 < np.sqrt(np.mean(np.square(errors)) * 4000) < 1.35
+    assert monte_carlo_error(good + np.arange(4)[:, None]) == pytest.approx(np.std(np.arange(4), ddof=1) / 2, rel=0.1)
     assert effective_draws(good + np.arange(4)[:, None]) < 10
     assert r_hat(np.ones((4, 10))) == 1.0
 

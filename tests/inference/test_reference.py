@@ -10,7 +10,7 @@ from scalemodel.errors import BadValueError
 from scalemodel.inference import reference
 from scalemodel.inference.draws import draw, solve
 from scalemodel.inference.reference import as_posterior, audit_packages, build_twin, export_draws, mean_error, run_nuts
-from scalemodel.model.growth import increment
+from scalemodel.model.innovation import increment
 from tests.builders import day, history, look
 from tests.model.test_boiler import make, rich
 

@@ -5,10 +5,10 @@ import pytest
 
 from scalemodel.model.growth import (
     capture_fraction,
-    draw_innovations,
-    increment,
-    invert_increment,
+    draw_growth,
+    draw_roots,
     log_density,
+    root_growth,
     survival,
 )
 
@@ -16,36 +16,36 @@ from scalemodel.model.growth import (
 @pytest.mark.parametrize(("mean", "nu"), [(0.01, 0.3), (0.3, 0.3), (5.0, 0.3), (2.0, 4.0)])
 def test_the_tilted_normal_is_the_inverse_gaussian_density(mean, nu):
     v = np.linspace(-4.0, 4.0, 41)
-    amount, tilt = increment(mean, nu, v)
+    amount, tilt = root_growth(mean, nu, v)
     step = 1e-6
-    slope = (increment(mean, nu, v + step)[0] - increment(mean, nu, v - step)[0]) / (2 * step)
+    slope = (root_growth(mean, nu, v + step)[0] - root_growth(mean, nu, v - step)[0]) / (2 * step)
     by_density = np.exp(log_density(amount, mean, nu)) * slope
     by_tilt = np.exp(-0.5 * v**2) / np.sqrt(2 * np.pi) * tilt
     off_kink = np.abs(v) > 1e-9
     np.testing.assert_allclose(by_density[off_kink], by_tilt[off_kink], rtol=1e-4)
 
 
-def test_growth_rises_with_the_innovation_and_inverts():
+def test_growth_rises_with_the_root_and_gives_it_back():
     v = np.linspace(-5, 5, 201)
-    amount, _ = increment(1.3, 0.4, v)
+    amount, _ = root_growth(1.3, 0.4, v)
     assert np.all(np.diff(amount) > 0)
-    np.testing.assert_allclose(invert_increment(amount, 1.3, 0.4), v, atol=1e-9)
+    np.testing.assert_allclose((amount - 1.3) / np.sqrt(0.4 * amount), v, atol=1e-9)
 
 
 def test_no_water_no_growth():
-    amount, tilt = increment(np.zeros(3), 0.3, np.array([-1.0, 0.0, 1.0]))
+    amount, tilt = root_growth(np.zeros(3), 0.3, np.array([-1.0, 0.0, 1.0]))
     assert amount[0] == 0.0
     assert tilt[0] == 2.0
     assert tilt[2] == 0.0
-    drawn = draw_innovations(np.random.default_rng(1), np.zeros((4, 100)), np.full(100, 0.3))
-    assert np.all(increment(np.zeros((4, 100)), 0.3, drawn)[0] == 0.0)
+    assert np.all(draw_roots(np.random.default_rng(1), np.zeros((4, 100)), np.full(100, 0.3)) < 0.0)
+    assert np.all(draw_growth(np.random.default_rng(1), np.zeros((4, 100)), np.full(100, 0.3)) == 0.0)
     assert survival(0.1, 0.0, 0.3) == 0.0
 
 
 def test_generator_has_the_mean_and_variance_of_the_law():
     rng = np.random.default_rng(7)
     n, mean, nu = 200_000, 0.8, 0.5
-    x, _ = increment(mean, nu, draw_innovations(rng, np.full(n, mean), nu))
+    x = draw_growth(rng, np.full(n, mean), nu)
     variance = nu * mean
     assert abs(x.mean() - mean) < 4 * np.sqrt(variance / n)
     fourth = variance**2 * (3 + 15 * nu / mean)  # kurtosis of the inverse Gaussian is 3 + 15 mu / lambda
@@ -55,7 +55,7 @@ def test_generator_has_the_mean_and_variance_of_the_law():
 def test_two_halves_make_a_whole():
     rng = np.random.default_rng(8)
     n, mean, nu = 100_000, 1.0, 0.4
-    halves = sum(increment(mean / 2, nu, draw_innovations(rng, np.full(n, mean / 2), nu))[0] for _ in range(2))
+    halves = sum(draw_growth(rng, np.full(n, mean / 2), nu) for _ in range(2))
     for x in (0.4, 0.8, 1.2, 2.5):
         p = float(survival(x, mean, nu))
         assert abs((halves > x).mean() - p) < 4 * np.sqrt(p * (1 - p) / n)
