@@ -171,6 +171,7 @@ DEFERRAL_KEYS = (
     "deposit_now_mg_cm2",
     "assumptions",
     "evidence",
+    "alarms",
     "residue",
     "engine",
 )

@@ -5,8 +5,11 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from scalemodel.decision.forecast import Forecast
 from scalemodel.logbook.records import BoilerFacts, Inspection
+from scalemodel.model.grading import grade_threshold
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.model.use import MONTH_NAMES, UsePlan
 from scalemodel.wording import counted, figure, percent
@@ -128,6 +131,28 @@ def doubted_looks(posterior: Posterior) -> tuple[str, ...]:
     )
 
 
+def unanswered_alarms(posterior: Posterior) -> tuple[str, ...]:
+    """Doubted looks that show more scale than all else says and that no later look at their site has answered.
+
+    A slip costs nothing to check; a true one that is set aside costs a strip-down. So people hear of it first.
+    """
+    model, looks = posterior.model, posterior.facts.inspections
+    middle = np.median(model.deposits(posterior.x), axis=1)
+    relative = {site: np.median(row) for site, row in zip(model.sites, model.log_relative(posterior.x), strict=True)}
+    said = []
+    for (state, look), (_, chance) in zip(model.telling_looks, model.lapse_chances(posterior.x), strict=True):
+        site = "" if look.site == posterior.facts.reference_site else look.site
+        known = np.exp(relative[site]) * middle[state]
+        more = look.grade_low > 0 and grade_threshold(look.grade_low) > known
+        answered = any(later.site == look.site and later.date > look.date for later in looks)
+        if chance > DOUBT and more and not answered:
+            said.append(
+                f"Look again first: the look at the {look.site} on {look.date}, {grade_words(look)}, was set aside as "
+                "a probable slip. If it is right, do not wait."
+            )
+    return tuple(said)
+
+
 def first_sentences(answer: Deferral) -> tuple[str, ...]:
     """The answer as people should hear it: the date, the risk now, when it would probably pass, how sure."""
     name, horizon = answer.boiler, counted(answer.horizon_days, "day")
@@ -138,7 +163,7 @@ def first_sentences(answer: Deferral) -> tuple[str, ...]:
         head = f"{name}: do not defer; the tolerance is already passed. Look inside, or descale now."
     else:
         head = f"{name}: no descale is due within {horizon}."
-    said = [head]
+    said = [head, *answer.alarms]
     said.append(
         f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {percent(answer.risk_now)}; "
         f"you accept {percent(answer.tolerance)}."

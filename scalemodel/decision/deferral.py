@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from scalemodel.decision.account import assumptions_of, doubted_looks, evidence_of
+from scalemodel.decision.account import assumptions_of, doubted_looks, evidence_of, unanswered_alarms
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.errors import BadValueError
@@ -48,7 +48,8 @@ class Deferral:
 
     ``defer_until`` is None with a ``reason`` that begins "already past" or "beyond the horizon".
     ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %: ``as_of`` itself where it is so
-    already, None where it is not so within the horizon.
+    already, None where it is not so within the horizon. ``alarms`` are looks that were set aside and show more scale
+    than all else, to be checked first.
     """
 
     boiler: str
@@ -66,6 +67,7 @@ class Deferral:
     horizon_days: int
     assumptions: tuple[str, ...]
     evidence: tuple[str, ...]
+    alarms: tuple[str, ...]
     residue: tuple[Residue, ...]
     engine: Engine
 
@@ -201,6 +203,7 @@ def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, hori
         horizon_days,
         assumptions_of(forecast),
         evidence_of(facts) + doubted_looks(posterior),
+        unanswered_alarms(posterior),
         residues_of(posterior),
         Engine(
             posterior.count,

@@ -179,15 +179,19 @@ class BoilerModel:
         chance[lower] -= (1.0 - LAPSE) * ndtr((edges.cut_low + milder[lower]) * slope[lower])
         return chance
 
+    def log_relative(self, x: np.ndarray) -> np.ndarray:
+        """ln r of every site in `sites` (sites, n), for particles x (d + J, n)."""
+        return self.drift(x[: self.static_dim]).log_relative
+
     def lapse_chances(self, x: np.ndarray) -> list[tuple[Inspection, float]]:
         """Each look that tells something, with the probability, averaged over particles x, that it was a slip."""
         drift = self.drift(x[: self.static_dim])
         chance = self.look_chances(self.deposits(x), drift)
         slips = (self.edges.floor / chance).mean(axis=1)
-        return list(zip([look for _, look in self._telling_looks], slips.tolist(), strict=True))
+        return list(zip([look for _, look in self.telling_looks], slips.tolist(), strict=True))
 
     @cached_property
-    def _telling_looks(self) -> list[tuple[int, Inspection]]:
+    def telling_looks(self) -> list[tuple[int, Inspection]]:
         return [(k, e) for k, e in self.timeline.looks if (e.grade_low, e.grade_high) != (0, GRADE_COUNT - 1)]
 
     @cached_property
@@ -209,7 +213,7 @@ class BoilerModel:
 
     @cached_property
     def edges(self) -> Edges:
-        looks = self._telling_looks
+        looks = self.telling_looks
         low = np.array([e.grade_low for _, e in looks], dtype=int)
         high = np.array([e.grade_high for _, e in looks], dtype=int)
         has_upper, has_lower = np.flatnonzero(high < GRADE_COUNT - 1), np.flatnonzero(low > 0)

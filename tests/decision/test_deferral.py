@@ -127,6 +127,17 @@ def test_a_doubted_look_is_named():
     assert not any(s.startswith("doubted") for s in api.defer(history(*SEEN)).evidence)
 
 
+def test_a_set_aside_alarm_comes_first_until_a_later_look_answers_it():
+    haze = (look(40, 0, 1), look(90, 0, 1), look(140, 1))
+    alarmed = api.defer(history(*haze, look(180, 4)))
+    assert "Look again first" in alarmed.alarms[0]
+    assert first_sentences(alarmed)[1] == alarmed.alarms[0]
+    assert api.defer(history(*haze, look(180, 4), look(200, 1))).alarms == ()
+    assert api.defer(history(*haze, look(180, 1))).alarms == ()
+    crust = (look(90, 1, 2), look(180, 2), look(270, 2, 3), look(350, 3), look(355, 0))
+    assert api.defer(history(*crust)).alarms == ()  # a doubted look that shows less is no alarm
+
+
 def test_an_unsettled_sampler_is_said():
     answer = api.defer(history(*SEEN))
     assert not any("Caution" in s for s in first_sentences(answer))
