@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import json
+import os
 import sys
 from difflib import get_close_matches
 
@@ -42,6 +43,11 @@ COMMANDS = {
     "export": ("scalemodel.cli.exchange:export_folder", "Write the logbook as a folder of CSV files."),
 }
 """Every command by its name: where it lives, and its line in the list of commands."""
+
+
+LINEAR_ALGEBRA_THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
+"""The matrices here are small and many: threads of the library would mostly wait for each other, the worse the busier
+the machine. So one each, unless the environment says otherwise."""
 
 
 class LazyGroup(click.Group):
@@ -85,6 +91,8 @@ class LazyGroup(click.Group):
         """Run a command; any error a person can mend becomes one line and exit code 2."""
         given = list(sys.argv[1:] if args is None else args)
         extra["standalone_mode"] = False
+        for name in LINEAR_ALGEBRA_THREADS:
+            os.environ.setdefault(name, "1")
         try:
             sys.exit(super().main(args=given, **extra) or 0)
         except BadValueError as error:
