@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 
 def figure(value: float, digits: int = 3) -> str:
     """A number to so many significant digits, never with an exponent.
@@ -22,6 +24,18 @@ def counted(number: int, thing: str) -> str:
     ('1 day', '3 looks')
     """
     return f"{number} {thing}" + ("" if number == 1 else "s")
+
+
+def gathered(said: Iterable[tuple[str, str]]) -> list[str]:
+    """What is said of several, once for all of whom it is said.
+
+    >>> gathered([("town", "no pH measured"), ("town", "no calcium"), ("blend", "no pH measured")])
+    ['town, blend: no pH measured', 'town: no calcium']
+    """
+    names: dict[str, dict[str, None]] = {}
+    for name, text in said:
+        names.setdefault(text, {})[name] = None
+    return [f"{', '.join(those)}: {text}" for text, those in names.items()]
 
 
 def percent(share: float) -> str:

@@ -12,7 +12,7 @@ from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.grading import grade_threshold
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.model.use import MONTH_NAMES, UsePlan
-from scalemodel.wording import counted, figure, percent
+from scalemodel.wording import counted, figure, gathered, percent
 
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
@@ -46,8 +46,7 @@ def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
     if posterior.facts.boiler.start == "unknown":
         said.append("history before the first record unknown: some deposit was taken as likely at the start")
     supplies = {**posterior.supplies, plan.water: plan.supply}
-    for water, supply in supplies.items():
-        said += [f"{water}: {text}" for text in supply.analysis.assumptions]
+    said += gathered((water, text) for water, supply in supplies.items() for text in supply.analysis.assumptions)
     return tuple(said)
 
 

@@ -16,6 +16,7 @@ from scalemodel.decision.residue import Middle
 from scalemodel.decision.stakes import descale_price
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.supply import Supply, find_supply, mix_supply, parse_mix
+from scalemodel.wording import gathered
 
 LONGEST_INTERVAL_DAYS = 7300
 """Intervals are sought within twenty years."""
@@ -201,7 +202,7 @@ def compare_waters(
         said.append("the part of a mix with the lowest TDS is the one from cartridges")
     if options[0].cost_a_year is None:
         said.append("no prices of a descale are on record, so no costs (scalemodel add prices)")
-    said += [f"{name}: {line}" for name, s in asked.items() if not s.shares for line in s.analysis.assumptions]
+    said += gathered((name, line) for name, s in asked.items() if not s.shares for line in s.analysis.assumptions)
     return WaterPlans(
         facts.boiler.boiler,
         facts.as_of,
