@@ -1,10 +1,10 @@
 """Speed of a question, as ratios within one run; nothing here is a test.
 
 Prints (1) the cold time of `scalemodel defer` against the bare imports of what it loads, (2) milliseconds a solve
-for 5, 15 and 60 looks, with the likelihood passes a solve takes, (3) the share of its draws that are effective and
-the R-hat of the risk over many seeds, and (4) its bias against a run of 30,000 draws.
+for 5, 15, 60 and 240 looks, with the likelihood passes a solve takes, (3) the share of its draws that are effective and
+the R-hat of the risk over many seeds, and (4) its bias against runs of 30,000 draws (for 60 looks only where asked, as that takes minutes).
 
-    python benchmarks/speed.py [--seeds 40]
+    python benchmarks/speed.py [--seeds 40] [--long-runs-of-60 0]
 """
 
 import argparse
@@ -106,11 +106,13 @@ def warm(looks: int, every_days: int, tds_mg_l: float, seeds: int, long_runs: in
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--seeds", type=int, default=40)
-    seeds = parser.parse_args().seeds
+    parser.add_argument("--long-runs-of-60", type=int, default=0)
+    given = parser.parse_args()
     cold(invented(15, 30, 110.0))
-    for looks, every_days, tds_mg_l in ((5, 60, 160.0), (15, 30, 110.0), (60, 15, 70.0)):
-        few = looks >= 60
-        warm(looks, every_days, tds_mg_l, max(6, seeds // 4) if few else seeds, 0 if few else LONG_RUNS)
+    warm(5, 60, 160.0, given.seeds, LONG_RUNS)
+    warm(15, 30, 110.0, given.seeds, LONG_RUNS)
+    warm(60, 15, 70.0, max(6, given.seeds // 4), given.long_runs_of_60)
+    warm(240, 4, 70.0, 3, 0)
 
 
 if __name__ == "__main__":
