@@ -9,6 +9,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from difflib import get_close_matches
 
+LONGEST_SHOWN = 60
+"""Of what was given an error shows so many characters at most."""
+
+
+def shortened(text: str) -> str:
+    """A text as an error shows it.
+
+    >>> len(shortened("x" * 1000)), shortened("kitchen")
+    (60, 'kitchen')
+    """
+    return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 3] + "..."
+
 
 class ScalemodelError(Exception):
     """Base of all errors that a person can mend.
@@ -37,9 +49,7 @@ class BadValueError(ScalemodelError):
 
     def __init__(self, field: str, given: object, allowed: str) -> None:
         self.field, self.given, self.allowed = field, given, allowed
-        shown = f"{given:.10g}" if isinstance(given, float) else str(given)
-        if len(shown) > 60:
-            shown = shown[:57] + "..."
+        shown = shortened(f"{given:.10g}" if isinstance(given, float) else str(given))
         super().__init__(f"{field}: {shown!r} will not do", f"expected {allowed}")
 
 
@@ -57,7 +67,7 @@ class UnknownNameError(ScalemodelError):
             remedy = f"known: {listed}"
         else:
             remedy = how_to_add or f"there is no {kind} yet"
-        super().__init__(f"no {kind} is called {given!r}", remedy)
+        super().__init__(f"no {kind} is called {shortened(given)!r}", remedy)
 
 
 class RecordClashError(ScalemodelError):

@@ -65,25 +65,25 @@ def _as_object(entry: Entry) -> dict:
 
 
 def _table(entries: Sequence[Entry]) -> str:
-    """Aligned columns: number, date, moment of entry, what, and what became of it."""
+    """Aligned columns: number, date, moment of entry, and what, with what became of it in brackets if anything did."""
     if not entries:
         return "no records yet"
     rows = []
     for entry in entries:
-        what = f"{KINDS[entry.kind].title}: {describe(entry.record)}"
-        rows.append((entry.number, entry.day or "-", _moment(entry.entered_at), what, _fate(entry)))
-    return "\n".join(aligned(("number", "date", "entered", "what", "state"), rows))
+        fate = _fate(entry)
+        what = f"{KINDS[entry.kind].title}: {describe(entry.record)}" + (f" [{fate}]" if fate else "")
+        rows.append((entry.number, entry.day or "-", _moment(entry.entered_at), what))
+    return "\n".join(aligned(("number", "date", "entered", "what"), rows))
 
 
 def _fate(entry: Entry) -> str:
-    """What became of an entry, when and why."""
+    """What became of an entry, when and why, and which it amends; nothing of one that simply stands."""
+    said = [f"amends {entry.replaces}"] if entry.replaces else []
     if entry.struck_at is not None:
-        said = f"struck {_moment(entry.struck_at)}: {entry.strike_reason}"
+        said.append(f"struck {_moment(entry.struck_at)}: {entry.strike_reason}")
     elif entry.replaced_by is not None:
-        said = f"amended by {entry.replaced_by}" + (f": {entry.replace_reason}" if entry.replace_reason else "")
-    else:
-        said = "current"
-    return said + (f" (amends {entry.replaces})" if entry.replaces else "")
+        said.append(f"amended by {entry.replaced_by}" + (f": {entry.replace_reason}" if entry.replace_reason else ""))
+    return "; ".join(said)
 
 
 def _moment(utc: str) -> str:

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 
 import click
 
-from scalemodel.cli.typed import find_command, in_typed_words, refuse_repeats
+from scalemodel.cli.typed import find_command, in_typed_words, refuse_no_text, refuse_repeats
 from scalemodel.errors import BadValueError, ScalemodelError, UnknownNameError
 
 COMMANDS = {
@@ -94,6 +94,7 @@ class LazyGroup(click.Group):
         for name in LINEAR_ALGEBRA_THREADS:
             os.environ.setdefault(name, "1")
         try:
+            refuse_no_text(given)
             sys.exit(super().main(args=given, **extra) or 0)
         except BadValueError as error:
             report_error(str(in_typed_words(error, find_command(self, given))), given)
@@ -153,4 +154,5 @@ def main(ctx: click.Context, path: str | None) -> None:
       scalemodel add inspection kitchen 2026-04-12 1-2
       scalemodel defer kitchen
     """
+    refuse_no_text([] if path is None else [path])  # it may come from the environment
     ctx.obj = path

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.errors import BadValueError
+from scalemodel.errors import BadValueError, ScalemodelError, shortened
 
 
 def typed_label(param: click.Parameter | None) -> str:
@@ -38,6 +38,18 @@ def in_typed_words(error: BadValueError, command: click.Command) -> BadValueErro
         if param.name in (field, f"{field}s") or field == label.lstrip("-").replace("-", "_").lower():
             return BadValueError(label, error.given, error.allowed)
     return error
+
+
+def refuse_no_text(words: list[str]) -> None:
+    """ScalemodelError for a word that is no text: bytes that are no UTF-8, or a NUL; it can be neither kept nor shown.
+
+    >>> refuse_no_text(["caf\\udce9"])
+    Traceback (most recent call last):
+    scalemodel.errors.ScalemodelError: 'caf\\udce9' is no text; write it in UTF-8, or rename the file
+    """
+    for word in words:
+        if "\0" in word or any("\ud800" <= sign <= "\udfff" for sign in word):
+            raise ScalemodelError(f"{shortened(word)!r} is no text", "write it in UTF-8, or rename the file")
 
 
 def refuse_repeats(command: click.Command, ctx: click.Context, args: list[str]) -> None:

@@ -238,9 +238,9 @@ def weigh(outlook: Outlook, index: int, losses: np.ndarray, chances: np.ndarray)
 
 
 def look_indices(outlook: Outlook, deferral_days: int | None) -> np.ndarray:
-    """Plan days on which a look is tried."""
+    """Plan days on which a look is tried: some, and the last on which the descale may be deferred to."""
     later = max(int(outlook.days[outlook.plan]), deferral_days or 0, outlook.stakes.interval_days // 4)
-    tried = np.linspace(0.0, min(BEYOND * later, outlook.days[-1]), LOOK_DATES)
+    tried = np.append(np.linspace(0.0, min(BEYOND * later, outlook.days[-1]), LOOK_DATES), deferral_days or 0)
     return np.unique(np.abs(outlook.days[:, None] - tried).argmin(axis=0))
 
 
