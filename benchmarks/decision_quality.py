@@ -194,15 +194,11 @@ class Asker:
 
     def best_look(self, life: Life, forecast: Forecast, due: int) -> int | None:
         """The week of the look worth most from the next week to the due one; None where none is worth its trouble."""
-        answer = value_looks(forecast, self.threshold, self.tolerance, HORIZON_DAYS)
-        for option in answer.options:  # best first
-            week = (option.date - URN.installed_on).days // 7
-            if option.site == WALL and life.week < week <= due:
-                return week if option.net > WORTH * answer.descale_cost else None
-        return None
-
-
-WORTH = 0.02
+        best = value_looks(forecast, self.threshold, self.tolerance, HORIZON_DAYS).best
+        if best is None:
+            return None
+        week = (best.date - URN.installed_on).days // 7
+        return week if life.week < week <= due else None
 
 
 def quarterly(asker: Asker, life: Life, confirm: bool = False) -> None:

@@ -44,7 +44,8 @@ WORTHWHILE = 0.02
 PLAN_STEPS = 60
 LOOK_DATES = 7
 BEYOND = 1.2
-"""Looks are tried on seven days, evenly from today past the later of the best day and the deferral, to 1.2 times it."""
+"""Looks are tried on seven days, evenly from today to the last of the deferral; where there is none, to 1.2 times the
+best day to descale."""
 
 
 @dataclass(frozen=True)
@@ -238,9 +239,9 @@ def weigh(outlook: Outlook, index: int, losses: np.ndarray, chances: np.ndarray)
 
 
 def look_indices(outlook: Outlook, deferral_days: int | None) -> np.ndarray:
-    """Plan days on which a look is tried: some, and the last on which the descale may be deferred to."""
-    later = max(int(outlook.days[outlook.plan]), deferral_days or 0, outlook.stakes.interval_days // 4)
-    tried = np.append(np.linspace(0.0, min(BEYOND * later, outlook.days[-1]), LOOK_DATES), deferral_days or 0)
+    """Plan days on which a look is tried: up to the day until which the descale can be deferred, where there is one."""
+    last = BEYOND * max(int(outlook.days[outlook.plan]), outlook.stakes.interval_days // 4)
+    tried = np.linspace(0.0, min(deferral_days or last, outlook.days[-1]), LOOK_DATES)
     return np.unique(np.abs(outlook.days[:, None] - tried).argmin(axis=0))
 
 
@@ -270,7 +271,7 @@ def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, hori
                 (LookOption(site, method, when, one.value, cost, one.value - cost, one.mc_error, one.perfect), one)
             )
     options.sort(key=lambda pair: -pair[0].net)
-    best, weighed = options[0]
+    best, weighed = latest_of_equals(options)
     worthwhile = best.net > max(WORTHWHILE * outlook.stakes.descale, 2.0 * best.mc_error)
     return NextInspection(
         facts.boiler.boiler,
@@ -285,6 +286,20 @@ def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, hori
         findings_of(outlook, weighed) if worthwhile else (),
         outlook.stakes.notes,
     )
+
+
+def latest_of_equals(options: list[tuple[LookOption, Weighed]]) -> tuple[LookOption, Weighed]:
+    """Of the best look's dates that chance cannot tell apart, the latest: it costs nothing to wait, and shows more.
+
+    ``options`` are sorted, the best net value first.
+    """
+    first = options[0][0]
+    equals = [
+        pair
+        for pair in options
+        if (pair[0].site, pair[0].method) == (first.site, first.method) and pair[0].net >= first.net - first.mc_error
+    ]
+    return max(equals, key=lambda pair: pair[0].date)
 
 
 def findings_of(outlook: Outlook, weighed: Weighed) -> tuple[Finding, ...]:
