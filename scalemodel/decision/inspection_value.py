@@ -18,6 +18,7 @@ Only the next look is weighed, not the looks that might follow it.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import NamedTuple
@@ -271,7 +272,8 @@ def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, hori
                 (LookOption(site, method, when, one.value, cost, one.value - cost, one.mc_error, one.perfect), one)
             )
     options.sort(key=lambda pair: -pair[0].net)
-    best, weighed = latest_of_equals(options)
+    best = latest_of_equals([option for option, _ in options])
+    weighed = next(one for option, one in options if option is best)
     worthwhile = best.net > max(WORTHWHILE * outlook.stakes.descale, 2.0 * best.mc_error)
     return NextInspection(
         facts.boiler.boiler,
@@ -288,18 +290,14 @@ def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     )
 
 
-def latest_of_equals(options: list[tuple[LookOption, Weighed]]) -> tuple[LookOption, Weighed]:
-    """Of the best look's dates that chance cannot tell apart, the latest: it costs nothing to wait, and shows more.
+def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
+    """Of the first look's dates that chance cannot tell apart, the latest: it costs nothing to wait, and shows more.
 
-    ``options`` are sorted, the best net value first.
+    ``options`` are sorted, the best net value first; only those of the first one's site and method count.
     """
-    first = options[0][0]
-    equals = [
-        pair
-        for pair in options
-        if (pair[0].site, pair[0].method) == (first.site, first.method) and pair[0].net >= first.net - first.mc_error
-    ]
-    return max(equals, key=lambda pair: pair[0].date)
+    first = options[0]
+    kind, least = (first.site, first.method), first.net - first.mc_error
+    return max((o for o in options if (o.site, o.method) == kind and o.net >= least), key=lambda o: o.date)
 
 
 def findings_of(outlook: Outlook, weighed: Weighed) -> tuple[Finding, ...]:

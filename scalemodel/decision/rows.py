@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from scalemodel.decision.inspection_value import latest_of_equals
 from scalemodel.decision.sentences import act_words
 from scalemodel.wording import counted, figure, percent
 
@@ -31,12 +32,11 @@ NOTHING = "-"
 
 def look_rows(answer: NextInspection) -> list[tuple]:
     """The best date of each site and method, best first."""
-    rows, seen = [], set()
-    for option in answer.options:
-        if (option.site, option.method) not in seen:
-            seen.add((option.site, option.method))
-            figures = (f"{x:.2f}" for x in (option.value, option.mc_error, option.cost, option.net))
-            rows.append((option.site, option.method, option.date, *figures))
+    rows = []
+    for kind in dict.fromkeys((option.site, option.method) for option in answer.options):
+        option = latest_of_equals([o for o in answer.options if (o.site, o.method) == kind])
+        figures = (f"{x:.2f}" for x in (option.value, option.mc_error, option.cost, option.net))
+        rows.append((option.site, option.method, option.date, *figures))
     return rows
 
 

@@ -68,14 +68,14 @@ def look_sentences(answer: NextInspection) -> list[str]:
     """The best look, what it may show and decide, and the plan without it."""
     if answer.best is None:
         head = f"{answer.boiler}: no look is worth its trouble now; none would save much more than it costs."
-        return [head, without_words(answer)]
+        return [head, *without_words(answer)]
     best = answer.best
     cost = f", its cost {amount(best.cost, answer.priced)}" if best.cost > 0.0 else ""
     return [
         f"{answer.boiler}: look at the {best.site} by {best.method} around {best.date}: "
         f"it is worth about {amount(best.value, answer.priced)}{cost}.",
         likely_words(answer),
-        without_words(answer),
+        *without_words(answer),
     ]
 
 
@@ -99,13 +99,18 @@ def likely_words(answer: NextInspection) -> str:
     return f"Likely findings: {shown}. Then {said}."
 
 
-def without_words(answer: NextInspection) -> str:
-    """The plan without a look."""
+BY_STAKES = "These days weigh what a descale and a strip-down cost; how long a descale can wait goes by the risk alone."
+"""The plans of a look need not agree with the deferral: said wherever they stand."""
+
+
+def without_words(answer: NextInspection) -> tuple[str, ...]:
+    """The plan without a look, and by what it goes."""
     if answer.descale_on is None:
-        return "Without a look: no descale within the horizon."
-    if answer.descale_on == answer.as_of:
-        return "Without a look: descale now."
-    return f"Without a look: descale around {answer.descale_on}."
+        plan = "no descale within the horizon"
+    else:
+        plan = "descale now" if answer.descale_on == answer.as_of else f"descale around {answer.descale_on}"
+    said = f"Without a look: {plan}."
+    return (said,) if answer.descale_on is None and answer.best is None else (said, BY_STAKES)
 
 
 def cost_words(boiler: str, least: LeastCost | Cost) -> str:
