@@ -186,6 +186,10 @@ def plan_descale(forecast: Forecast, acid: str | None = None, strength_percent: 
     )
 
 
+HARDLY_ANY_G = 0.005
+"""Less scale than this is none to speak of."""
+
+
 def summary(plan: DescalePlan) -> tuple[str, ...]:
     """What the plan takes and why, a sentence or two each."""
     p, scale, acid = plan, plan.scale_g, plan.acid
@@ -204,13 +208,23 @@ def summary(plan: DescalePlan) -> tuple[str, ...]:
         if p.one_pass_suffices
         else f"One pass does not suffice: a filling holds {figure(p.acid_g / p.passes)} g, so {p.passes} are needed."
     )
-    return (
-        f"Scale now, taken as calcium carbonate: about {figure(scale.mean, 2)} g; eight chances in ten that it is "
-        f"{figure(scale.p10, 2)} to {figure(scale.p90, 2)} g.",
-        f"Acid: {figure(p.acid_g)} g of {acid.words} in {figure(p.solution_l)} L, {p.strength_percent:g} % w/v.",
-        f"Why so much: {figure(scale.p90)} g of scale takes {figure(on_paper)} g of it{lesser}; with a safety factor "
+    why = (
+        f"{figure(scale.p90)} g of scale takes {figure(on_paper)} g of it{lesser}; with a safety factor "
         f"of {SAFETY:g} that is {figure(p.acid_needed_g)} g, {factor:g} times the need on paper. And the boiler is "
-        "filled whole at the full strength.",
+        "filled whole at the full strength."
+    )
+    if scale.p90 < HARDLY_ANY_G:
+        now = "none to speak of, so a descale would gain nothing"
+        why = "the scale hardly takes any of it, but the boiler is filled whole at the full strength."
+    else:
+        now = (
+            f"about {figure(scale.mean, 2)} g; eight chances in ten that it is {figure(scale.p10, 2)} to "
+            f"{figure(scale.p90, 2)} g"
+        )
+    return (
+        f"Scale now, taken as calcium carbonate: {now}.",
+        f"Acid: {figure(p.acid_g)} g of {acid.words} in {figure(p.solution_l)} L, {p.strength_percent:g} % w/v.",
+        f"Why so much: {why}",
         one,
         f"Rinse: {figure(p.rinse_l)} L or more, which leaves at most {figure(p.residual_acid_g_l)} g/L of acid (limit "
         f"{acid.residue_limit_g_l:g} g/L).",

@@ -114,6 +114,13 @@ def test_one_pass_or_more_is_said(forecast):
     assert f"steps 6 to 9 in all {several.passes} times, with fresh solution" in texts(several)[9]
 
 
+def test_a_clean_boiler_has_nothing_to_gain():
+    clean = " ".join(summary(api.descale_plan(history(look(90, 0), tds=10.0), **QUICK)))
+    assert "Scale now, taken as calcium carbonate: none to speak of" in clean
+    assert "0 g of scale" not in clean
+    assert "filled whole at the full strength" in clean
+
+
 def test_tasting_only_what_is_food_grade(forecast):
     citric, sulfamic = (" ".join(texts(plan_descale(forecast, kind))) for kind in ("citric-anhydrous", "sulfamic"))
     assert "taste the cool water" in citric
