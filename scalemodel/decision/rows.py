@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from scalemodel.decision.inspection_value import latest_of_equals
 from scalemodel.decision.sentences import act_words
+from scalemodel.decision.water_plan import LONGEST_INTERVAL_DAYS
 from scalemodel.wording import counted, figure, percent
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ WATER_TITLES = (
     "(8 in 10)",
 )
 SHORT_WATER_TITLES = ("water", "days between", "eight in ten", "cost a year")
+BEYOND = f"over {LONGEST_INTERVAL_DAYS}"
 NOTHING = "-"
 """Stands for what means nothing in a row."""
 
@@ -57,13 +59,23 @@ def age_row(point: AgePoint) -> tuple[str, ...]:
     )
 
 
+def _stretch(low: float, high: float) -> str:
+    """A range of intervals [days], which end at twenty years.
+
+    >>> _stretch(383.2, 2339.0), _stretch(383.2, 7300.0), _stretch(7299.9, 7300.0)
+    ('383 to 2339', '383 to over 7300', 'over 7300')
+    """
+    first, last = (BEYOND if days > LONGEST_INTERVAL_DAYS - 1 else f"{days:.0f}" for days in (low, high))
+    return first if first == last == BEYOND else f"{first} to {last}"
+
+
 def water_row(option: WaterOption) -> tuple[str, ...]:
     """One water."""
     draws, cost = option.interval_draws_days, option.cost_draws_a_year
     return (
         option.water + (" (now)" if option.now else ""),
-        "over 7300" if option.interval_days is None else str(option.interval_days),
-        f"{draws.p10:.0f} to {draws.p90:.0f}",
+        BEYOND if option.interval_days is None else str(option.interval_days),
+        _stretch(draws.p10, draws.p90),
         NOTHING if option.litres is None else figure(option.litres),
         NOTHING if option.cartridges_a_year is None else f"{option.cartridges_a_year:.1f}",
         NOTHING if cost is None else f"{option.cost_a_year:.2f}",
