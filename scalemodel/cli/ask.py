@@ -122,7 +122,7 @@ def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
     lines = [f"{answer.boiler}, {answer.site}: risk that scale has reached {asked.threshold.words}", ""]
     accepted = percent(asked.tolerance)
     rows = [
-        (p.date, f"{p.probability:.1%}", f"{p.mc_error:.1%}", "within" if p.probability <= asked.tolerance else "over")
+        (p.date, percent(p.probability), f"{p.mc_error:.1%}", "within" if p.probability <= asked.tolerance else "over")
         for p in answer.points
     ]
     lines += aligned(("date", "risk", "random error", f"your {accepted}"), rows)

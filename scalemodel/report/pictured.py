@@ -35,7 +35,7 @@ def risk_section(contents: Contents) -> str:
     risk, answer = contents.risk, contents.answer
     kept = [k for k in range(len(risk.days)) if k % EVERY == 0 or k == len(risk.days) - 1]
     rows = [
-        (f"{risk.as_of.fromordinal(risk.as_of.toordinal() + risk.days[k])}", f"{risk.own.risks[k]:.1%}") for k in kept
+        (f"{risk.as_of.fromordinal(risk.as_of.toordinal() + risk.days[k])}", percent(risk.own.risks[k])) for k in kept
     ]
     lead = f"Risk that scale at the {answer.site} has reached {answer.threshold_words}, if nothing is done."
     return section(
