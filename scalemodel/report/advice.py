@@ -18,9 +18,9 @@ from scalemodel.decision.sentences import (
     ages_words,
     cost_words,
     due_words,
-    look_sentences,
     next_look_words,
     unpriced_sites,
+    without_words,
 )
 from scalemodel.decision.water_sheet import SHEET_TITLES, water_sentences, water_sheet_rows
 from scalemodel.descaling.phone import quoted
@@ -30,6 +30,8 @@ from scalemodel.report.svg import element, text_of
 from scalemodel.wording import percent
 
 if TYPE_CHECKING:
+    from scalemodel.decision.water_plan import WaterPlans
+    from scalemodel.decision.water_sheet import WaterSheet
     from scalemodel.descaling.phone import Step
     from scalemodel.report.contents import Contents
 
@@ -50,7 +52,7 @@ def look_section(contents: Contents) -> str:
         "The next look",
         paragraphs(lines),
         found,
-        paragraphs([look_sentences(looks)[-1], *([missing] if missing else [])]),
+        paragraphs([" ".join(without_words(looks)), *([missing] if missing else [])]),
         folded(
             "Other looks that were weighed",
             table(f"Best date of each look, in {unit}", LOOK_TITLES, look_rows(looks), "weighed-table"),
@@ -74,9 +76,16 @@ def water_section(contents: Contents) -> str:
             "What is known of it",
             table(f"{sheet.water}, by its tests", SHEET_TITLES, water_sheet_rows(sheet), "water-table"),
             table(f"{caption}, in full", *water_table(plans.options), "waters-whole-table"),
-            bullets(dict.fromkeys((*plans.assumptions, *sheet.assumptions))),
+            bullets((*plans.assumptions, *_said_of(sheet, plans))),
         ),
     )
+
+
+def _said_of(sheet: WaterSheet, plans: WaterPlans) -> list[str]:
+    """What was assumed of the water alone, without what is said of it among the others."""
+    those = [said.partition(": ") for said in plans.assumptions]
+    named = {text for names, _, text in those if sheet.water in names.split(", ")}
+    return [said for said in sheet.assumptions if said not in named]
 
 
 def cost_section(contents: Contents) -> str:

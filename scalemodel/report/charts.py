@@ -49,6 +49,9 @@ LINEAR_DECADES = 0.391
 DATE_BREADTH = 100.0
 """A date written out at the left edge, and half of the next, take so much."""
 
+LETTER = 8.0
+"""No letter is broader on the average, for words that stand side by side."""
+
 SIDE_STEP = 7.0
 """Looks of one day stand so far apart."""
 
@@ -216,7 +219,7 @@ def deposit_chart(contents: Contents, sheet: Sheet) -> str:
         element("text", "threshold", x=panel.end - 4, y=limit - 5, class_="limit-word end"),
         *_descales(panel, contents),
         *_looks(panel, depth, contents),
-        _day(panel, facts.as_of, "today", f"as of {facts.as_of}"),
+        _today(panel, sheet, facts.as_of),
         _until(panel, facts.as_of, until),
         _hair(panel),
     ]
@@ -273,8 +276,12 @@ def _grades(panel: Panel, depth: Depth, sheet: Sheet) -> list[str]:
                     class_="tick" if k else "tick strong",
                 )
             )
-    unit = "mg/cm2" + ("" if sheet.name == NARROW.name else f" (1 is {deposit_to_thickness(1.0):g} um)")
-    return [*parts, element("text", text_of(unit), x=2, y=panel.top - 10, class_="tick")]
+    return [*parts, element("text", text_of(_unit(sheet)), x=2, y=panel.top - 10, class_="tick")]
+
+
+def _unit(sheet: Sheet) -> str:
+    """The unit of the deposit, above its scale."""
+    return "mg/cm2" + ("" if sheet.name == NARROW.name else f" (1 is {deposit_to_thickness(1.0):g} um)")
 
 
 def _two_lines(words: str) -> list[str]:
@@ -292,16 +299,17 @@ def _band(panel: Panel, depth: Depth, band: DepositBand, kind: str) -> str:
     return area + element("path", d=path_of(mid), class_=f"middle {kind}")
 
 
-def _day(panel: Panel, day: date, kind: str, words: str) -> str:
-    """A line across all heights at a day, its words above it."""
-    x = panel.x(day)
-    end = x > panel.left + 0.25 * (panel.end - panel.left)
-    return element("line", x1=x, x2=x, y1=panel.top, y2=panel.floor, class_=kind) + element(
+def _today(panel: Panel, sheet: Sheet, as_of: date) -> str:
+    """A line across all heights at as_of; its words end above it, or begin after the unit where that is in the way."""
+    x, words = panel.x(as_of), f"as of {as_of}"
+    free = 2 + LETTER * (len(_unit(sheet)) + 1)
+    end = x + 3 - LETTER * len(words) > free
+    return element("line", x1=x, x2=x, y1=panel.top, y2=panel.floor, class_="today") + element(
         "text",
         text_of(words),
-        x=x + (0 if not end else 3),
+        x=x + 3 if end else max(x, free),
         y=panel.top - 8,
-        class_=f"{kind}-word" + (" end" if end else ""),
+        class_="today-word" + (" end" if end else ""),
     )
 
 

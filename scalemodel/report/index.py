@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from scalemodel.decision.sentences import deadline, verdict
-from scalemodel.report.markup import document
+from scalemodel.report.markup import dated, document
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import counted, figure, percent
 
@@ -93,15 +93,16 @@ def _row(entry: Entry, names: Mapping[str, str]) -> str:
         head = element("th", name, scope="row")
         return element("tr", head, element("td", text_of(f"no answer: {entry.missing}"), colspan=len(TITLES) - 1))
     answer = entry.answer
+    again = "; look again first" if answer.alarms else ""
     cells = (
-        verdict(answer),
+        f"{verdict(answer)}{again}",
         percent(answer.risk_now),
         percent(answer.tolerance),
         figure(answer.deposit_now_mg_cm2.p50, 2),
         "none" if entry.look_on is None else str(entry.look_on),
     )
     head = element("th", element("a", name, href=quote(names[entry.boiler])), scope="row")
-    late = "late" if deadline(answer) <= answer.as_of else None
+    late = "late" if again or deadline(answer) <= answer.as_of else None
     return element(
-        "tr", head, *(element("td", text_of(cell), class_=_class(k)) for k, cell in enumerate(cells, 1)), class_=late
+        "tr", head, *(element("td", dated(cell), class_=_class(k)) for k, cell in enumerate(cells, 1)), class_=late
     )

@@ -86,12 +86,12 @@ def page_data(contents: Contents) -> dict:
 def _header(contents: Contents, home: str | None) -> str:
     answer, boiler = contents.answer, contents.facts.boiler
     head, *rest = first_sentences(answer)
-    name = element(
-        "span", text_of(f"{answer.boiler}:"), class_="name" if len(answer.boiler) <= LONG_NAME else "name long"
-    )
+    long = " long" if len(answer.boiler) > LONG_NAME else ""
+    name = element("span", element("bdi", text_of(answer.boiler)), ":", class_=f"name{long}")
     beyond = answer.reason and answer.reason.startswith("beyond")
-    lede = [*rest[:2], *([f"Reason: {answer.reason}."] if beyond else [])]
-    more, warned = [s for s in rest[2:] if not s.startswith("Caution")], [s for s in rest if s.startswith("Caution")]
+    warned = [s for s in rest if s in answer.alarms or s.startswith("Caution")]
+    calm = [s for s in rest if s not in warned]
+    lede, more = [*calm[:2], *([f"Reason: {answer.reason}."] if beyond else [])], calm[2:]
     nav = element("nav", element("a", "All boilers", href=home), aria_label="Reports") if home else ""
     return element(
         "header",
@@ -102,9 +102,9 @@ def _header(contents: Contents, home: str | None) -> str:
             class_="eyebrow",
         ),
         element("h1", name, dated(head.removeprefix(f"{answer.boiler}:"))),
+        paragraphs(warned, "warning"),
         element("p", dated(" ".join(lede)), class_="lede"),
         element("p", dated(" ".join(more)), class_="small") if more else "",
-        paragraphs(warned, "warning"),
     )
 
 

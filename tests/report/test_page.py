@@ -11,6 +11,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.sentences import BY_STAKES
 from scalemodel.logbook.records import Descale, Prices
 from scalemodel.report.charts import SHAPES
 from scalemodel.report.contents import gather
@@ -18,7 +19,7 @@ from scalemodel.report.index import Entry, entry_of, index_page
 from scalemodel.report.markup import as_data, asset, document
 from scalemodel.report.page import report_page
 from scalemodel.report.pictured import EVERY
-from scalemodel.wording import figure
+from scalemodel.wording import figure, percent
 from tests.builders import day, history, look
 from tests.report.checked_html import Page
 from tests.report.conftest import DEMO_DAY
@@ -151,7 +152,7 @@ def test_the_tables_are_the_curves(pages, demo_contents):
         risks = data["thresholds"][data["threshold"]]["risks"]
         kept = [k for k in range(len(data["days"])) if k % EVERY == 0 or k == len(data["days"]) - 1]
         rows = tables["risk-table"][1:]
-        assert rows == [[str(day_after(contents, data["days"][k])), f"{risks[k]:.1%}"] for k in kept]
+        assert rows == [[str(day_after(contents, data["days"][k])), percent(risks[k])] for k in kept]
         bands = [(contents.past, "so far"), (contents.future, "ahead")]
         by_day = {(str(d), kind): b.p50[k] for b, kind in bands for k, d in enumerate(b.dates)}
         for date, kind, _, middle, _ in tables["deposit-table"][1:]:
@@ -189,6 +190,42 @@ def test_no_date_within_the_horizon_and_no_prices():
     assert "Reason: beyond the horizon" in page.text
     assert "scalemodel add prices urn" in page.text
     assert "scalemodel new site urn chamber --look-cost 2" in page.text
+
+
+@pytest.fixture(scope="module")
+def doubted():
+    """Six looks at hazy metal, and then one at thick flakes."""
+    seen = [look(n, 0, 1) for n in (60, 110, 160, 210, 260, 310)]
+    return gather(*api.prepare(history(*seen, look(330, 4), days=340, tds=90.0), particles=400))
+
+
+def test_a_look_to_be_made_again_is_a_warning_on_the_page_and_in_the_list(doubted, demo_contents):
+    text = report_page(doubted)
+    assert len(doubted.answer.alarms) == 1
+    warning = re.search(r'<p class="warning">(.*?)</p>', text)
+    lede = re.search(r'<p class="lede">(.*?)</p>', text)
+    assert warning[1].startswith("Look again first: ")
+    assert warning.start() < lede.start()
+    assert lede[1].startswith("Risk that scale")
+    calm = demo_contents["loft-brew"]
+    assert 'class="warning"' not in report_page(calm)
+    entries = [entry_of(doubted), entry_of(calm)]
+    listed = Page(index_page(entries, DEMO_DAY, {e.boiler: f"{e.boiler}.html" for e in entries}))
+    dates = {row[0]: row[1] for row in listed.tables["boilers"][1:]}
+    assert dates["urn"].endswith("; look again first")
+    assert "look again" not in dates["loft-brew"]
+
+
+def test_what_is_assumed_of_the_water_is_said_once(doubted):
+    said = report_page(doubted).split('<section aria-labelledby="water-heading"')[1].split("</section>")[0]
+    assert said.count("no pH measured: 7.5 taken") == 1
+
+
+def test_the_days_of_a_look_say_by_what_they_go(demo_contents, pages):
+    assert demo_contents["loft-brew"].looks.descale_on is not None
+    for name, contents in demo_contents.items():
+        bare = contents.looks.descale_on is None and contents.looks.best is None
+        assert (BY_STAKES in Page(pages[name]).text) != bare
 
 
 def test_another_site_has_the_plan_of_the_whole_boiler():

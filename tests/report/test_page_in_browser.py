@@ -1,6 +1,7 @@
 """The report in a real browser: nothing fetched, nothing wrong, usable by keyboard, by ear, on a phone, on paper."""
 
 import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
@@ -16,6 +17,7 @@ from tests.report.conftest import DEMO_DAY
 
 NAMES = ("loft-brew", "mill-brew", "mill-steam", "hall-urn")
 CONTROLS = {"slider", "combobox", "button", "link", "searchbox", "DisclosureTriangle", "disclosure triangle", "region"}
+LONG = ("an-urn-whose-name-has-no-blank-at-all-" * 2, "one that is long and has blanks, as names often do, for a while")
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 DATED = re.compile(r"\d{4}-\d\d-\d\d")
 
@@ -53,7 +55,13 @@ def pages(tmp_path_factory, demo_contents):
         (folder / f"{name}.html").write_text(report_page(contents, home="index.html"), encoding="utf-8")
     beyond = gather(*api.prepare(history(look(90, 0), days=100, tds=30.0), particles=100, horizon_days=60))
     (folder / "beyond.html").write_text(report_page(beyond), encoding="utf-8")
+    for days in (1, 250, 330):
+        young = gather(*api.prepare(history(days=days, tds=200.0), particles=100, threshold_grade=4))
+        (folder / f"young-{days}.html").write_text(report_page(young), encoding="utf-8")
     entries = [*(entry_of(contents) for contents in demo_contents.values()), Entry("empty", None, missing="no water")]
+    long = [replace(entry, boiler=name) for entry, name in zip(entries, LONG, strict=False)]
+    names = {name: f"{name}.html" for name in LONG}
+    (folder / "long.html").write_text(index_page(long, DEMO_DAY, names), encoding="utf-8")
     names = {name: f"{name}.html" for name in NAMES}
     (folder / "index.html").write_text(index_page(entries, DEMO_DAY, names), encoding="utf-8")
     return folder
@@ -215,6 +223,28 @@ def test_no_sideways_scroll(browser, pages, name, width):
     browser.open(pages / f"{name}.html", width=width, height=800)
     browser.js("document.querySelectorAll('details').forEach((d) => { d.open = true; })")
     assert browser.js("return document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("name", ["index", "long"])
+def test_the_list_fits_a_phone(browser, pages, name):
+    browser.open(pages / f"{name}.html", width=380, height=800)
+    assert browser.js("const s = document.querySelector('.scroll'); return s.scrollWidth - s.clientWidth") <= 0
+
+
+@pytest.mark.parametrize("name", ["young-1", "young-250", "young-330", "loft-brew", "beyond"])
+@pytest.mark.parametrize("width", [380, 1100])
+def test_words_above_the_deposit_stand_apart(browser, pages, name, width):
+    browser.open(pages / f"{name}.html", width=width)
+    boxes = browser.js(
+        "const chart = [...document.querySelectorAll('[data-chart=deposit]')].find((c) => c.getClientRects().length);"
+        "const top = Math.min(...[...chart.querySelectorAll('.grade')].map((g) => g.getBoundingClientRect().top));"
+        "return [...chart.querySelectorAll('text')].map((t) => t.getBoundingClientRect())"
+        ".filter((b) => b.bottom <= top + 2).map((b) => [b.left, b.right]).sort((a, b) => a[0] - b[0]);"
+    )
+    assert len(boxes) == 2
+    assert boxes[0][1] < boxes[1][0]
+    assert boxes[0][0] >= 0
+    assert boxes[1][1] <= width
 
 
 @pytest.mark.parametrize("name", ["loft-brew", "mill-steam", "index"])
