@@ -259,6 +259,8 @@ def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     indices = look_indices(outlook, deferral)
     eyes = {kind: find_eye(forecast, *kind) for kind in kinds_of_look(facts)}
     today = {look.site for look in facts.inspections if look.date == facts.as_of}
+    if not indices.any() and {site for site, _ in eyes} <= today:
+        indices = np.array([1])  # every site was seen today: the next day of the plans
     options: list[tuple[LookOption, Weighed]] = []
     for index, deposit in zip(indices, outlook.path(indices), strict=True):
         losses, day = outlook.after(index, deposit), int(outlook.days[index])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isfinite
 
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.residue import Middle
@@ -25,8 +26,8 @@ class WaterSheet:
     boiler_temperature_c : float [deg C]
     hardness, alkalinity : float [mg/L as CaCO3]
     tds_mg_l, ph : float
-    saturation_index : float
-        In the boiler, with the CO2 kept.
+    saturation_index : float or None
+        In the boiler, with the CO2 kept; None for a water without calcium or without carbonate.
     potential_closed_mg_l, potential_open_mg_l : float
         What a litre can drop in the boiler with its CO2 kept, and once that has left [mg/L as CaCO3].
     growth_mg_cm2 : Middle
@@ -42,7 +43,7 @@ class WaterSheet:
     alkalinity: float
     tds_mg_l: float
     ph: float
-    saturation_index: float
+    saturation_index: float | None
     potential_closed_mg_l: float
     potential_open_mg_l: float
     growth_mg_cm2: Middle
@@ -55,6 +56,7 @@ def water_sheet(forecast: Forecast) -> WaterSheet:
     """The water of a forecast's plan."""
     supply, temperature = forecast.plan.supply, forecast.posterior.facts.boiler.temperature_c
     analysis = supply.analysis
+    index = saturation(analysis, temperature)[1]
     return WaterSheet(
         supply.water,
         temperature,
@@ -62,7 +64,7 @@ def water_sheet(forecast: Forecast) -> WaterSheet:
         analysis.alkalinity,
         analysis.tds_mg_l,
         analysis.ph,
-        saturation(analysis, temperature)[1],
+        index if isfinite(index) else None,
         float(closed(analysis, temperature)),
         float(open_(analysis, temperature)),
         middle_of(LITRES * forecast.relative * forecast.per_litre(supply)),
@@ -89,10 +91,11 @@ SHEET_TITLES = ("water", "amount", "unit")
 
 def water_sheet_rows(sheet: WaterSheet) -> list[tuple[str, str, str]]:
     """What is known of it, a line each."""
+    index = sheet.saturation_index
     return [
         ("hardness", figure(sheet.hardness), "mg/L as CaCO3"),
         ("alkalinity", figure(sheet.alkalinity), "mg/L as CaCO3"),
         ("dissolved solids (TDS)", figure(sheet.tds_mg_l), "mg/L"),
         ("pH of the sample", f"{sheet.ph:.2f}", ""),
-        ("saturation index in the boiler", f"{sheet.saturation_index:+.2f}", ""),
+        ("saturation index in the boiler", "none" if index is None else f"{index:+.2f}", ""),
     ]

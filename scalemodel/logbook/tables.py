@@ -24,6 +24,7 @@ from scalemodel.errors import (
     RecordClashError,
     ScalemodelError,
     UnknownNameError,
+    shortened,
 )
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
@@ -289,7 +290,8 @@ def _read_header(kind: Kind, cells: list[str], faults: _Faults) -> list[str] | N
         if column and column not in kind.columns:
             near = get_close_matches(column, kind.columns, n=1, cutoff=0.6)
             hint = f"did you mean {near[0]!r}?" if near else "known: " + ", ".join(kind.columns)
-            faults.add((kind.file, 1), f", {column}: no such column; {hint}")
+            shown = shortened(column)
+            faults.add((kind.file, 1), f", {shown if shown.isprintable() else repr(shown)}: no such column; {hint}")
         elif column and columns.count(column) > 1:
             faults.add((kind.file, 1), f", {column}: the column stands twice; keep one")
     for column in kind.required:

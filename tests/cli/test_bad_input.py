@@ -1,9 +1,12 @@
 """Bad input of every sort: exit code 2, one line that says what would be right, nothing changed."""
 
+import json
 import sqlite3
 
 import pytest
+from click.testing import CliRunner
 
+from scalemodel.cli.main import main
 from tests.cli.runner import KITCHEN, Desk
 
 
@@ -149,6 +152,11 @@ BAD = [
     (("strike", "99", "--reason", "x"), "scalemodel history"),
     (("history", "kitchn"), "did you mean 'kitchen'?"),
     (("import", "no such folder"), "cannot be read"),
+    # words that are no text: bytes that are no UTF-8, as Python has them
+    (("history", "caf\udce9"), r"'caf\udce9' is no text; write it in UTF-8"),
+    (("logbook", "backup", "\udce9.sqlite3"), "is no text"),
+    (("export", "a\0b"), "is no text"),
+    (("history", "x" * 5000), f"no boiler is called '{'x' * 57}...'"),
 ]
 
 
@@ -192,6 +200,13 @@ def test_a_second_reference_site_names_the_first(busy_desk):
 def test_a_refusal_without_a_logbook_leaves_none_behind(desk, words):
     desk.refuse(*words)
     assert not desk.path.parent.exists()
+
+
+def test_a_logbook_whose_name_is_no_text(desk, monkeypatch):
+    monkeypatch.setenv("SCALEMODEL_LOGBOOK", "\udce9.sqlite3")
+    result = CliRunner().invoke(main, ["history", "--json"])
+    assert result.exit_code == 2
+    assert "is no text" in json.loads(result.stdout)["error"]
 
 
 @pytest.mark.parametrize("words", [("history",), KITCHEN, ("amend", "1", "note=x"), ("export", "out")])

@@ -196,6 +196,14 @@ def test_a_site_seen_today_is_not_tried_again_today():
     assert [o for o in answer.options if o.date == facts.as_of and o.site == "chamber"]
 
 
+def test_where_every_site_was_seen_today_a_later_day_is_tried():
+    """Also where the tolerance is so near that today alone would be left to try."""
+    facts = history(look(120, 0), look(360, 0), sites=())
+    answer = value_looks(*api.prepare(facts, particles=50, threshold_grade=1, tolerance=0.001))
+    assert answer.options
+    assert all(option.date > facts.as_of for option in answer.options)
+
+
 def test_no_use_ahead_makes_no_look_worth_it():
     answer = value_looks(*api.prepare(HISTORIES["seen"], particles=100, litres_per_day=0.0))
     assert answer.best is None

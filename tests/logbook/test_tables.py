@@ -123,6 +123,13 @@ def test_every_bad_cell_is_listed_at_once(tmp_path):
     assert "such as 2026-01-10" in faults[3]
 
 
+def test_a_header_with_anything_in_it_is_one_short_line(tmp_path):
+    write(tmp_path, waters=f'water,"a\nb",{"9" * 5000}\ntap,1,2\n')
+    faults = refusal(tmp_path).faults
+    assert faults[0].startswith(r"waters.csv row 1, 'a\nb': no such column; known: water")
+    assert faults[1].startswith(f"waters.csv row 1, {'9' * 57}...: no such column")
+
+
 def test_of_many_faults_fifty_are_listed(tmp_path):
     write(tmp_path, waters="water\n" + "..\n" * 73)
     faults = refusal(tmp_path).faults
