@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
 
 PLAIN = 3
 """A phone shows so many columns; the rest stands on each boiler's own page."""
+
+KEPT = "\u00a0"
+"""A blank at which no line ends."""
 
 TITLES = ("boiler", "descale can wait until", "risk now", "accepted", "deposit, mg/cm2", "next look")
 
@@ -95,7 +99,7 @@ def _row(entry: Entry, names: Mapping[str, str]) -> str:
     answer = entry.answer
     again = "; look again first" if answer.alarms else ""
     cells = (
-        f"{verdict(answer)}{again}",
+        re.sub(r"(\d) days?\b", lambda count: count[0].replace(" ", KEPT), verdict(answer)) + again,
         percent(answer.risk_now),
         percent(answer.tolerance),
         figure(answer.deposit_now_mg_cm2.p50, 2),

@@ -231,6 +231,15 @@ def test_the_list_fits_a_phone(browser, pages, name):
     assert browser.js("const s = document.querySelector('.scroll'); return s.scrollWidth - s.clientWidth") <= 0
 
 
+def test_a_short_name_stands_on_one_line_of_the_list(browser, pages):
+    browser.open(pages / "index.html")
+    heights = browser.js(
+        "return [...document.querySelectorAll('#boilers tbody tr')].map((r) => [...r.cells].map((c) => c.offsetHeight))"
+    )
+    line = min(min(row) for row in heights)
+    assert all(cells[0] < 1.5 * line for cells in heights[:-1])
+
+
 @pytest.mark.parametrize("name", ["young-1", "young-250", "young-330", "loft-brew", "beyond"])
 @pytest.mark.parametrize("width", [380, 1100])
 def test_words_above_the_deposit_stand_apart(browser, pages, name, width):
