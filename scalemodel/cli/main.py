@@ -113,9 +113,8 @@ class LazyGroup(click.Group):
             sys.stderr.close()  # the reader has gone: nothing is left to say to it
             sys.exit(1)
         except OSError as error:
-            report_error(
-                f"{error.filename or 'the output'}: {error.strerror}; choose a place that can be written", given
-            )
+            place = repr(str(error.filename)) if error.filename else "the output"
+            report_error(f"{place}: {error.strerror}; choose a place that can be written", given)
             sys.exit(2)
         except click.exceptions.Exit as stop:
             sys.exit(stop.exit_code)

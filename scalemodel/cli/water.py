@@ -86,7 +86,7 @@ def analyse(ctx: click.Context, name, boiler_temperature, as_of, as_json, **give
     named = [option for option, value in given.items() if value is not None]
     if name is not None and named:
         raise RecordClashError(
-            f"--water {name} and --{named[0].replace('_', '-')} given together",
+            f"--water and --{named[0].replace('_', '-')} given together",
             "name a water of the logbook or give values by hand, not both",
         )
     if name is None and as_of is not None:

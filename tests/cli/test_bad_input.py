@@ -156,6 +156,8 @@ BAD = [
     (("history", "caf\udce9"), r"'caf\udce9' is no text; write it in UTF-8"),
     (("logbook", "backup", "\udce9.sqlite3"), "is no text"),
     (("export", "a\0b"), "is no text"),
+    (("water", "analyse", "--water", "a\nb", "--tds", "3"), "--water and --tds given together"),
+    (("demo", "--out", f"{__file__}/a\nb"), "choose a place that can be written"),
     (("history", "x" * 5000), f"no boiler is called '{'x' * 57}...'"),
 ]
 
