@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import asdict, fields
 from datetime import date
 from functools import wraps
+from shlex import quote
 from typing import TYPE_CHECKING, NamedTuple
 
 import click
@@ -153,7 +154,8 @@ def defer(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
     least = least_cost(asked.forecast, asked.threshold)
     more = {"next_look": look, "cost": least}
     body = deferral_json(answer) | {key: None if one is None else asdict(one) for key, one in more.items()}
-    lines = (next_look_words(boiler, look), *([] if least is None else [cost_words(boiler, least)]))
+    name = quote(answer.boiler)
+    lines = (next_look_words(name, look), *([] if least is None else [cost_words(name, least)]))
     emit(body, deferral_text(answer, *lines), as_json)
 
 

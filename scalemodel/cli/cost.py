@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from functools import partial
+from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
@@ -61,7 +62,9 @@ def cost_text(answer: Cost) -> str:
             f"Another run of the same records would move the age by about {max(1.0, error or 0.0):.0f} "
             f"day{'s' * ((error or 0.0) >= 1.5)} and the cost by {figure(answer.cost_a_year_mc_error, 2)}.",
         ]
-    lines.append(f"That is by the prices alone; what this boiler's scale allows: scalemodel defer {answer.boiler}.")
+    lines.append(
+        f"That is by the prices alone; what this boiler's scale allows: scalemodel defer {quote(answer.boiler)}."
+    )
     lines += ["", *aligned(AGE_TITLES, [age_row(point) for point in answer.curve]), ""]
     lines.append("Passes first: the chance that scale passes the threshold before that age. All else is a year's.")
     lines.append(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
+from shlex import quote
 from typing import NamedTuple
 
 import numpy as np
@@ -93,7 +94,7 @@ def need_prices(facts: BoilerFacts) -> Prices:
     """
     prices, name = prices_of(facts), facts.boiler.boiler
     how = (
-        f"add them: scalemodel add prices {shown_name(name)} {facts.as_of} --descale-materials 4 --descale-hours 1 "
+        f"add them: scalemodel add prices {quote(name)} {facts.as_of} --descale-materials 4 --descale-hours 1 "
         "--hour-cost 20 --strip-down 150"
     )
     if prices is None:
@@ -101,11 +102,6 @@ def need_prices(facts: BoilerFacts) -> Prices:
     if descale_price(prices) <= 0.0:
         raise EvidenceError(f"a descale of {name} costs nothing by the prices from {prices.from_date}", how)
     return prices
-
-
-def shown_name(name: str) -> str:
-    """A name as one types it in a command."""
-    return f'"{name}"' if " " in name else name
 
 
 def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:

@@ -46,7 +46,7 @@ def deposit_words(site: str, deposit: DepositNow) -> str:
 
 
 def next_look_words(boiler: str, look: LookOption | None) -> str:
-    """The look that is worth its trouble next, in a line."""
+    """The look that is worth its trouble next, in a line; ``boiler`` as a shell takes its name."""
     if look is None:
         return "No look is worth its trouble before you decide."
     return (
@@ -114,7 +114,7 @@ def without_words(answer: NextInspection) -> tuple[str, ...]:
 
 
 def cost_words(boiler: str, least: LeastCost | Cost) -> str:
-    """The age at which a descale costs least, in a line."""
+    """The age at which a descale costs least, in a line; ``boiler`` as a shell takes its name."""
     total = f"about {figure(least.cost_a_year)} a year"
     if least.best_age_days is None:
         said = f"By the prices on record no fixed age pays: waiting for the threshold costs least, {total}"
@@ -170,5 +170,5 @@ def residue_sentences(answer: Deferral) -> list[str]:
     """What the last descales left, newest last; where there are more, that history shows them."""
     said = [one.words for one in answer.residue[-RESIDUES_SHOWN:]]
     if len(answer.residue) > RESIDUES_SHOWN:
-        said.insert(0, f"what earlier descales left: scalemodel history {answer.boiler}")
+        said.insert(0, f"what earlier descales left: scalemodel history {quote(answer.boiler)}")
     return said

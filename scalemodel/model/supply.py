@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from shlex import quote
 
 import numpy as np
 
@@ -49,12 +50,12 @@ def find_supply(facts: BoilerFacts, water: str) -> Supply:
     """
     known = [w.water for w in facts.waters]
     if water not in known:
-        raise UnknownNameError("water", water, known, f"register it: scalemodel new water {water}")
+        raise UnknownNameError("water", water, known, f"register it: scalemodel new water {quote(water)}")
     tests = [t for t in facts.water_tests if t.water == water]
     if not tests:
         raise EvidenceError(
             f"water {water} has no test by {facts.as_of}",
-            f"one meter reading will do: scalemodel add water-test {water} DATE --tds 310",
+            f"one meter reading will do: scalemodel add water-test {quote(water)} DATE --tds 310",
         )
     analysis = analyse_tests(tests)
     return Supply(water, analysis, strength_table(analysis, facts.boiler.temperature_c))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
+from shlex import quote
 
 import numpy as np
 
@@ -152,14 +153,14 @@ def build_timeline(facts: BoilerFacts, litres_per_day: float | None = None, wate
     if plan is None:
         raise EvidenceError(
             f"no use of {name} is on record by {facts.as_of}",
-            f"add it (scalemodel add use {name} FROM TO --litres X) or state --litres-per-day",
+            f"add it (scalemodel add use {quote(name)} FROM TO --litres X) or state --litres-per-day",
         )
     notes = []
     if not facts.fills:
         if water is None:
             raise EvidenceError(
                 f"no water of {name} is on record by {facts.as_of}",
-                f"say which it draws (scalemodel add fill {name} DATE WATER) or state --water",
+                f"say which it draws (scalemodel add fill {quote(name)} DATE WATER) or state --water",
             )
         facts = _with_fill(facts, water)
         notes.append(f"no fill on record: {water} taken since installation")

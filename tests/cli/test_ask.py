@@ -1,6 +1,8 @@
 """risk and defer as a person and as a script meet them."""
 
 import json
+import re
+import shlex
 from datetime import date
 from pathlib import Path
 
@@ -168,3 +170,29 @@ def test_a_boiler_with_nothing_on_record(tmp_path):
     stated = run(path, "defer", "k", "--litres-per-day", "0.4", "--water", "tap")
     assert stated.exit_code == 0
     assert "thin evidence" in stated.stdout
+
+
+def named_in(text, command):
+    """What follows a command that a text tells people to type, as a shell parts it."""
+    told = re.search(rf"scalemodel {command} ([^;`]*?)(?=\)|\.\n|$)", text)
+    return shlex.split(told[1])
+
+
+@pytest.mark.parametrize("name", ["bar left", "it's", "who?", "a$b", 'the "new" one'])
+def test_a_command_that_is_told_names_the_boiler_as_a_shell_takes_it(tmp_path, name):
+    path, water = tmp_path / "logbook.sqlite3", f"{name} water"
+    run(path, "new", "boiler", name, "--volume", "1", "--temperature", "93", "--installed", "2025-11-01")
+    run(path, "new", "water", water)
+    assert named_in(run(path, "defer", name, *AS_OF).stderr, "add use")[0] == name
+    run(path, "add", "use", name, "2025-11-01", "2026-11-01", "--litres", "150")
+    assert named_in(run(path, "defer", name, *AS_OF).stderr, "add fill")[0] == name
+    run(path, "add", "fill", name, "2025-11-01", water)
+    assert named_in(run(path, "defer", name, *AS_OF).stderr, "add water-test")[0] == water
+    run(path, "add", "water-test", water, "2025-11-01", "--tds", "150")
+    run(path, "add", "inspection", name, "2026-03-01", "1")
+    said = run(path, "cost", name, *AS_OF)
+    assert named_in(said.stderr, "add prices")[0] == name
+    run(path, "add", "prices", name, "2025-11-01", "--descale-materials", "4", "--strip-down", "150")
+    said = run(path, "defer", name, *AS_OF).stdout
+    assert named_in(said, "cost")[0] == name
+    assert named_in(run(path, "cost", name, *AS_OF).stdout, "defer")[0] == name
