@@ -26,6 +26,7 @@ OLD_COPY = "{name}.before-version-{version}"
 HOW_TO_START = "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`"
 
 
+@cache
 def _script(name: str) -> str:
     return files("scalemodel.logbook").joinpath(name).read_text(encoding="utf-8")
 
