@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from errno import ENOTDIR
+from functools import cache
 from importlib.resources import files
 from os import strerror
 from pathlib import Path
