@@ -8,10 +8,12 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.deferral import defer_until
+from scalemodel.logbook.records import Descale, Fill, Prices, Site, Water, WaterTest
+from scalemodel.report.charts import SHAPES
 from scalemodel.report.contents import gather
 from scalemodel.report.index import Entry, entry_of, index_page
 from scalemodel.report.page import report_page
-from tests.builders import history, look
+from tests.builders import day, history, look
 from tests.report.browser import Browser, chromium, need_browser
 from tests.report.conftest import DEMO_DAY
 
@@ -48,6 +50,31 @@ def browser(tmp_path_factory):
         yield one
 
 
+def crowded():
+    """A boiler of much to tell: a long name and note, sites, methods, waters, descales, a look to be made again."""
+    name, sites, methods = "an urn in the far corner of the hall", ("wall", "gauge", "lid", "element"), tuple(SHAPES)
+    looks = [
+        look(n + k, 1, site=site, method=methods[(n + k) % 4])
+        for n in range(230, 340, 20)
+        for k, site in enumerate(sites)
+    ]
+    facts = history(
+        *looks,
+        look(355, 4, site="lid"),
+        descales=(Descale("urn", day(100)), Descale("urn", day(160), scope="partial")),
+        boiler={"note": "a note on where it stands and who cares for it, and what was mended the year before last"},
+        sites=tuple(Site("urn", site) for site in sites[1:]),
+        waters=tuple(Water(f"water number {k}") for k in range(7)),
+        water_tests=tuple(
+            WaterTest(f"water number {k}", day(0), tds_mg_l=90.0 + k, ph=7.4 if k % 2 else None) for k in range(7)
+        ),
+        fills=tuple(Fill("urn", day(40 * k), f"water number {k}") for k in range(7)),
+        prices=(Prices("urn", day(0), 3.0, 1.5, 12.0, strip_down=120.0),),
+    )
+    contents = gather(*api.prepare(facts, particles=300))
+    return replace(contents, answer=replace(contents.answer, boiler=name))
+
+
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory, demo_contents):
     folder = tmp_path_factory.mktemp("pages")
@@ -55,6 +82,7 @@ def pages(tmp_path_factory, demo_contents):
         (folder / f"{name}.html").write_text(report_page(contents, home="index.html"), encoding="utf-8")
     beyond = gather(*api.prepare(history(look(90, 0), days=100, tds=30.0), particles=100, horizon_days=60))
     (folder / "beyond.html").write_text(report_page(beyond), encoding="utf-8")
+    (folder / "crowded.html").write_text(report_page(crowded()), encoding="utf-8")
     for days in (1, 250, 330):
         young = gather(*api.prepare(history(days=days, tds=200.0), particles=100, threshold_grade=4))
         (folder / f"young-{days}.html").write_text(report_page(young), encoding="utf-8")
@@ -273,7 +301,7 @@ def test_pictures_and_controls_have_names(browser, pages, name, width):
     assert landmarks <= {role for role, _ in tree}
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [*NAMES, "crowded"])
 def test_it_prints_on_two_sheets(browser, pages, name):
     browser.open(pages / f"{name}.html")
     assert browser.pages() <= 2
