@@ -2,7 +2,8 @@
 
 Prints (1) the cold time of `scalemodel defer` against the bare imports of what it loads, (2) milliseconds a solve
 for 5, 15, 60 and 240 looks, with the likelihood passes a solve takes, (3) the share of its draws that are effective and
-the R-hat of the risk over many seeds, and (4) its bias against runs of 30,000 draws (for 60 looks only where asked, as that takes minutes).
+the R-hat of the risk over many seeds, and (4) its bias against runs of 30,000 draws (of 60 looks only where asked, as
+that takes minutes).
 
     python benchmarks/speed.py [--seeds 40] [--long-runs-of-60 0]
 """
