@@ -214,7 +214,7 @@ def back_up(connection: sqlite3.Connection, target: Path, replace: bool = False)
         return copying.copy_whole(connection, target, replace)
     except FileExistsError:
         raise LogbookError(f"there is a file at {str(target)!r} already", "name another, or say --replace") from None
-    except (sqlite3.Error, OSError) as error:
+    except (sqlite3.Error, UnicodeDecodeError, OSError) as error:
         said = getattr(error, "strerror", None) or error
         raise LogbookError(
             f"the backup {str(target)!r} cannot be written: {said}", "check the folder, its permissions and its disk"
@@ -290,7 +290,7 @@ def said_plainly(path: Path | str) -> Iterator[None]:
     """Turn what SQLite and the file system say into LogbookError."""
     try:
         yield
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeDecodeError) as error:
         raise LogbookError(*_plain_words(str(path), error)) from error
     except OSError as error:
         raise LogbookError(
@@ -299,12 +299,24 @@ def said_plainly(path: Path | str) -> Iterator[None]:
         ) from error
 
 
-def _plain_words(path: str, error: sqlite3.Error) -> tuple[str, str]:
+def damaged(path: Path | str, what: str) -> LogbookError:
+    """The refusal to read what this program cannot have written."""
+    said = f"{what} in the logbook at {str(path)!r} is damaged"
+    return LogbookError(said, "`scalemodel logbook verify` says more; restore a backup")
+
+
+def tells_of_damage(error: sqlite3.Error | UnicodeDecodeError) -> bool:
+    """Whether an error says that what stands in the file is not what SQLite once wrote."""
+    said = str(error).lower()
+    return any(words in said for words in ("not a database", "malformed", "decode", "unsupported file format"))
+
+
+def _plain_words(path: str, error: sqlite3.Error | UnicodeDecodeError) -> tuple[str, str]:
     said = str(error)
     if "locked" in said or "busy" in said:
         waited = f"waited {BUSY_SECONDS:g} s, but another program is still writing to the logbook at {path!r}"
         return waited, "nothing was written; try again when it is done"
-    if "not a database" in said or "malformed" in said:
+    if tells_of_damage(error):
         return f"{path!r} is not a logbook, or is damaged", "name another file, or restore a copy"
     if "readonly" in said or "read-only" in said:
         return f"the logbook at {path!r} may only be read", "check the permissions of the file and its folder"

@@ -7,7 +7,7 @@ are slips of the pen rather than physics (house figures, no source).
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.kinds import Kind, Record, kind_of
@@ -33,6 +33,7 @@ __all__ = [
     "RULES",
     "build",
     "clean",
+    "loader",
     "parse_date",
     "parse_grade",
     "parse_hardness",
@@ -144,6 +145,20 @@ def rule(kind: Kind, field: str) -> Rule:
 def read(kind: Kind, field: str, text: str, label: str | None = None) -> object:
     """The value that a text means in a field; ``label`` is what errors call the field."""
     return rule(kind, field).read(text, label or field)
+
+
+def loader(kind: Kind) -> Callable[[Sequence], Record]:
+    """What makes a record of the values of its columns as the database holds them.
+
+    It raises TypeError or ValueError for values that this program never stores there.
+    """
+    loads = [(rule(kind, name).load, kind.defaults.get(name, name) is None) for name in kind.columns]
+
+    def loaded(held: Sequence) -> Record:
+        pairs = zip(loads, held, strict=True)
+        return kind.record(*(None if value is None and optional else load(value) for (load, optional), value in pairs))
+
+    return loaded
 
 
 def build(kind: Kind, given: Mapping[str, object]) -> Record:

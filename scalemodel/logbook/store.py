@@ -14,7 +14,7 @@ from scalemodel.logbook import clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.entries import Entry
-from scalemodel.logbook.fields import clean, read, rule, spread
+from scalemodel.logbook.fields import clean, loader, read, rule, spread
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
 from scalemodel.logbook.rules import Numbered
@@ -116,17 +116,16 @@ class Logbook:
 
     def _rows(self, kind: Kind, where: str, values: Sequence, order: str = "held.entry") -> list[Numbered]:
         columns = ", ".join(f'held."{name}"' for name in kind.columns)
-        loads = [rule(kind, name).load for name in kind.columns]
         query = f"SELECT held.entry, {columns} FROM {kind.name} AS held WHERE {where} ORDER BY {order}"
         with database.said_plainly(self._place):
             rows = self._connection.execute(query, tuple(values)).fetchall()
-
-        def loaded(held: Sequence) -> Record:
-            return kind.record(
-                *(None if value is None else load(value) for load, value in zip(loads, held, strict=True))
-            )
-
-        return [Numbered(number, loaded(held)) for number, *held in rows]
+        loaded, found = loader(kind), []
+        for number, *held in rows:
+            try:
+                found.append(Numbered(number, loaded(held)))
+            except (TypeError, ValueError) as error:
+                raise database.damaged(self._place, f"record {number}") from error
+        return found
 
     def records(self, kind: str, boiler: str | None = None) -> tuple[Record, ...]:
         """Current records of a kind by date, then by order of first entry; of one boiler if named.
@@ -206,6 +205,8 @@ class Logbook:
             def known(name: str, of_boiler: bool = True) -> tuple:
                 found = self.records(name, boiler.boiler if of_boiler else None)
                 field = KINDS[name].known_on
+                for one in found:
+                    self._check_sound(one)
                 return tuple(one for one in found if field is None or getattr(one, field) <= as_of)
 
             return BoilerFacts(
@@ -222,6 +223,13 @@ class Logbook:
                 absences=self._absences(boiler.boiler, as_of),
             )
 
+    def _check_sound(self, record: Record) -> None:
+        """LogbookError for a record that could not have been entered as it stands."""
+        try:
+            clean(record)
+        except BadValueError as error:
+            raise database.damaged(self._place, f"an entry of {kind_of(record).name!r} ({error.problem})") from error
+
     def _absences(self, boiler: str, as_of: date) -> tuple[Absence, ...]:
         found = self.current("absence", "boiler = ?", (boiler,))
         if as_of >= self.today():
@@ -229,7 +237,11 @@ class Logbook:
         marks = ", ".join("?" for _ in found)
         query = f"SELECT number, entered_at FROM entry WHERE number IN ({marks})"
         entered = dict(self._connection.execute(query, [one.number for one in found]).fetchall())
-        return known_absences([(one.record, local_day(entered[one.number])) for one in found], as_of)
+        try:
+            told = [(one.record, local_day(entered[one.number])) for one in found]
+        except (TypeError, ValueError, KeyError) as error:
+            raise database.damaged(self._place, "the moment of an entry") from error
+        return known_absences(told, as_of)
 
     def history(self, boiler: str | None = None) -> tuple[Entry, ...]:
         """Every entry by number, oldest first, with what became of it; of one boiler if named.
@@ -266,9 +278,11 @@ class Logbook:
             lines = self._connection.execute(query, tuple(values)).fetchall()
         held: dict[int, Record] = {}
         one = ("held.entry = ?", (lines[0][0],)) if len(lines) == 1 else ("1", ())
-        for kind in {line[1] for line in lines}:
+        for kind in {line[1] for line in lines} & KINDS.keys():
             held.update(self._rows(KINDS[kind], *one))
         for number, kind, *rest in lines:
+            if number not in held or kind_of(held[number]).name != kind:
+                raise database.damaged(self._place, f"record {number}")
             yield Entry(number, kind, held[number], *rest)
 
     # ---- writing

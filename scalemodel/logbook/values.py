@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from numbers import Integral, Real
+from typing import ClassVar
 
 from scalemodel.errors import BadValueError
 
@@ -37,9 +38,10 @@ _JOINERS = "\u200c\u200d"
 
 
 class Rule:
-    """What one field may hold; ``allowed`` says it in words."""
+    """What one field may hold; ``allowed`` says it in words, ``stored_as`` is the sort that the database holds."""
 
     allowed = "text"
+    stored_as: ClassVar[type] = str
 
     def read(self, text: str, field: str) -> object:
         """The value that a person's text means."""
@@ -58,7 +60,9 @@ class Rule:
         return value
 
     def load(self, stored):
-        """The value from what the database holds."""
+        """The value from what the database holds; TypeError or ValueError if that is damaged."""
+        if not isinstance(stored, self.stored_as):
+            raise TypeError(f"{stored!r} is stored where a {self.stored_as.__name__} belongs")
         return stored
 
 
@@ -69,6 +73,7 @@ class Number(Rule):
     low: float
     high: float
     unit: str = ""
+    stored_as = float
 
     @property
     def allowed(self) -> str:
@@ -121,6 +126,7 @@ class Whole(Rule):
 
     low: int
     high: int
+    stored_as = int
 
     @property
     def allowed(self) -> str:
@@ -169,6 +175,7 @@ class YesNo(Rule):
     """Yes or no."""
 
     allowed = "yes or no"
+    stored_as = int
 
     def read(self, text: str, field: str) -> bool:
         word = text.strip().lower()
@@ -190,7 +197,7 @@ class YesNo(Rule):
         return int(value)
 
     def load(self, stored) -> bool:
-        return bool(stored)
+        return bool(super().load(stored))
 
 
 class Day(Rule):

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from scalemodel.errors import ScalemodelError
 from scalemodel.logbook import database, rules
-from scalemodel.logbook.fields import clean, rule
+from scalemodel.logbook.fields import clean, loader
 from scalemodel.logbook.kinds import KINDS, Record
 from scalemodel.logbook.remarks import remarks_on
 
@@ -73,9 +73,9 @@ def examine(book: Logbook, connection: sqlite3.Connection) -> Findings:
         return Findings(
             len(lines), len(current), (*faults, *_rules(book, present)), (*_twins(present), *_remarks(book, present))
         )
-    except sqlite3.OperationalError:
-        raise  # the file cannot be reached; what is in it is another matter
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
+        if isinstance(error, sqlite3.OperationalError) and not database.tells_of_damage(error):
+            raise  # the file cannot be reached; what is in it is another matter
         return Findings(0, 0, (Finding(None, f"the file is damaged: {error}"),), ())
 
 
@@ -146,15 +146,11 @@ def _records(connection: sqlite3.Connection, lines: dict[int, _Line]) -> tuple[d
     faults: list[Finding] = []
     rows: dict[int, list[str]] = defaultdict(list)
     for kind in KINDS.values():
-        columns = ", ".join(f'"{name}"' for name in kind.columns)
+        loaded, columns = loader(kind), ", ".join(f'"{name}"' for name in kind.columns)
         for number, *stored in connection.execute(f"SELECT entry, {columns} FROM {kind.name}"):
             rows[number].append(kind.name)
             try:
-                values = [
-                    None if value is None else rule(kind, name).load(value)
-                    for name, value in zip(kind.columns, stored, strict=True)
-                ]
-                record = kind.record(*values)
+                record = loaded(stored)
                 if clean(record) != record:
                     faults.append(Finding(number, "it is not written as this program writes it"))
                 held[number] = record
@@ -163,7 +159,7 @@ def _records(connection: sqlite3.Connection, lines: dict[int, _Line]) -> tuple[d
             except (TypeError, ValueError) as error:
                 faults.append(Finding(number, f"it cannot be read ({error})"))
     for number in sorted(lines.keys() | rows.keys()):
-        expected = [lines[number].kind] if number in lines else []
+        expected = [str(lines[number].kind)] if number in lines else []
         if rows[number] != expected:
             found = " and ".join(rows[number]) or "no table"
             faults.append(Finding(number, f"it stands in {found}, not once in {''.join(expected) or 'no table'}"))
