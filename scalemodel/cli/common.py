@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import unicodedata
 from collections.abc import Callable
 from datetime import date
@@ -10,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from scalemodel.cli.streams import json_text
 from scalemodel.cli.typed import typed_label
 from scalemodel.errors import BadValueError
 from scalemodel.logbook import clock
@@ -98,7 +98,7 @@ def reading_options(command: Callable) -> Callable:
 def emit(result: dict, text: str, as_json: bool) -> None:
     """Print the result: JSON with ISO dates for scripts, the text for people."""
     if as_json:
-        click.echo(json.dumps(result, ensure_ascii=False, default=_plain, allow_nan=False))
+        click.echo(json_text(result, _plain))
     else:
         click.echo(text)
 

@@ -9,6 +9,7 @@ import click
 from scalemodel.cli.common import emit, json_option, logbook_path, reading_options
 from scalemodel.cli.completing import BOILERS
 from scalemodel.cli.recording import open_to_write
+from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook import tables
 from scalemodel.logbook.kinds import KINDS
@@ -52,7 +53,8 @@ def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, 
     said = f"imported {_counted(counts)} from {folder}"
     if counts.left_out:
         said += f"; {counted(counts.left_out, 'row')} left out, which the logbook had"
-    emit({"folder": str(folder), "records": dict(counts), "left_out": counts.left_out}, said, as_json)
+    body = {"folder": str(folder), "records": dict(counts), "left_out": counts.left_out}
+    say_done(said, lambda line: emit(body, line, as_json))
 
 
 @click.command("export")

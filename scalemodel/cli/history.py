@@ -10,6 +10,7 @@ import click
 from scalemodel.cli.common import aligned, emit, json_option, logbook_path
 from scalemodel.cli.completing import BOILERS
 from scalemodel.cli.recording import writable_logbook
+from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.kinds import KINDS
@@ -118,7 +119,7 @@ def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str
     with writable_logbook(ctx) as book:
         successor = book.amend(number, texts, reason, again)
         entry = book.entry(successor)
-    click.echo(f"recorded {KINDS[entry.kind].title} {successor}, which amends {number}: {describe(entry.record)}")
+    say_done(f"recorded {KINDS[entry.kind].title} {successor}, which amends {number}: {describe(entry.record)}")
 
 
 @click.command()
@@ -135,4 +136,4 @@ def strike(ctx: click.Context, number: int, reason: str) -> None:
     with writable_logbook(ctx) as book:
         book.strike(number, reason)
         entry = book.entry(number)
-    click.echo(f"struck {KINDS[entry.kind].title} {number}: {describe(entry.record)}")
+    say_done(f"struck {KINDS[entry.kind].title} {number}: {describe(entry.record)}")

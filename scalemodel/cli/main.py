@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import importlib
-import json
 import os
 import sys
+from contextlib import suppress
 from difflib import get_close_matches
 
 import click
 
+from scalemodel.cli.streams import fit_streams, json_text, say_error
 from scalemodel.cli.typed import find_command, in_typed_words, refuse_no_text, refuse_repeats
 from scalemodel.errors import BadValueError, ScalemodelError, UnknownNameError
 
@@ -93,6 +94,7 @@ class LazyGroup(click.Group):
         extra["standalone_mode"] = False
         for name in LINEAR_ALGEBRA_THREADS:
             os.environ.setdefault(name, "1")
+        fit_streams()
         try:
             refuse_no_text(given)
             sys.exit(super().main(args=given, **extra) or 0)
@@ -119,18 +121,19 @@ class LazyGroup(click.Group):
         except click.exceptions.Exit as stop:
             sys.exit(stop.exit_code)
         except click.Abort:
-            click.echo("stopped; nothing more was written", err=True)
+            say_error("stopped; nothing more was written")
             sys.exit(130)
 
 
 def report_error(line: str, given: list[str], faults=()) -> None:
     """Say an error on standard error; with ``--json`` among the arguments also as an object."""
-    click.echo(f"error: {line}", err=True)
+    say_error(f"error: {line}")
     for fault in faults:
-        click.echo(f"  {fault}", err=True)
+        say_error(f"  {fault}")
     if "--json" in given:
         body = {"error": line, "faults": list(faults)} if faults else {"error": line}
-        click.echo(json.dumps(body, ensure_ascii=False))
+        with suppress(OSError):  # it may be the output itself that cannot be written
+            click.echo(json_text(body))
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})

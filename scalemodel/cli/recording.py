@@ -10,6 +10,7 @@ import click
 
 from scalemodel.cli.common import logbook_path
 from scalemodel.cli.completing import completing_field
+from scalemodel.cli.streams import say_done
 from scalemodel.cli.typed import typed_label
 from scalemodel.errors import AlreadyRecordedError
 from scalemodel.logbook.describe import describe
@@ -99,7 +100,7 @@ def record_into(ctx: click.Context, make: Callable[[Logbook], Record], again: bo
             number = _enter(book, make, True)
         entry = book.entry(number)
         remarks = remarks_on(book, entry.record, number)
-    click.echo(f"recorded {KINDS[entry.kind].title} {number}: {describe(entry.record)}")
+    say_done(f"recorded {KINDS[entry.kind].title} {number}: {describe(entry.record)}")
     for line in remarks:
         click.echo(f"note: {line}", err=True)
 
@@ -111,7 +112,7 @@ def _enter(book: Logbook, make: Callable[[Logbook], Record], again: bool) -> int
 
 def on_terminal() -> bool:
     """Whether somebody is there to be asked."""
-    return sys.stdin.isatty() and sys.stderr.isatty()
+    return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stderr))
 
 
 def writable_logbook(ctx: click.Context) -> Logbook:
