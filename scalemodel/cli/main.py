@@ -157,4 +157,6 @@ def main(ctx: click.Context, path: str | None) -> None:
       scalemodel defer kitchen
     """
     refuse_no_text([] if path is None else [path])  # it may come from the environment
+    if path == "":  # an empty variable of the environment counts as unset, and never comes here
+        raise BadValueError("--logbook", path, "the path of a logbook file; leave --logbook out for the usual one")
     ctx.obj = path

@@ -10,6 +10,7 @@ from errno import ENOTDIR
 from functools import cache
 from importlib.resources import files
 from os import strerror
+from os.path import realpath
 from pathlib import Path
 
 from scalemodel.errors import LogbookError
@@ -50,12 +51,13 @@ def open_reading(path: Path) -> sqlite3.Connection:
     """A connection that can neither create nor change the file; LogbookError if there is no logbook."""
     with said_plainly(path):
         if not exists(path):
+            _check_not_orphaned(path)
             raise LogbookError(f"there is no logbook at {str(path)!r}", HOW_TO_START)
         try:
             return _open_checked(path, "ro")
         except sqlite3.OperationalError as error:
             kept_out = any(words in str(error) for words in ("unable to open", "readonly"))
-            if not kept_out or _beside(path, "-wal").exists():
+            if not kept_out or _log_beside(path).exists():
                 raise
             # a folder in which SQLite may not make its side files, and where nobody is writing
             return _open_checked(path, "ro&immutable=1")
@@ -86,7 +88,9 @@ def open_writing(path: Path, told: Callable[[str], None] = untold) -> sqlite3.Co
     version is copied aside first, and ``told`` is called with a line that says so.
     """
     with said_plainly(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        _make_folder(path.parent)
+        if not exists(path):
+            _check_not_orphaned(path)
         connection = _connect(path, "rwc")
         try:
             _version(connection, path)
@@ -123,8 +127,27 @@ def open_memory() -> sqlite3.Connection:
 def _connect(path: Path, mode: str) -> sqlite3.Connection:
     if path.is_dir():
         raise LogbookError(f"{str(path)!r} is a folder", "name the logbook file itself")
+    if path.exists() and not path.is_file():  # a pipe would be waited for without end
+        raise LogbookError(f"{str(path)!r} is no file but a device or a pipe", "name the logbook file itself")
+    if path.is_file() and path.stat().st_size == 1:  # which SQLite takes for an empty database
+        raise LogbookError(f"{str(path)!r} is not a logbook but a file of one byte", "name another, or delete it")
     uri = f"{path.absolute().as_uri()}?mode={mode}"
     return sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_SECONDS)
+
+
+def _log_beside(path: Path) -> Path:
+    """Where SQLite keeps what was written last: beside the file itself, not beside a link to it."""
+    return _beside(Path(realpath(path)), "-wal")
+
+
+def _check_not_orphaned(path: Path) -> None:
+    """LogbookError where the last records of a logbook wait in its side file, but the logbook itself is gone."""
+    aside = _log_beside(path)
+    if aside.is_file() and aside.stat().st_size:
+        raise LogbookError(
+            f"the logbook at {str(path)!r} is gone, but {aside.name!r} still holds records of it",
+            f"put the logbook back beside it; to begin anew, move {aside.name!r} away",
+        )
 
 
 def _beside(path: Path, suffix: str) -> Path:
@@ -235,7 +258,7 @@ def _check_replaceable(target: Path, source: str, replace: bool) -> None:
         raise LogbookError(f"{str(target)!r} is a folder", "name the backup file itself")
     if not replace:
         raise FileExistsError
-    if _beside(target, "-wal").exists():
+    if _log_beside(target).exists():
         raise LogbookError(f"{str(target)!r} is in use, or was not closed", "name another file for the backup")
     with said_plainly(target), closing(_connect(target, "ro&immutable=1")) as there:
         if _version(there, target) == 0 and target.stat().st_size:

@@ -250,6 +250,8 @@ def _separated(text: str) -> tuple[str, str]:
 def _read_rows(kind: Kind, path: Path, faults: _Faults) -> Iterator[Row]:
     """Rows of a file with their numbers in a spreadsheet, each as text by column."""
     try:
+        if path.exists() and not (path.is_file() or path.is_dir()):  # a pipe would be waited for without end
+            raise ValueError(": cannot be read: it is a pipe or a device")
         text, separator = _separated(_decoded(path.read_bytes()))
     except (ValueError, OSError) as error:
         why = f": cannot be read: {error.strerror or error}" if isinstance(error, OSError) else error

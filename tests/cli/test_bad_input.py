@@ -211,6 +211,16 @@ def test_a_logbook_whose_name_is_no_text(desk, monkeypatch):
     assert "is no text" in json.loads(result.stdout)["error"]
 
 
+def test_a_logbook_without_a_name(desk, monkeypatch, tmp_path):
+    monkeypatch.setenv("HOME", str(tmp_path))
+    result = CliRunner().invoke(main, ["--logbook", "", *KITCHEN])
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr.startswith("error: --logbook: '' will not do")
+    assert list(tmp_path.iterdir()) == []
+    monkeypatch.setenv("SCALEMODEL_LOGBOOK", "")
+    assert CliRunner().invoke(main, list(KITCHEN)).exit_code == 0  # an empty variable is an unset one
+
+
 @pytest.mark.parametrize("words", [("history",), KITCHEN, ("amend", "1", "note=x"), ("export", "out")])
 def test_another_programs_file_is_refused_by_every_command(tmp_path, words):
     desk = Desk(tmp_path / "other.db")

@@ -1,5 +1,6 @@
 """The file: ours or another's, old or new, shared between programs, and its last line of defence."""
 
+import os
 import sqlite3
 import subprocess
 import sys
@@ -93,7 +94,11 @@ def text_file(path):
     path.write_text("not a database, but long enough to be taken for the head of one: " + "x" * 200)
 
 
-@pytest.mark.parametrize("make", [foreign_database, marked_database, text_file])
+def one_byte(path):
+    path.write_bytes(b"7")
+
+
+@pytest.mark.parametrize("make", [foreign_database, marked_database, text_file, one_byte])
 @pytest.mark.parametrize("write", [False, True])
 def test_a_file_of_another_program_is_refused_and_left_alone(tmp_path, make, write):
     path = tmp_path / "other.db"
@@ -131,6 +136,51 @@ def test_an_empty_file_is_read_as_no_logbook_and_written_as_a_new_one(tmp_path):
 def test_a_folder_is_no_logbook(tmp_path, write):
     with pytest.raises(LogbookError, match="is a folder"):
         Logbook.open(tmp_path, write=write)
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="a system without named pipes")
+@pytest.mark.parametrize("write", [False, True])
+def test_a_pipe_is_no_logbook_and_is_not_waited_for(tmp_path, write):
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(LogbookError, match="no file but a device or a pipe"):
+        Logbook.open(tmp_path / "pipe", write=write)
+    assert [one.name for one in tmp_path.iterdir()] == ["pipe"]
+
+
+@pytest.mark.parametrize("write", [False, True])
+def test_a_logbook_that_is_gone_is_not_begun_anew_over_its_last_records(tmp_path, path, write):
+    with Logbook.open(path, write=True, today=today) as book:
+        book.add(Water("rain"))
+        side = path.with_name(path.name + "-wal")
+        last = side.read_bytes()
+        path.rename(tmp_path / "kept")
+    side.write_bytes(last)
+    (tmp_path / "link").symlink_to(path)
+    for place in (path, tmp_path / "link"):
+        with pytest.raises(LogbookError, match=r"is gone, but 'logbook.sqlite3-wal' still holds records"):
+            Logbook.open(place, write=write)
+    assert side.read_bytes() == last
+    side.write_bytes(b"")
+    if write:
+        Logbook.open(path, write=True).close()
+
+
+def test_behind_a_link_too_the_last_records_are_not_passed_over(tmp_path, path, monkeypatch):
+    link = tmp_path / "link"
+    link.symlink_to(path)
+    side = path.with_name(path.name + "-wal")
+    side.write_bytes(b"records of another moment")
+    asked = []
+
+    def kept_out(where, mode):
+        asked.append(mode)
+        raise sqlite3.OperationalError("unable to open database file")
+
+    monkeypatch.setattr(database, "_connect", kept_out)
+    for place in (path, link):
+        with pytest.raises(LogbookError, match="cannot be opened"):
+            Logbook.open(place)
+    assert asked == ["ro", "ro"]
 
 
 def test_a_file_where_a_folder_should_be(tmp_path):

@@ -1,6 +1,7 @@
 """CSV folders in and out: what is read, what is refused and where, and that out and in is the identity."""
 
 import contextlib
+import os
 import tempfile
 from datetime import date, timedelta
 from itertools import pairwise
@@ -266,6 +267,12 @@ def test_a_folder_that_is_none_is_refused(tmp_path):
 def test_a_folder_where_a_file_should_be_is_a_fault(tmp_path):
     (tmp_path / "boilers.csv").mkdir()
     assert refusal(tmp_path).faults[0].startswith("boilers.csv: cannot be read")
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="a system without named pipes")
+def test_a_pipe_where_a_file_should_be_is_a_fault(tmp_path):
+    os.mkfifo(tmp_path / "use.csv")
+    assert refusal(tmp_path).faults == ["use.csv: cannot be read: it is a pipe or a device"]
 
 
 def test_a_second_folder_joins_what_is_there(tmp_path, book):
