@@ -5,10 +5,14 @@ from __future__ import annotations
 import os
 from datetime import UTC, date, datetime, time
 
+from scalemodel.errors import BadValueError
 from scalemodel.logbook.values import parse_date
 
 VARIABLE = "SCALEMODEL_TODAY"
 """Environment variable that holds the day to take for today, for trials and tests; the clock's day if unset."""
+
+LATEST = date(2999, 12, 31)
+"""No later day is taken for today."""
 
 
 def today() -> date:
@@ -17,10 +21,15 @@ def today() -> date:
     Raises
     ------
     BadValueError
-        If SCALEMODEL_TODAY is set to something that is no date.
+        If SCALEMODEL_TODAY is set to something that is no date, or to one so late that none is left to look ahead to.
     """
     given = os.environ.get(VARIABLE)
-    return parse_date(given, VARIABLE) if given else date.today()
+    if not given:
+        return date.today()
+    day = parse_date(given, VARIABLE)
+    if day > LATEST:
+        raise BadValueError(VARIABLE, given, f"a date up to {LATEST}")
+    return day
 
 
 def now() -> datetime:

@@ -171,10 +171,10 @@ class _Tomorrow:
 
     def __init__(self, book: Logbook) -> None:
         self.current = book.current
-        self._today = book.today
+        self._today = book.today() + timedelta(days=1)
 
     def today(self) -> date:
-        return self._today() + timedelta(days=1)
+        return self._today
 
 
 def _rules(book: Logbook, present: dict[int, Record]) -> Iterator[Finding]:

@@ -47,3 +47,19 @@ def test_a_day_that_is_none_is_refused(monkeypatch):
     monkeypatch.setenv(clock.VARIABLE, "tomorrow")
     with pytest.raises(BadValueError, match="SCALEMODEL_TODAY: 'tomorrow'"):
         clock.today()
+
+
+@pytest.mark.parametrize("day", ["3000-01-01", "9999-12-31"])
+def test_a_day_too_late_to_look_ahead_from_is_refused(monkeypatch, day):
+    monkeypatch.setenv(clock.VARIABLE, day)
+    with pytest.raises(BadValueError, match="a date up to 2999-12-31"):
+        clock.today()
+
+
+def test_a_day_that_is_none_is_no_fault_of_a_record(monkeypatch):
+    with Logbook.in_memory() as book:
+        book.add(Water("tap"))
+        book.add(WaterTest("tap", date(2023, 3, 4), tds_mg_l=265.0))
+        monkeypatch.setenv(clock.VARIABLE, "tomorrow")
+        with pytest.raises(BadValueError, match="SCALEMODEL_TODAY: 'tomorrow'"):
+            book.verify()
