@@ -25,6 +25,9 @@ BUSY_SECONDS = 10.0
 OLD_COPY = "{name}.before-version-{version}"
 """What the copy of a logbook is called that is kept beside it when it is brought up to a version."""
 
+SIDE_FILES = ("-journal", "-wal", "-shm")
+"""How SQLite's own files beside a database end; what stands there it takes for a part of that database."""
+
 HOW_TO_START = "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`"
 
 
@@ -225,10 +228,15 @@ def _beside_name(path: Path) -> Path:
 def back_up(connection: sqlite3.Connection, target: Path, replace: bool = False) -> int:
     """Copy a logbook to a file, checked before it gets its name; gives how many entries it holds.
 
-    Raises LogbookError for a target that is there already; with ``replace`` only for one that is no logbook, is the
-    logbook itself, or is in use.
+    Raises LogbookError for a target that is called like a side file, or is there already; with ``replace`` for one
+    that is no logbook, is the logbook itself, or is in use.
     """
     source = connection.execute("PRAGMA database_list").fetchone()[2]
+    if target.name.endswith(SIDE_FILES):
+        raise LogbookError(
+            f"{str(target)!r} would be taken for a side file of a logbook ({', '.join(SIDE_FILES)})",
+            "name another file for the backup",
+        )
     try:
         if target.exists():
             _check_replaceable(target, source, replace)

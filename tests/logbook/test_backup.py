@@ -219,3 +219,14 @@ def test_two_that_meet_at_a_migration_do_it_once(path, second):
     assert len(list(path.parent.glob("*.before-version-2*"))) == 1
     with Logbook.open(path, today=today) as book:
         assert book._connection.execute("SELECT count(*) FROM extra").fetchone() == (1,)
+
+
+@pytest.mark.parametrize("ending", database.SIDE_FILES)
+@pytest.mark.parametrize("replace", [False, True])
+def test_a_backup_never_takes_the_place_of_a_side_file(tmp_path, ending, replace):
+    path = tmp_path / "logbook.sqlite3"
+    filled(path).close()
+    with Logbook.open(path) as book, pytest.raises(LogbookError, match="side file"):
+        book.backup(tmp_path / f"logbook.sqlite3{ending}", replace)
+    with Logbook.open(path) as book:
+        assert len(book.history()) == len(RECORDS)

@@ -158,3 +158,16 @@ def test_checking_changes_nothing(path):
     with Logbook.open(path, today=today) as book:
         book.verify()
     assert path.read_bytes() == before
+
+
+def test_an_index_that_has_lost_its_entries_is_found(path):
+    connection = sqlite3.connect(path)
+    (root,) = connection.execute("SELECT rootpage FROM sqlite_master WHERE name = 'use_by_boiler'").fetchone()
+    (size,) = connection.execute("PRAGMA page_size").fetchone()
+    connection.close()
+    content = bytearray(path.read_bytes())
+    empty = b"\x0a\0\0\0\0" + size.to_bytes(2, "big") + b"\0"  # a leaf of an index, without a cell
+    content[(root - 1) * size : root * size] = empty.ljust(size, b"\0")
+    path.write_bytes(content)
+    with Logbook.open(path, today=today) as book:
+        assert "use_by_boiler" in " ".join(str(fault) for fault in book.verify().faults)
