@@ -219,14 +219,16 @@ def mass_within_boiler(book: Book, descale: Descale, replacing: int | None) -> N
 
 
 def no_overlap(book: Book, use: Use, replacing: int | None) -> None:
-    """No day of a boiler's use is told twice; stretches are [from_date, end)."""
-    clashing = book.current(
-        "use",
-        "boiler = ? AND from_date < ? AND max(to_date, date(from_date, '+1 day')) > ?",
-        (use.boiler, use.end.isoformat(), use.from_date.isoformat()),
-        besides=replacing,
+    """No day of a boiler's use is told twice; stretches are [from_date, end).
+
+    Those there are apart, so one that begins earlier overlaps only if the last of these does.
+    """
+    begin, end = use.from_date.isoformat(), use.end.isoformat()
+    last = book.current(
+        "use", "boiler = ? AND from_date < ?", (use.boiler, begin), besides=replacing, first_by="held.from_date DESC"
     )
-    for number, other in clashing:
+    inside = book.current("use", "boiler = ? AND from_date >= ? AND from_date < ?", (use.boiler, begin, end), replacing)
+    for number, other in [*(one for one in last if one.record.end > use.from_date), *inside]:
         raise RecordClashError(
             f"use of {use.boiler!r} from {use.from_date} to {use.to_date} overlaps record {number}, "
             f"from {other.from_date} to {other.to_date}",

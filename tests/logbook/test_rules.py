@@ -1,5 +1,6 @@
 """What may stand beside what: each rule refuses what breaks it, says what clashes, and writes nothing."""
 
+import random
 from dataclasses import replace
 from datetime import date, timedelta
 
@@ -291,6 +292,24 @@ def test_a_stretch_does_not_overlap_the_one_that_it_replaces(book):
     refuse_add(book, LATER_USE, RecordClashError, f"overlaps record {number}")
     book.strike(number, "counted twice")
     book.add(LATER_USE)
+
+
+def test_a_stretch_is_refused_if_and_only_if_it_shares_a_day_with_one_that_is_there(book):
+    book.strike(USE, "to begin with none")
+    chance, kept, refused = random.Random(7), [], 0
+    for _ in range(150):
+        begin = INSTALLED + timedelta(chance.randrange(90))
+        use = Use("kitchen", begin, begin + timedelta(chance.choice([0, 0, 1, 2, 9])), litres=1.0)
+        shared = any(one.from_date < use.end and use.from_date < one.end for one in kept)
+        try:
+            book.add(use)
+        except RecordClashError:
+            refused += 1
+            assert shared, use
+        else:
+            assert not shared, use
+            kept.append(use)
+    assert min(len(kept), refused) > 20
 
 
 # ---- looks and tests

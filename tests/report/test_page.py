@@ -1,10 +1,13 @@
 """The report's pages without a browser: what stands on them, that it is right, and that nothing breaks out."""
 
+import hashlib
 import json
 import re
 import subprocess
 import sys
+from base64 import b64encode
 from dataclasses import replace
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -127,7 +130,13 @@ def test_only_the_style_and_script_of_the_package_may_run():
     text = document("t", "<main></main>", "page.js")
     assert asset("page.css") in text
     assert asset("page.js") in text
-    assert "sha256-" in text
+    (policy,) = re.findall(r'Content-Security-Policy" content="([^"]*)"', text)
+    rules = dict(rule.strip().split(" ", 1) for rule in unescape(policy).split(";"))
+    for tag, rule in (("style", "style-src"), ("script", "script-src")):
+        inside = [body for mark, body in re.findall(rf"<{tag}([^>]*)>(.*?)</{tag}>", text, re.S) if "json" not in mark]
+        prints = [b64encode(hashlib.sha256(body.encode()).digest()).decode() for body in inside]
+        assert rules.pop(rule).split() == [f"'sha256-{one}'" for one in prints]
+    assert rules == dict.fromkeys(("default-src", "base-uri", "form-action"), "'none'")
 
 
 def test_the_curves_are_the_forecasts(pages, demo_questions):
