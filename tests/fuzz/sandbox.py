@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import os
 import shutil
 import sqlite3
@@ -56,6 +57,7 @@ RECORDS = (
 def _template() -> Path:
     """The workshop as it is before anything happens."""
     root = Path(tempfile.mkdtemp(prefix="scalemodel-fuzz-"))
+    atexit.register(shutil.rmtree, root, ignore_errors=True)
     desk = root / "home" / "people" / "desk"
     desk.mkdir(parents=True)
     (root / "etc").mkdir()
