@@ -132,7 +132,8 @@ def use_plan(
 
     Days of absence inside a record are left out, and the months are set level by their season. The log-sd is
     ``sqrt(0.15^2 + s^2 / n)`` with ``s^2 = ln(1 + c^2)`` and c the day-weighted coefficient of variation of the rates
-    of the last year's n stretches, idle ones too (s is 0.4 where fewer than three tell); 0.2 for a stated rate.
+    of the last year's n stretches, idle ones too (s is 0.4 where fewer than three tell); 0.2 for a stated rate. After a
+    year of absence the whole record counts.
     ``None`` where nothing is known.
     """
     if litres_per_day is not None:
@@ -151,6 +152,8 @@ def use_plan(
     worth = running[ends - begins[0]] - running[starts - begins[0]]
     untold = whole <= 0.0  # use recorded on days of absence: the record stands
     worth, whole = np.where(untold, days, worth), np.where(untold, ends - begins, whole)
+    if not worth.any():  # absent for all of the last year: the whole record tells
+        days, worth = ends - begins, whole
     litres = np.array([u.litres_drawn for u in stretches]) * worth / whole
     told = worth > 0
     spread, count, mean = USE_LOG_SD_UNKNOWN, max(1, int(told.sum())), litres.sum() / worth.sum()

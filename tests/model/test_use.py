@@ -141,3 +141,12 @@ def test_months_and_weights():
     assert months_of(date(1970, 1, 31).toordinal(), 2).tolist() == [0, 1]
     assert UsePlan(1.0, 0.2, "x").weights(START.toordinal(), 3).tolist() == [1.0, 1.0, 1.0]
     assert day_weights(START.toordinal(), 3, None, (away(-5, 2),)).tolist() == [0.0, 0.0, 1.0]
+
+
+def test_after_a_year_of_absence_the_whole_record_tells():
+    use = Use("urn", date(2023, 1, 1), date(2026, 1, 1), litres=300.0)
+    gone = Absence("urn", date(2024, 6, 1), date(2026, 1, 1))
+    plan = use_plan((use,), None, (gone,))
+    drawn_on = (date(2024, 6, 1) - date(2023, 1, 1)).days
+    assert plan.litres_per_day == pytest.approx(300.0 / drawn_on)
+    assert np.isfinite(plan.log_sd)
