@@ -87,7 +87,8 @@ def warm(looks: int, every_days: int, tds_mg_l: float, seeds: int, long_runs: in
         passes.append(draws.info.passes)
         seconds.append(draws.seconds)
     runs = np.array(runs)
-    share = np.mean(variances, axis=0) / runs.var(axis=0, ddof=1) / draws.count
+    spread = runs.var(axis=0, ddof=1)
+    share = np.mean(variances, axis=0) / np.where(spread > 0.0, spread, np.inf) / draws.count
     print(
         f"{looks:3d} looks: {1000 * np.median(seconds):5.0f} ms a solve, {np.mean(passes):4.0f} likelihood passes, "
         f"R-hat of the risk at most {max(hats):.3f} ({seeds} seeds)"
