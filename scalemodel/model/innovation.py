@@ -85,7 +85,7 @@ def _cell(values, knots: np.ndarray, free: bool = False):
     """Each value's cell, and its place in it from 0 to 1; ``free`` lets the outer cells go on."""
     last = len(knots) - 1
     place = (values - knots[0]) * (last / (knots[-1] - knots[0]))
-    held = np.clip(np.nan_to_num(place), 0.0, last)
+    held = np.fmin(np.fmax(place, 0.0), last)  # no number: the first cell
     cell = np.minimum(held.astype(np.intp), last - 1)
     return cell, (place if free else held) - cell
 
