@@ -154,24 +154,33 @@ class BoilerModel:
 
     def log_likelihood_of_deposits(self, states: np.ndarray, drift: Drift) -> np.ndarray:
         """Log-likelihood (n,) of every look, thickness and recovered mass, from the deposits (K, n) [mg/cm2]."""
-        total = log_product(self.look_chances(states, drift))
+        return self.with_readings(log_product(self.look_chances(states, drift)), states, drift)
+
+    def with_readings(self, total: np.ndarray, states: np.ndarray, drift: Drift) -> np.ndarray:
+        """``total`` (n,) with the log-likelihood of every thickness and recovered mass added to it."""
         for state, site, measured in self.thicknesses:
             seen = np.log(np.exp(drift.log_relative[site]) * states[state] + LOOK_FLOOR_MG_CM2)
             total += log_reading(measured + LOOK_FLOOR_MG_CM2, seen, priors.THICKNESS_LOG_SD)
-        area = self.facts.boiler.wetted_area_cm2
-        for state, index, recovered_g in self.recoveries:
+        for state, index, measured in self.recoveries:
             removed = (1.0 - drift.residue[index]) * states[state] + LOOK_FLOOR_MG_CM2
-            measured = 1000.0 * recovered_g / area + LOOK_FLOOR_MG_CM2
-            total += log_reading(measured, np.log(removed), priors.RECOVERED_LOG_SD)
+            total += log_reading(measured + LOOK_FLOOR_MG_CM2, np.log(removed), priors.RECOVERED_LOG_SD)
         return total
 
     def look_chances(self, states: np.ndarray, drift: Drift) -> np.ndarray:
         """Probability of every look that tells something (looks, n), from the deposits (K, n) [mg/cm2]."""
+        return self.chances(self.sight(states, drift))
+
+    def sight(self, states: np.ndarray, drift: Drift) -> Sight:
+        """What every look that tells something is made of, from the deposits (K, n) [mg/cm2]."""
         edges = self.edges
-        seen = np.log(np.exp(drift.log_relative)[edges.site] * states[edges.state] + LOOK_FLOOR_MG_CM2)
-        milder = drift.leniency[edges.inspector] - seen
-        slope = drift.inverse_reading[edges.method]
-        chance = np.empty_like(seen)
+        apparent = np.exp(drift.log_relative)[edges.site] * states[edges.state]
+        milder = drift.leniency[edges.inspector] - np.log(apparent + LOOK_FLOOR_MG_CM2)
+        return Sight(apparent, milder, drift.inverse_reading[edges.method])
+
+    def chances(self, sight: Sight) -> np.ndarray:
+        """Probability (looks, n) of what was seen."""
+        edges, milder, slope = self.edges, sight.milder, sight.steepness
+        chance = np.empty_like(milder)
         chance[:] = edges.floor
         chance[edges.open_top] += 1.0 - LAPSE
         upper, lower = edges.has_upper, edges.has_lower
@@ -241,10 +250,18 @@ class BoilerModel:
     @cached_property
     def recoveries(self) -> list[tuple[int, int, float]]:
         return [
-            (k, d, e.scale_recovered_g)
+            (k, d, 1000.0 * e.scale_recovered_g / self.facts.boiler.wetted_area_cm2)
             for d, (k, e) in enumerate(self.timeline.descales)
             if e.scale_recovered_g is not None
         ]
+
+
+class Sight(NamedTuple):
+    """Of every look: the deposit at its site [mg/cm2], how much milder it is judged, how steeply; each (looks, n)."""
+
+    apparent: np.ndarray
+    milder: np.ndarray
+    steepness: np.ndarray
 
 
 class Edges(NamedTuple):

@@ -13,11 +13,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import expit, ndtr
+from scipy.special import expit
 
 from scalemodel.model import priors
-from scalemodel.model.grading import log_product, log_reading
-from scalemodel.model.growth import blend_potential, capture_fraction, inverse_temperature_gap
+from scalemodel.model.grading import log_product
+from scalemodel.model.growth import (
+    blend_potential,
+    capture_fraction,
+    inverse_temperature_gap,
+    read_table,
+    table_slopes,
+)
 from scalemodel.model.innovation import Root, find_root, growth_of_root, log_sharpness
 from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2
 
@@ -93,51 +99,38 @@ def seen_slopes(
     slopes = {
         name: np.zeros_like(getattr(drift, name)) for name in ("residue", "log_relative", "inverse_reading", "leniency")
     }
-    edges = model.edges
-    relative = np.exp(drift.log_relative)
-    apparent = relative[edges.site] * states[edges.state]
-    milder = drift.leniency[edges.inspector] - np.log(apparent + LOOK_FLOOR_MG_CM2)
-    steepness = drift.inverse_reading[edges.method]
-    chance = np.zeros_like(milder)
-    chance[:] = edges.floor
-    chance[edges.open_top] += 1.0 - LAPSE
-    by_milder, by_steepness = np.zeros_like(milder), np.zeros_like(milder)
+    edges, relative = model.edges, np.exp(drift.log_relative)
+    sight = model.sight(states, drift)
+    chance = model.chances(sight)
+    by_milder, by_steepness = np.zeros_like(chance), np.zeros_like(chance)
     for rows, cuts, sign in (
         (edges.has_upper, edges.cut_high, 1.0 - LAPSE),
         (edges.has_lower, edges.cut_low, LAPSE - 1),
     ):
-        reach = cuts + milder[rows]
-        place = reach * steepness[rows]
-        chance[rows] += sign * ndtr(place)
-        density = (sign * INVERSE_ROOT_TWO_PI) * np.exp(-0.5 * place * place)
-        by_milder[rows] += density * steepness[rows]
+        reach, steepness = cuts + sight.milder[rows], sight.steepness[rows]
+        density = (sign * INVERSE_ROOT_TWO_PI) * np.exp(-0.5 * (reach * steepness) ** 2)
+        by_milder[rows] += density * steepness
         by_steepness[rows] += density * reach
-    log_likelihood = log_product(chance)
     by_milder /= chance
     by_steepness /= chance
-    by_seen = -by_milder / (apparent + LOOK_FLOOR_MG_CM2)
+    by_apparent = -by_milder / (sight.apparent + LOOK_FLOOR_MG_CM2)
     for index, where in enumerate(edges.state):
-        by_state[where] += by_seen[index] * relative[edges.site[index]]
-    _gather(slopes["log_relative"], edges.site, by_seen * apparent)
+        by_state[where] += by_apparent[index] * relative[edges.site[index]]
+    _gather(slopes["log_relative"], edges.site, by_apparent * sight.apparent)
     _gather(slopes["inverse_reading"], edges.method, by_steepness)
     _gather(slopes["leniency"], edges.inspector, by_milder)
     for state, site, measured in model.thicknesses:
-        apparent = relative[site] * states[state]
-        seen = np.log(apparent + LOOK_FLOOR_MG_CM2)
-        log_likelihood += log_reading(measured + LOOK_FLOOR_MG_CM2, seen, priors.THICKNESS_LOG_SD)
-        slope = (np.log(measured + LOOK_FLOOR_MG_CM2) - seen) / (
-            priors.THICKNESS_LOG_SD**2 * (apparent + LOOK_FLOOR_MG_CM2)
-        )
+        apparent = relative[site] * states[state] + LOOK_FLOOR_MG_CM2
+        miss = np.log(measured + LOOK_FLOOR_MG_CM2) - np.log(apparent)
+        slope = miss / (priors.THICKNESS_LOG_SD**2 * apparent)
         by_state[state] += slope * relative[site]
-        slopes["log_relative"][site] += slope * apparent
-    for state, index, recovered_g in model.recoveries:
+        slopes["log_relative"][site] += slope * relative[site] * states[state]
+    for state, index, measured in model.recoveries:
         removed = (1.0 - drift.residue[index]) * states[state] + LOOK_FLOOR_MG_CM2
-        measured = 1000.0 * recovered_g / model.facts.boiler.wetted_area_cm2 + LOOK_FLOOR_MG_CM2
-        log_likelihood += log_reading(measured, np.log(removed), priors.RECOVERED_LOG_SD)
-        slope = (np.log(measured) - np.log(removed)) / (priors.RECOVERED_LOG_SD**2 * removed)
+        slope = (np.log(measured + LOOK_FLOOR_MG_CM2) - np.log(removed)) / (priors.RECOVERED_LOG_SD**2 * removed)
         by_state[state] += slope * (1.0 - drift.residue[index])
         slopes["residue"][index] -= slope * states[state]
-    return log_likelihood, by_state, slopes
+    return model.with_readings(log_product(chance), states, drift), by_state, slopes
 
 
 def _gather(into: np.ndarray, which: np.ndarray, slopes: np.ndarray) -> None:
@@ -186,7 +179,8 @@ def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, 
     share = capture_fraction(model.value("capture", u), model.value("activation", u), boiler.temperature_c)
     by_logit = by_degassing = by_factor = 0.0
     for k, water in enumerate(line.waters):
-        levels, rises = read_table_with_slope(model.tables[water], model.value(f"strength {water}", u))
+        table, strength = model.tables[water], model.value(f"strength {water}", u)
+        levels, rises = read_table(table, strength), table_slopes(table, strength)
         potential = blend_potential(*levels, degassing, boiler.steam_share)
         scale = share / boiler.wetted_area_cm2
         by_potential = by_litre[k] * scale
@@ -198,17 +192,3 @@ def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, 
     static.add("activation", by_logit * inverse_temperature_gap(boiler.temperature_c))
     static.add("degassing", by_degassing * degassing * (1.0 - degassing))
     static.add("use", by_factor * factor * line.plan.log_sd)
-
-
-def read_table_with_slope(table, strength: np.ndarray):
-    """The three potentials of a water at strengths z (n,), and their slopes by z; see `growth.read_table`."""
-    last = len(table.z) - 1
-    step = (table.z[-1] - table.z[0]) / last
-    place = (strength - table.z[0]) / step
-    inside = (place > 0.0) & (place < last)
-    place = np.clip(place, 0.0, last)
-    knot = np.minimum(place.astype(np.intp), last - 1)
-    columns = (table.closed, table.open, table.dry)
-    rises = [v[knot + 1] - v[knot] for v in columns]
-    levels = [v[knot] + rise * (place - knot) for v, rise in zip(columns, rises, strict=True)]
-    return levels, [np.where(inside, rise / step, 0.0) for rise in rises]

@@ -70,12 +70,29 @@ def read_table(table, strength):
     -------
     closed, open, dry : arrays (n,) [mg/L as CaCO3]
     """
-    last = len(table.z) - 1
-    place = (strength - table.z[0]) * (last / (table.z[-1] - table.z[0]))
-    place = np.clip(place, 0.0, last)
-    knot = np.minimum(place.astype(np.intp), last - 1)
-    part = place - knot
+    knot, part = find_cell(strength, table.z)
+    part = np.clip(part, 0.0, 1.0)
     return tuple(v[knot] + (v[knot + 1] - v[knot]) * part for v in (table.closed, table.open, table.dry))
+
+
+def table_slopes(table, strength):
+    """How the three potentials of `read_table` rise with the strength z (n,); they are level beyond the outer knots."""
+    knot, _ = find_cell(strength, table.z)
+    inside = (strength > table.z[0]) & (strength < table.z[-1])
+    step = (table.z[-1] - table.z[0]) / (len(table.z) - 1)
+    return tuple(np.where(inside, (v[knot + 1] - v[knot]) / step, 0.0) for v in (table.closed, table.open, table.dry))
+
+
+def find_cell(values, knots: np.ndarray):
+    """Each value's cell between evenly spaced knots, by its first one, and its place in it.
+
+    The place is 0 to 1; beyond the outer knots it goes on from the outer cell.
+    """
+    last = len(knots) - 1
+    place = (values - knots[0]) * (last / (knots[-1] - knots[0]))
+    held = np.fmin(np.fmax(place, 0.0), last)  # no number: the first cell
+    cell = np.minimum(held.astype(np.intp), last - 1)
+    return cell, place - cell
 
 
 def blend_potential(closed, open_, dry, degassing, steam_share: float):

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import erfcx, ndtr, ndtri
 
-from scalemodel.model.growth import draw_roots, root_growth
+from scalemodel.model.growth import draw_roots, find_cell, root_growth
 
 INNOVATIONS = np.linspace(-8.0, 8.0, 321)
 LOG_SHARPNESS = np.linspace(np.log(0.05), np.log(5000.0), 78)
@@ -66,8 +66,8 @@ def root_table() -> np.ndarray:
 
 def find_root(innovation, log_sharpness) -> Root:
     """T(w, ln s), arrays of one shape."""
-    column, across = _cell(innovation, INNOVATIONS, free=True)
-    row, along = _cell(log_sharpness, LOG_SHARPNESS)
+    column, across = find_cell(innovation, INNOVATIONS)
+    row, along = _sharpness_cell(log_sharpness)
     width, height = INNOVATIONS[1] - INNOVATIONS[0], LOG_SHARPNESS[1] - LOG_SHARPNESS[0]
     table = root_table()
     corner = row * len(INNOVATIONS) + column
@@ -81,13 +81,9 @@ def find_root(innovation, log_sharpness) -> Root:
     return Root(value, slope / width, np.where(inside, (step + across * bend) / height, 0.0))
 
 
-def _cell(values, knots: np.ndarray, free: bool = False):
-    """Each value's cell, and its place in it from 0 to 1; ``free`` lets the outer cells go on."""
-    last = len(knots) - 1
-    place = (values - knots[0]) * (last / (knots[-1] - knots[0]))
-    held = np.fmin(np.fmax(place, 0.0), last)  # no number: the first cell
-    cell = np.minimum(held.astype(np.intp), last - 1)
-    return cell, (place if free else held) - cell
+def _sharpness_cell(log_sharpness):
+    row, along = find_cell(log_sharpness, LOG_SHARPNESS)
+    return row, np.clip(along, 0.0, 1.0)
 
 
 def log_sharpness(mean, irregularity):
@@ -141,7 +137,7 @@ def invert_increment(amount, mean, irregularity):
 def innovation_for(root, log_sharpness):
     """The innovation w [-] at which T(w, ln s) is ``root``: the inverse of `find_root`, arrays that broadcast."""
     root, log_sharpness = np.broadcast_arrays(root, log_sharpness)
-    row, along = _cell(log_sharpness, LOG_SHARPNESS)
+    row, along = _sharpness_cell(log_sharpness)
     last = len(INNOVATIONS) - 2
     width = INNOVATIONS[1] - INNOVATIONS[0]
     guess = innovation_of_root(root, np.exp(np.clip(log_sharpness, LOG_SHARPNESS[0], LOG_SHARPNESS[-1])))
