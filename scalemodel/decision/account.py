@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -120,36 +120,54 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
     return tuple(said)
 
 
-def doubted_looks(posterior: Posterior) -> tuple[str, ...]:
-    """The looks that disagree with all else so flatly that they count as slips of the pen, a sentence each."""
+class SetAside(NamedTuple):
+    """A look that counts as a slip of the pen: the state of the timeline that it saw, and its chance to be one."""
+
+    state: int
+    look: Inspection
+    chance: float
+
+
+def find_set_aside(posterior: Posterior) -> list[SetAside]:
+    """The looks that disagree with all else so flatly that they count as slips of the pen."""
+    model = posterior.model
+    weighed = zip(model.telling_looks, model.lapse_chances(posterior.x), strict=True)
+    return [SetAside(state, look, chance) for (state, look), (_, chance) in weighed if chance > DOUBT]
+
+
+def doubted_sentences(set_aside: list[SetAside]) -> tuple[str, ...]:
+    """Each look that was set aside, a sentence each."""
     return tuple(
         f"doubted: the look at the {look.site} on {look.date}, {grade_words(look)}, disagrees with everything else "
         f"on record and is probably a slip ({chance:.0%}), so it hardly counts; look again, or amend what is wrong"
-        for look, chance in posterior.model.lapse_chances(posterior.x)
-        if chance > DOUBT
+        for _, look, chance in set_aside
     )
 
 
-def unanswered_alarms(posterior: Posterior) -> tuple[str, ...]:
-    """Doubted looks that show more scale than all else says and that no later look at their site has answered.
+def unanswered_alarms(posterior: Posterior, set_aside: list[SetAside]) -> tuple[str, ...]:
+    """Looks set aside that show more scale than all else says and that no later look at their site has answered.
 
     A slip costs nothing to check; a true one that is set aside costs a strip-down. So people hear of it first.
     """
-    model, looks = posterior.model, posterior.facts.inspections
-    middle = np.median(model.deposits(posterior.x), axis=1)
-    relative = {site: np.median(row) for site, row in zip(model.sites, model.log_relative(posterior.x), strict=True)}
-    said = []
-    for (state, look), (_, chance) in zip(model.telling_looks, model.lapse_chances(posterior.x), strict=True):
-        site = "" if look.site == posterior.facts.reference_site else look.site
-        known = np.exp(relative[site]) * middle[state]
-        more = look.grade_low > 0 and grade_threshold(look.grade_low) > known
-        answered = any(later.site == look.site and later.date > look.date for later in looks)
-        if chance > DOUBT and more and not answered:
-            said.append(
-                f"Look again first: the look at the {look.site} on {look.date}, {grade_words(look)}, was set aside as "
-                "a probable slip. If it is right, do not wait."
-            )
-    return tuple(said)
+    return tuple(
+        f"Look again first: the look at the {look.site} on {look.date}, {grade_words(look)}, was set aside as "
+        "a probable slip. If it is right, do not wait."
+        for state, look, _ in set_aside
+        if _shows_more(posterior, state, look) and not _is_answered(posterior.facts, look)
+    )
+
+
+def _shows_more(posterior: Posterior, state: int, look: Inspection) -> bool:
+    """Whether a look's grade begins above the deposit that is likely at its site."""
+    likely = np.median(posterior.deposits[state])
+    if look.site != posterior.facts.reference_site:
+        likely *= np.exp(np.median(posterior.model.value(f"relative {look.site}", posterior.x)))
+    return look.grade_low > 0 and grade_threshold(look.grade_low) > likely
+
+
+def _is_answered(facts: BoilerFacts, look: Inspection) -> bool:
+    """Whether somebody has looked there since."""
+    return any(later.site == look.site and later.date > look.date for later in facts.inspections)
 
 
 def first_sentences(answer: Deferral) -> tuple[str, ...]:

@@ -7,7 +7,13 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from scalemodel.decision.account import assumptions_of, doubted_looks, evidence_of, unanswered_alarms
+from scalemodel.decision.account import (
+    assumptions_of,
+    doubted_sentences,
+    evidence_of,
+    find_set_aside,
+    unanswered_alarms,
+)
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.errors import BadValueError
@@ -186,7 +192,7 @@ def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     deposit = forecast.deposit_draws(0)
     quantiles = np.quantile(deposit, (0.1, 0.5, 0.9))
     agreed = forecast.risk_draws(threshold.mg_cm2, horizon_days if day is None else day)
-    info = posterior.info
+    info, set_aside = posterior.info, find_set_aside(posterior)
     return Deferral(
         facts.boiler.boiler,
         as_of,
@@ -202,8 +208,8 @@ def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, hori
         DepositNow(float(deposit.mean()), *map(float, quantiles)),
         horizon_days,
         assumptions_of(forecast),
-        evidence_of(facts) + doubted_looks(posterior),
-        unanswered_alarms(posterior),
+        evidence_of(facts) + doubted_sentences(set_aside),
+        unanswered_alarms(posterior, set_aside),
         residues_of(posterior),
         Engine(
             posterior.count,

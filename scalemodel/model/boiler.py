@@ -188,10 +188,6 @@ class BoilerModel:
         chance[lower] -= (1.0 - LAPSE) * ndtr((edges.cut_low + milder[lower]) * slope[lower])
         return chance
 
-    def log_relative(self, x: np.ndarray) -> np.ndarray:
-        """ln r of every site in `sites` (sites, n), for particles x (d + J, n)."""
-        return self.drift(x[: self.static_dim]).log_relative
-
     def lapse_chances(self, x: np.ndarray) -> list[tuple[Inspection, float]]:
         """Each look that tells something, with the probability, averaged over particles x, that it was a slip."""
         drift = self.drift(x[: self.static_dim])
