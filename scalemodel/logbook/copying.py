@@ -8,6 +8,9 @@ import uuid
 from contextlib import closing, suppress
 from pathlib import Path
 
+SIDE_FILES = ("-journal", "-wal", "-shm")
+"""How SQLite's own files beside a database end; what stands there it takes for a part of that database."""
+
 
 def copy_whole(source: sqlite3.Connection, target: Path, replace: bool = False) -> int:
     """Copy what a connection sees, committed, to a file; gives how many entries the copy holds.
@@ -35,7 +38,7 @@ def copy_whole(source: sqlite3.Connection, target: Path, replace: bool = False) 
         with suppress(OSError):  # not every system lets a folder be opened
             _force(target.parent)
     finally:
-        for left in (aside, *(aside.with_name(aside.name + more) for more in ("-journal", "-wal", "-shm"))):
+        for left in (aside, *(aside.with_name(aside.name + more) for more in SIDE_FILES)):
             left.unlink(missing_ok=True)
     return entries
 

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from scalemodel.errors import LogbookError
 from scalemodel.logbook import copying
+from scalemodel.logbook.copying import SIDE_FILES
 
 APPLICATION_ID = 0x5343414C
 """Marks an SQLite file as a logbook (PRAGMA application_id); the letters SCAL."""
@@ -24,9 +25,6 @@ BUSY_SECONDS = 10.0
 
 OLD_COPY = "{name}.before-version-{version}"
 """What the copy of a logbook is called that is kept beside it when it is brought up to a version."""
-
-SIDE_FILES = ("-journal", "-wal", "-shm")
-"""How SQLite's own files beside a database end; what stands there it takes for a part of that database."""
 
 HOW_TO_START = "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`"
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.rows import (
@@ -23,7 +24,6 @@ from scalemodel.decision.sentences import (
     without_words,
 )
 from scalemodel.decision.water_sheet import SHEET_TITLES, water_sentences, water_sheet_rows
-from scalemodel.descaling.phone import quoted
 from scalemodel.descaling.procedure import summary
 from scalemodel.report.markup import bullets, folded, paragraphs, section, table
 from scalemodel.report.svg import element, text_of
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 def look_section(contents: Contents) -> str:
     """The next look, what it may show, and the others that were weighed."""
     looks, name = contents.looks, contents.answer.boiler
-    lines = [next_look_words(quoted(name), looks.best)]
+    lines = [next_look_words(quote(name), looks.best)]
     missing = unpriced_sites(contents.facts)
     unit = "money as the logbook has it" if looks.priced else "descales"
     found = ""
@@ -99,7 +99,7 @@ def cost_section(contents: Contents) -> str:
         "Costs",
         paragraphs(
             [
-                cost_words(quoted(contents.answer.boiler), cost),
+                cost_words(quote(contents.answer.boiler), cost),
                 *due,
                 f"{ages_words(*cost.nearly_best_days)} within 5% of that.",
             ]
@@ -117,7 +117,7 @@ def cost_section(contents: Contents) -> str:
 def plan_section(contents: Contents) -> str:
     """What a descale takes."""
     plan = contents.plan
-    where = f"The steps, for a phone or on paper: scalemodel descale-plan {quoted(plan.boiler)}."
+    where = f"The steps, for a phone or on paper: scalemodel descale-plan {quote(plan.boiler)}."
     return section("plan", "How to descale", bullets(summary(plan)), paragraphs([where], "small"))
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from scalemodel.decision.account import grade_words
 from scalemodel.decision.band import graded_range
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
+from scalemodel.report.figures import LINEAR_BELOW_MG_CM2, LINEAR_HEIGHT
 from scalemodel.report.svg import Panel, date_ticks, drawing, element, mark, path_of, place, text_of
 from scalemodel.wording import counted, figure, percent
 
@@ -41,10 +42,6 @@ RISK_TICKS = (0.0, 0.25, 0.5, 0.75, 1.0)
 
 TOP_MG_CM2 = 60.0
 """The deposit's scale reaches this far, or further where something drawn does."""
-
-LINEAR_BELOW_MG_CM2 = CUT_POINTS_MG_CM2[0]
-LINEAR_DECADES = 0.391
-"""Below the first cut point the scale is linear and takes so many decades: equally steep on both sides of it."""
 
 DATE_BREADTH = 100.0
 """A date written out at the left edge, and half of the next, take so much."""
@@ -187,7 +184,7 @@ class Depth:
 
     def __init__(self, top_mg_cm2: float) -> None:
         self.top = top_mg_cm2
-        self.whole = LINEAR_DECADES + log10(top_mg_cm2 / LINEAR_BELOW_MG_CM2)
+        self.whole = LINEAR_HEIGHT + log10(top_mg_cm2 / LINEAR_BELOW_MG_CM2)
 
     def share(self, mg_cm2: float) -> float:
         """Height of a deposit as a share, 0 to 1.
@@ -196,8 +193,8 @@ class Depth:
         (0.0, 1.0)
         """
         if mg_cm2 <= LINEAR_BELOW_MG_CM2:
-            return LINEAR_DECADES * max(0.0, mg_cm2) / LINEAR_BELOW_MG_CM2 / self.whole
-        return (LINEAR_DECADES + log10(min(mg_cm2, self.top) / LINEAR_BELOW_MG_CM2)) / self.whole
+            return LINEAR_HEIGHT * max(0.0, mg_cm2) / LINEAR_BELOW_MG_CM2 / self.whole
+        return (LINEAR_HEIGHT + log10(min(mg_cm2, self.top) / LINEAR_BELOW_MG_CM2)) / self.whole
 
 
 def deposit_chart(contents: Contents, sheet: Sheet) -> str:

@@ -30,14 +30,10 @@ def check_place(path: str | Path, endings: tuple[str, ...]) -> Path:
 
 def write_whole(path: Path, content: bytes) -> Path:
     """Write a file beside its place, then move it there; BadValueError if that cannot be done."""
-    beside = path.with_name(f".{secrets.token_hex(6)}.part")
     try:
-        beside.write_bytes(content)
-        os.replace(beside, path)
+        _put({path: content})
     except OSError as error:
         raise unwritable(path, error.strerror or str(error)) from error
-    finally:
-        beside.unlink(missing_ok=True)
     return path
 
 
@@ -47,22 +43,28 @@ def write_all(folder: Path, pages: Mapping[str, str]) -> list[Path]:
     Nothing is moved unless all could be written. Returns their paths, in the order given; BadValueError for a folder
     that cannot be made or written in.
     """
-    beside = {}
+    contents = {folder / name: page.encode() for name, page in pages.items()}
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name, page in pages.items():
-            beside[name] = folder / f".{secrets.token_hex(6)}.part"
-            beside[name].write_bytes(page.encode())
-        for name, part in beside.items():
-            os.replace(part, folder / name)
+        _put(contents)
     except OSError as error:
         raise BadValueError(
             "out", folder, f"a folder where files can be written ({error.strerror or error})"
         ) from error
+    return list(contents)
+
+
+def _put(contents: Mapping[Path, bytes]) -> None:
+    """Write every content beside its place, then move all there; OSError, with nothing left aside, if one cannot be."""
+    beside = {path: path.with_name(f".{secrets.token_hex(6)}.part") for path in contents}
+    try:
+        for path, content in contents.items():
+            beside[path].write_bytes(content)
+        for path, part in beside.items():
+            os.replace(part, path)
     finally:
         for part in beside.values():
             part.unlink(missing_ok=True)
-    return [folder / name for name in pages]
 
 
 INDEX = "index.html"

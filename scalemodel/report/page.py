@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.account import first_sentences
-from scalemodel.descaling.phone import quoted
 from scalemodel.report.advice import cost_section, folded_steps, look_section, plan_section, water_section
 from scalemodel.report.charts import wait_word
 from scalemodel.report.markup import bullets, dated, document, paragraphs, section, table
@@ -134,9 +134,7 @@ def _method(contents: Contents) -> str:
     inner = [
         paragraphs(METHOD),
         table("How this report was drawn", ("what", "value"), rows, "engine-table"),
-        element(
-            "p", text_of(f"Check it by another sampler: scalemodel check {quoted(answer.boiler)}."), class_="small"
-        ),
+        element("p", text_of(f"Check it by another sampler: scalemodel check {quote(answer.boiler)}."), class_="small"),
     ]
     heading = element("h2", "Method and diagnostics", id="method-heading")
     return element(
