@@ -14,13 +14,6 @@ from tests.logbook.samples import RECORDS, TODAY, dump, filled, today
 SECOND = "CREATE TABLE extra (x INTEGER) STRICT;\nINSERT INTO extra VALUES (7);\n"
 
 
-@pytest.fixture
-def path(tmp_path):
-    where = tmp_path / "logbook.sqlite3"
-    filled(where).close()
-    return where
-
-
 def test_a_backup_is_the_logbook(path, tmp_path):
     copy = tmp_path / "deep" / "copy.sqlite3"
     with Logbook.open(path, today=today) as book:

@@ -20,14 +20,6 @@ from tests.logbook.samples import BOILER, DESCALE, LOOK, RECORDS, TODAY, dump, f
 TABLES = ["entry", "strike", "boiler_name", "site_name", "water_name", *KINDS]
 
 
-@pytest.fixture
-def path(tmp_path):
-    """Where a logbook with one record of each kind lies."""
-    where = tmp_path / "logbook.sqlite3"
-    filled(where).close()
-    return where
-
-
 def pragma(path, name):
     connection = sqlite3.connect(path)
     try:

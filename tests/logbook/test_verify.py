@@ -8,7 +8,7 @@ import pytest
 
 from scalemodel.logbook.records import Descale, Inspection
 from scalemodel.logbook.store import Logbook
-from tests.logbook.samples import BOILER, DESCALE, FILL, LOOK, RECORDS, TODAY, USE, filled, today
+from tests.logbook.samples import BOILER, DESCALE, FILL, LOOK, RECORDS, TODAY, USE, today
 
 FREE = (
     "DROP TRIGGER entry_no_update", "DROP TRIGGER entry_no_delete", "DROP TRIGGER use_no_update",
@@ -17,13 +17,6 @@ FREE = (
     "DROP TRIGGER boiler_no_update", "DROP TRIGGER descale_kind",
 )  # fmt: skip
 """What has to go before a record can be changed behind the program's back."""
-
-
-@pytest.fixture
-def path(tmp_path):
-    where = tmp_path / "logbook.sqlite3"
-    filled(where).close()
-    return where
 
 
 def damaged(path, *statements) -> list[str]:
