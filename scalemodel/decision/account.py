@@ -130,9 +130,7 @@ class SetAside(NamedTuple):
 
 def find_set_aside(posterior: Posterior) -> list[SetAside]:
     """The looks that disagree with all else so flatly that they count as slips of the pen."""
-    model = posterior.model
-    weighed = zip(model.telling_looks, model.lapse_chances(posterior.x), strict=True)
-    return [SetAside(state, look, chance) for (state, look), (_, chance) in weighed if chance > DOUBT]
+    return []
 
 
 def doubted_sentences(set_aside: list[SetAside]) -> tuple[str, ...]:

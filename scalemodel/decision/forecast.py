@@ -16,9 +16,9 @@ from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model import priors
 from scalemodel.model.boiler import degassing_prior, growth_per_litre, relative_prior
 from scalemodel.model.grading import grade_threshold
-from scalemodel.model.growth import draw_growth, survival
+from scalemodel.model.growth import capture_fraction, draw_growth, survival
 from scalemodel.model.priors import thickness_to_deposit
-from scalemodel.model.supply import Supply, find_supply, mixed_strength
+from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_of_mix
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
 
@@ -116,11 +116,11 @@ class Forecast:
             return self._use
         return self.posterior.fresh("stated use").standard_normal(self.posterior.count)
 
-    def strength(self, supply: Supply) -> np.ndarray:
-        """Strength z of a water, or of a mix from that of its parts (C P,) [its own log-sd]."""
+    def log_factor(self, supply: Supply) -> np.ndarray:
+        """Log concentration factor of a water, or of a mix from that of its parts (C P,) [-]."""
         waters = [part[0] for part in supply.parts] or [supply.water]
         each = [self.posterior.unknown(f"strength {water}", priors.STRENGTH) for water in waters]
-        return mixed_strength(supply, each) if supply.parts else each[0]
+        return log_factor_of_mix(supply, each) if supply.parts else log_factor(supply.analysis.log_sd, each[0])
 
     def per_litre(self, supply: Supply) -> np.ndarray:
         """Mean growth a litre of a water (C P,) [mg/cm2/L]."""
@@ -128,10 +128,14 @@ class Forecast:
         return growth_per_litre(
             boiler,
             supply.table,
-            self.strength(supply),
-            p.unknown("capture", priors.CAPTURE),
-            p.unknown("activation", priors.ACTIVATION),
+            self.log_factor(supply),
+            capture_fraction(
+                p.unknown("capture", priors.CAPTURE),
+                p.unknown("activation", priors.ACTIVATION),
+                boiler.temperature_c,
+            ),
             expit(p.unknown("degassing", degassing_prior(boiler.steam_share))),
+            np.exp(p.unknown("floor", priors.FLOOR)),
         )
 
     @cached_property

@@ -83,7 +83,7 @@ class Posterior:
         """An unknown on its prior's scale (C P,): its draws, or draws from ``prior`` where no record bears on it."""
         if name in self.model.unknowns:
             return self.model.value(name, self.x)
-        return prior.mean + prior.sd * self.fresh(name).standard_normal(self.count)
+        return prior.value(self.fresh(name).standard_normal(self.count))
 
     def fresh(self, purpose: str) -> np.random.Generator:
         """Random numbers of their own for a purpose: the same for the same seed and purpose."""

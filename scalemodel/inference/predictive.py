@@ -11,6 +11,9 @@ from scalemodel.logbook.records import Inspection
 from scalemodel.model.grading import GRADE_COUNT, look_probability
 from scalemodel.model.grading import apparent as apparent_of
 
+LEAST_PROBABILITY = 1e-200
+"""Keeps the weight of a draw that all but excludes a look a number."""
+
 SURPRISING = 0.02
 """A look stands out where grades at least as unlikely as its own have no more than this probability in all."""
 
@@ -66,17 +69,22 @@ def grade_probabilities(posterior: Posterior) -> np.ndarray:
     return out
 
 
+def truncated(weights: np.ndarray) -> np.ndarray:
+    """Importance weights (n,) cut at ``sqrt(n)`` times their mean (Ionides 2008)."""
+    return np.minimum(weights, np.sqrt(len(weights)) * weights.mean())
+
+
 def surprises(posterior: Posterior) -> tuple[LookSurprise, ...]:
     """Every look against all the other records, the most surprising first.
 
-    Leaving a look out is a reweighing of the draws by one over its probability (Gelfand, Dey & Chang 1992); the
-    lapse keeps that probability above 0.004, so no draw can take all the weight.
+    Leaving a look out is a reweighing of the draws by one over its probability (Gelfand, Dey & Chang 1992), weights
+    cut at the square root of the draws times their mean (Ionides 2008), so that no draw can take all the weight.
     """
     found = []
     chances = grade_probabilities(posterior)
     for (_, look), chance in zip(posterior.model.timeline.looks, chances, strict=True):
         own = slice(look.grade_low, look.grade_high + 1)
-        weight = 1.0 / chance[own].sum(axis=0)
+        weight = truncated(1.0 / np.maximum(chance[own].sum(axis=0), LEAST_PROBABILITY))
         left_out = (chance * weight).sum(axis=1) / weight.sum()
         tail = left_out[left_out <= left_out[own].max() * (1.0 + 1e-9)].sum()
         found.append(LookSurprise(look, float(left_out[own].sum()), float(tail), int(left_out.argmax())))

@@ -19,13 +19,15 @@ from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.inference.draws import Posterior
 from scalemodel.model import priors
 from scalemodel.model.boiler import BoilerModel
-from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, LOG_TWO_PI, apparent
+from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, apparent, log_reading
 from scalemodel.model.growth import blend_potential, capture_fraction
 from scalemodel.model.innovation import invert_increment
-from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2
+from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.model.tailed_normal import LOOK_ERROR
+from scalemodel.water.potential import LOG_FACTORS
 
 LEAST_MEAN_MG_CM2 = 1e-9
-"""Keeps the Wald's mean positive where a water at some strength drops nothing."""
+"""Keeps the Wald's mean positive where a boiler at some concentration is supplied with next to nothing."""
 
 
 class MissingAuditError(ScalemodelError):
@@ -75,7 +77,7 @@ def build_twin(source: BoilerModel) -> Twin:
     with pm.Model() as model:
         u = pm.Normal("u", 0.0, 1.0, shape=source.static_dim)
         value = {
-            name: pm.Deterministic(name, prior.mean + prior.sd * u[k])
+            name: pm.Deterministic(name, prior.value(u[k], xp=pt))
             for k, (name, prior) in enumerate(source.unknowns.items())
         }
         nu = pt.exp(value["irregularity"])
@@ -83,12 +85,12 @@ def build_twin(source: BoilerModel) -> Twin:
         degassing = pt.sigmoid(value["degassing"])
         each = [
             share
-            * blend_potential(
-                *(straight_lines(pt, source.tables[w].z, column, value[f"strength {w}"]) for column in
-                  (source.tables[w].closed, source.tables[w].open, source.tables[w].dry)),
+            * (pt.exp(value["floor"]) + blend_potential(
+                *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[f"strength {w}"])
+                  for column in (table.closed, table.open, table.dry)),
                 degassing, facts.boiler.steam_share,
-            ) / facts.boiler.wetted_area_cm2
-            for w in line.waters
+            )) / facts.boiler.wetted_area_cm2
+            for w, table in ((w, source.tables[w]) for w in line.waters)
         ]  # fmt: skip
         use = pt.exp(line.plan.log_sd * value["use"]) if "use" in value else 1.0
         litres = line.recorded_l[growing] + line.planned_l[growing] * use
@@ -126,28 +128,28 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
     def normal_cdf(x):
         return 0.5 * pt.erfc(-x / np.sqrt(2.0))
 
-    def reading(measured, seen, log_sd):
-        return -0.5 * (((np.log(measured) - seen) / log_sd) ** 2 + LOG_TWO_PI) - np.log(log_sd)
-
     total = pt.constant(0.0)
     facts = source.facts
     for state, look in source.timeline.looks:
         relative = 1.0 if look.site == facts.reference_site else pt.exp(value[f"relative {look.site}"])
         seen = apparent(states[state], relative, xp=pt)
         spread, shift = pt.exp(value[f"reading {look.method}"]), value[f"leniency {look.inspector}"]
-        top = look.grade_high >= GRADE_COUNT - 1
-        upper = 1.0 if top else normal_cdf((LOG_CUTS[look.grade_high] + shift - seen) / spread)
-        lower = 0.0 if look.grade_low == 0 else normal_cdf((LOG_CUTS[look.grade_low - 1] + shift - seen) / spread)
-        slip = LAPSE * (look.grade_high - look.grade_low + 1) / GRADE_COUNT
-        total = total + pt.log((1.0 - LAPSE) * (upper - lower) + slip)
+        low, high = LOOK_ERROR.nothing, LOOK_ERROR.everything
+        if look.grade_low > 0:
+            low = LOOK_ERROR.parts((LOG_CUTS[look.grade_low - 1] + shift - seen) / spread, pt, normal_cdf)
+        if look.grade_high < GRADE_COUNT - 1:
+            high = LOOK_ERROR.parts((LOG_CUTS[look.grade_high] + shift - seen) / spread, pt, normal_cdf)
+        # held apart by the maximum: gathered into one sum, as PyTensor would, the digits of a tail would cancel
+        stretches = [pt.maximum(part, 0.0) for part in LOOK_ERROR.stretches(low, high)]
+        total = total + pt.log(sum(stretches))
         if look.thickness_um is not None:
             measured = priors.thickness_to_deposit(look.thickness_um) + LOOK_FLOOR_MG_CM2
-            total = total + reading(measured, seen, priors.THICKNESS_LOG_SD)
+            total = total + log_reading(measured, seen, priors.THICKNESS_LOG_SD, pt)
     for index, (state, descale) in enumerate(source.timeline.descales):
         if descale.scale_recovered_g is not None:
             removed = (1.0 - pt.sigmoid(value[f"residue {index}"])) * states[state] + LOOK_FLOOR_MG_CM2
             measured = 1000.0 * descale.scale_recovered_g / facts.boiler.wetted_area_cm2 + LOOK_FLOOR_MG_CM2
-            total = total + reading(measured, pt.log(removed), priors.RECOVERED_LOG_SD)
+            total = total + log_reading(measured, pt.log(removed), priors.RECOVERED_LOG_SD, pt)
     return total
 
 

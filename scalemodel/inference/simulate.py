@@ -11,7 +11,8 @@ from scalemodel.logbook.records import Boiler, BoilerFacts, Descale, Fill, Inspe
 from scalemodel.model import priors
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT, apparent, cumulative
-from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2, deposit_to_thickness
+from scalemodel.model.priors import LOOK_FLOOR_MG_CM2, deposit_to_thickness
+from scalemodel.model.tailed_normal import MEASURE_ERROR
 
 
 def schedule(boiler: Boiler, looks: int, every_days: int, tds_mg_l: float, litres_per_day: float) -> BoilerFacts:
@@ -46,9 +47,7 @@ def schedule(boiler: Boiler, looks: int, every_days: int, tds_mg_l: float, litre
 
 
 def draw_grade(rng: np.random.Generator, seen: float, spread: float, shift: float) -> int:
-    """One grade of the ordered probit with its lapse."""
-    if rng.random() < LAPSE:
-        return int(rng.integers(GRADE_COUNT))
+    """One grade by the law of a look."""
     steps = [float(cumulative(g, seen, spread, shift)) for g in range(GRADE_COUNT)]
     return int(np.searchsorted(steps, rng.random()))
 
@@ -84,14 +83,14 @@ def simulate(model: BoilerModel, rng: np.random.Generator) -> tuple[np.ndarray, 
         low, high = draw_range(rng, grade, look.grade_high - look.grade_low)
         thickness = look.thickness_um
         if thickness is not None:
-            deposit = np.exp(seen + priors.THICKNESS_LOG_SD * rng.standard_normal()) - LOOK_FLOOR_MG_CM2
+            deposit = np.exp(seen + priors.THICKNESS_LOG_SD * MEASURE_ERROR.draw(rng)) - LOOK_FLOOR_MG_CM2
             thickness = deposit_to_thickness(float(deposit))
         found[id(look)] = replace(look, grade_low=low, grade_high=high, thickness_um=thickness)
     weighed: dict[int, Descale] = {}
     for index, (state, descale) in enumerate(line.descales):
         if descale.scale_recovered_g is not None:
             removed = (1.0 - drift.residue[index, 0]) * states[state] + LOOK_FLOOR_MG_CM2
-            deposit = removed * np.exp(priors.RECOVERED_LOG_SD * rng.standard_normal()) - LOOK_FLOOR_MG_CM2
+            deposit = removed * np.exp(priors.RECOVERED_LOG_SD * MEASURE_ERROR.draw(rng)) - LOOK_FLOOR_MG_CM2
             mass = float(deposit) * model.facts.boiler.wetted_area_cm2 / 1000.0
             descale = replace(descale, scale_recovered_g=mass)
         weighed[id(line.descales[index][1])] = descale

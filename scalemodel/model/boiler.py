@@ -12,19 +12,21 @@ from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy.special import expit, ndtr
+from scipy.special import expit
 
 from scalemodel.logbook.records import Boiler, BoilerFacts, Inspection, Site
 from scalemodel.model import priors
 from scalemodel.model.gradient import gradient_of
-from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, log_product, log_reading
+from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, log_reading, sum_logs
 from scalemodel.model.growth import blend_potential, capture_fraction, read_table
 from scalemodel.model.innovation import draw_innovations, increment
-from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2, Prior
+from scalemodel.model.priors import LOOK_FLOOR_MG_CM2, Prior
+from scalemodel.model.supply import log_factor
+from scalemodel.model.tailed_normal import LOOK_ERROR, Parts
 from scalemodel.model.timeline import Timeline
 
 if TYPE_CHECKING:
-    from scalemodel.water.potential import StrengthTable
+    from scalemodel.water.potential import SupplyTable
 
 
 class Drift(NamedTuple):
@@ -46,13 +48,13 @@ class BoilerModel:
     Attributes
     ----------
     facts, timeline : the records and their intervals
-    tables : mapping of water to its strength table at the boiler's temperature
+    tables : mapping of water to its supply table at the boiler's temperature
     unknowns : mapping of coordinate name to Prior, in the order of the rows of u
     """
 
     facts: BoilerFacts
     timeline: Timeline
-    tables: Mapping[str, StrengthTable]
+    tables: Mapping[str, SupplyTable]
     unknowns: Mapping[str, Prior]
 
     @cached_property
@@ -73,8 +75,11 @@ class BoilerModel:
 
     def value(self, name: str, u: np.ndarray) -> np.ndarray:
         """An unknown on its prior's scale (n,), from its row of u (d, n)."""
-        prior = self.unknowns[name]
-        return prior.mean + prior.sd * u[self._row[name]]
+        return self.unknowns[name].value(u[self._row[name]])
+
+    def log_factor(self, water: str, u: np.ndarray) -> np.ndarray:
+        """Log concentration factor of a water (n,) [-]."""
+        return log_factor(self.tables[water].log_sd, self.value(f"strength {water}", u))
 
     def use_factor(self, u: np.ndarray) -> np.ndarray | float:
         """Unrecorded use against the plan (n,), or 1 where no unrecorded time bears on a record."""
@@ -85,11 +90,10 @@ class BoilerModel:
         n = u.shape[1]
         line = self.timeline
         capture, activation = self.value("capture", u), self.value("activation", u)
-        degassing = expit(self.value("degassing", u))
+        degassing, floor = expit(self.value("degassing", u)), np.exp(self.value("floor", u))
+        share = capture_fraction(capture, activation, self.facts.boiler.temperature_c)
         per_litre = [
-            growth_per_litre(
-                self.facts.boiler, self.tables[w], self.value(f"strength {w}", u), capture, activation, degassing
-            )
+            growth_per_litre(self.facts.boiler, self.tables[w], self.log_factor(w, u), share, degassing, floor)
             for w in line.waters
         ]
         mean = line.recorded_l @ np.reshape(per_litre, (len(per_litre), n))
@@ -125,7 +129,7 @@ class BoilerModel:
         drift = self.drift(u)
         grown, tilt = increment(drift.mean, drift.irregularity, v)
         states = self.accumulate(grown, drift)
-        return log_product(tilt), self.log_likelihood_of_deposits(states, drift)
+        return sum_logs(tilt), self.log_likelihood_of_deposits(states, drift)
 
     def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """What `evaluate` gives, and the gradient (d + J, n) of ``exponent`` (n,) x the log-likelihood."""
@@ -154,7 +158,7 @@ class BoilerModel:
 
     def log_likelihood_of_deposits(self, states: np.ndarray, drift: Drift) -> np.ndarray:
         """Log-likelihood (n,) of every look, thickness and recovered mass, from the deposits (K, n) [mg/cm2]."""
-        return self.with_readings(log_product(self.look_chances(states, drift)), states, drift)
+        return self.with_readings(sum_logs(self.look_chances(states, drift)), states, drift)
 
     def with_readings(self, total: np.ndarray, states: np.ndarray, drift: Drift) -> np.ndarray:
         """``total`` (n,) with the log-likelihood of every thickness and recovered mass added to it."""
@@ -168,7 +172,7 @@ class BoilerModel:
 
     def look_chances(self, states: np.ndarray, drift: Drift) -> np.ndarray:
         """Probability of every look that tells something (looks, n), from the deposits (K, n) [mg/cm2]."""
-        return self.chances(self.sight(states, drift))
+        return self.edges.probabilities(self.inputs(self.sight(states, drift))[1])
 
     def sight(self, states: np.ndarray, drift: Drift) -> Sight:
         """What every look that tells something is made of, from the deposits (K, n) [mg/cm2]."""
@@ -177,23 +181,10 @@ class BoilerModel:
         milder = drift.leniency[edges.inspector] - np.log(apparent + LOOK_FLOOR_MG_CM2)
         return Sight(apparent, milder, drift.inverse_reading[edges.method])
 
-    def chances(self, sight: Sight) -> np.ndarray:
-        """Probability (looks, n) of what was seen."""
-        edges, milder, slope = self.edges, sight.milder, sight.steepness
-        chance = np.empty_like(milder)
-        chance[:] = edges.floor
-        chance[edges.open_top] += 1.0 - LAPSE
-        upper, lower = edges.has_upper, edges.has_lower
-        chance[upper] += (1.0 - LAPSE) * ndtr((edges.cut_high + milder[upper]) * slope[upper])
-        chance[lower] -= (1.0 - LAPSE) * ndtr((edges.cut_low + milder[lower]) * slope[lower])
-        return chance
-
-    def lapse_chances(self, x: np.ndarray) -> list[tuple[Inspection, float]]:
-        """Each look that tells something, with the probability, averaged over particles x, that it was a slip."""
-        drift = self.drift(x[: self.static_dim])
-        chance = self.look_chances(self.deposits(x), drift)
-        slips = (self.edges.floor / chance).mean(axis=1)
-        return list(zip([look for _, look in self.telling_looks], slips.tolist(), strict=True))
+    def inputs(self, sight: Sight) -> tuple[np.ndarray, np.ndarray]:
+        """How far every finite bound of a look lies from what is there: [ln mg/cm2], and in reading errors; (B, n)."""
+        reach = self.edges.cut + sight.milder[self.edges.row]
+        return reach, reach * sight.steepness[self.edges.row]
 
     @cached_property
     def telling_looks(self) -> list[tuple[int, Inspection]]:
@@ -227,12 +218,9 @@ class BoilerModel:
             np.array([self._site_row(e.site) for _, e in looks], dtype=int),
             np.array([self.methods.index(e.method) for _, e in looks], dtype=int),
             np.array([self.inspectors.index(e.inspector) for _, e in looks], dtype=int),
-            (LAPSE * (high - low + 1) / GRADE_COUNT)[:, None],
-            np.flatnonzero(high == GRADE_COUNT - 1),
-            has_upper,
-            has_lower,
-            LOG_CUTS[high[has_upper]][:, None],
-            LOG_CUTS[low[has_lower] - 1][:, None],
+            np.concatenate([has_upper, has_lower]),
+            np.concatenate([LOG_CUTS[high[has_upper]], LOG_CUTS[low[has_lower] - 1]])[:, None],
+            len(has_upper),
         )
 
     @cached_property
@@ -261,28 +249,44 @@ class Sight(NamedTuple):
 
 
 class Edges(NamedTuple):
-    """The looks as arrays: where each was made, by whom and how, and the cut points that bound it."""
+    """The looks as arrays: where each was made, by whom and how; and their B finite bounds, the upper ones first.
+
+    ``row`` (B,) is the look that a bound belongs to, ``cut`` (B, 1) its place [ln mg/cm2]; the first ``uppers`` of them
+    bound their look from above, the others from below. A bound that is missing is infinite.
+    """
 
     state: np.ndarray
     site: np.ndarray
     method: np.ndarray
     inspector: np.ndarray
-    floor: np.ndarray
-    open_top: np.ndarray
-    has_upper: np.ndarray
-    has_lower: np.ndarray
-    cut_high: np.ndarray
-    cut_low: np.ndarray
+    row: np.ndarray
+    cut: np.ndarray
+    uppers: int
+
+    def probabilities(self, inputs: np.ndarray) -> np.ndarray:
+        """Probability of every look (looks, n), from its bounds in reading errors (B, n)."""
+        parts = LOOK_ERROR.parts(inputs)
+        upper, lower = self.row[: self.uppers], self.row[self.uppers :]
+        shape = len(self.state), inputs.shape[1]
+
+        def side(rows: np.ndarray, open_end: Parts, bounds: slice) -> Parts:
+            whole = Parts(*(np.full(shape, end) for end in open_end))
+            for into, part in zip(whole, parts, strict=True):
+                into[rows] = part[bounds]
+            return whole
+
+        low = side(lower, LOOK_ERROR.nothing, slice(self.uppers, None))
+        return LOOK_ERROR.between(low, side(upper, LOOK_ERROR.everything, slice(self.uppers)))
 
 
-def growth_per_litre(boiler: Boiler, table: StrengthTable, strength, capture, activation, degassing) -> np.ndarray:
-    """Mean growth a litre of a water [mg/cm2/L] (n,): capture fraction x scaling potential / wetted area.
+def growth_per_litre(boiler: Boiler, table: SupplyTable, log_factor, capture, degassing, floor) -> np.ndarray:
+    """Mean growth a litre of a water [mg/cm2/L] (n,): capture fraction x supply / wetted area.
 
-    ``strength`` z, ``capture`` a [logit], ``activation`` E [kJ/mol] and ``degassing`` k in (0, 1) are each (n,).
+    ``log_factor`` ln f of the water [-], ``capture`` phi in (0, 1) at the boiler's temperature, ``degassing`` k in
+    (0, 1) and ``floor`` S_0 [mg/L as CaCO3] are each (n,).
     """
-    share = capture_fraction(capture, activation, boiler.temperature_c)
-    potential = blend_potential(*read_table(table, strength), degassing, boiler.steam_share)
-    return share * potential / boiler.wetted_area_cm2
+    potential = blend_potential(*read_table(table, log_factor), degassing, boiler.steam_share)
+    return capture * (floor + potential) / boiler.wetted_area_cm2
 
 
 def relative_prior(site: Site | None) -> Prior:
@@ -306,6 +310,7 @@ def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[str, Prior]:
         "activation": priors.ACTIVATION,
         "degassing": degassing_prior(facts.boiler.steam_share),
         "irregularity": priors.IRREGULARITY,
+        "floor": priors.FLOOR,
     }
     if facts.boiler.start == "unknown":
         found["initial"] = priors.INITIAL
@@ -329,7 +334,7 @@ def reading_prior(method: str) -> Prior:
     return priors.READING_GLANCE if method == "glance" else priors.READING
 
 
-def build_model(facts: BoilerFacts, timeline: Timeline, table_of: Callable[[str], StrengthTable]) -> BoilerModel:
-    """The target of one boiler; ``table_of(water)`` gives a water's strength table at the boiler's temperature."""
+def build_model(facts: BoilerFacts, timeline: Timeline, table_of: Callable[[str], SupplyTable]) -> BoilerModel:
+    """The target of one boiler; ``table_of(water)`` gives a water's supply table at the boiler's temperature."""
     tables = {water: table_of(water) for water in timeline.waters}
     return BoilerModel(facts, timeline, tables, find_unknowns(facts, timeline))

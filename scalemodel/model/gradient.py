@@ -16,7 +16,7 @@ import numpy as np
 from scipy.special import expit
 
 from scalemodel.model import priors
-from scalemodel.model.grading import log_product
+from scalemodel.model.grading import sum_logs
 from scalemodel.model.growth import (
     blend_potential,
     capture_fraction,
@@ -25,12 +25,11 @@ from scalemodel.model.growth import (
     table_slopes,
 )
 from scalemodel.model.innovation import Root, find_root, growth_of_root, log_sharpness
-from scalemodel.model.priors import LAPSE, LOOK_FLOOR_MG_CM2
+from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.model.tailed_normal import LOOK_ERROR, MEASURE_ERROR
 
 if TYPE_CHECKING:
     from scalemodel.model.boiler import BoilerModel, Drift
-
-INVERSE_ROOT_TWO_PI = 1.0 / np.sqrt(2.0 * np.pi)
 
 
 def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -76,7 +75,7 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     for k, inspector in enumerate(model.inspectors):
         static.add(f"leniency {inspector}", by_drift["leniency"][k])
     back_through_supply(model, u, by_mean, static)
-    return log_product(tilt), log_likelihood, gradient
+    return sum_logs(tilt), log_likelihood, gradient
 
 
 class _Static:
@@ -84,11 +83,12 @@ class _Static:
 
     def __init__(self, model: BoilerModel, u: np.ndarray, gradient: np.ndarray) -> None:
         self.row = {name: k for k, name in enumerate(model.names)}
-        self.unknowns, self.gradient = model.unknowns, gradient
+        self.unknowns, self.u, self.gradient = model.unknowns, u, gradient
 
     def add(self, name: str, slope: np.ndarray) -> None:
         if name in self.row:
-            self.gradient[self.row[name]] += self.unknowns[name].sd * slope
+            row = self.row[name]
+            self.gradient[row] += self.unknowns[name].slope(self.u[row]) * slope
 
 
 def seen_slopes(
@@ -101,18 +101,16 @@ def seen_slopes(
     }
     edges, relative = model.edges, np.exp(drift.log_relative)
     sight = model.sight(states, drift)
-    chance = model.chances(sight)
+    reach, inputs = model.inputs(sight)
+    chance, density = edges.probabilities(inputs), LOOK_ERROR.density(inputs)
     by_milder, by_steepness = np.zeros_like(chance), np.zeros_like(chance)
-    for rows, cuts, sign in (
-        (edges.has_upper, edges.cut_high, 1.0 - LAPSE),
-        (edges.has_lower, edges.cut_low, LAPSE - 1),
-    ):
-        reach, steepness = cuts + sight.milder[rows], sight.steepness[rows]
-        density = (sign * INVERSE_ROOT_TWO_PI) * np.exp(-0.5 * (reach * steepness) ** 2)
-        by_milder[rows] += density * steepness
-        by_steepness[rows] += density * reach
-    by_milder /= chance
-    by_steepness /= chance
+    for bounds, sign in ((slice(edges.uppers), 1.0), (slice(edges.uppers, None), -1.0)):
+        rows = edges.row[bounds]
+        by_milder[rows] += sign * density[bounds] * sight.steepness[rows]
+        by_steepness[rows] += sign * density[bounds] * reach[bounds]
+    certain = np.where(chance > 0.0, chance, np.inf)
+    by_milder /= certain
+    by_steepness /= certain
     by_apparent = -by_milder / (sight.apparent + LOOK_FLOOR_MG_CM2)
     for index, where in enumerate(edges.state):
         by_state[where] += by_apparent[index] * relative[edges.site[index]]
@@ -121,16 +119,21 @@ def seen_slopes(
     _gather(slopes["leniency"], edges.inspector, by_milder)
     for state, site, measured in model.thicknesses:
         apparent = relative[site] * states[state] + LOOK_FLOOR_MG_CM2
-        miss = np.log(measured + LOOK_FLOOR_MG_CM2) - np.log(apparent)
-        slope = miss / (priors.THICKNESS_LOG_SD**2 * apparent)
+        slope = _reading_slope(measured, apparent, priors.THICKNESS_LOG_SD)
         by_state[state] += slope * relative[site]
         slopes["log_relative"][site] += slope * relative[site] * states[state]
     for state, index, measured in model.recoveries:
         removed = (1.0 - drift.residue[index]) * states[state] + LOOK_FLOOR_MG_CM2
-        slope = (np.log(measured + LOOK_FLOOR_MG_CM2) - np.log(removed)) / (priors.RECOVERED_LOG_SD**2 * removed)
+        slope = _reading_slope(measured, removed, priors.RECOVERED_LOG_SD)
         by_state[state] += slope * (1.0 - drift.residue[index])
         slopes["residue"][index] -= slope * states[state]
-    return model.with_readings(log_product(chance), states, drift), by_state, slopes
+    return model.with_readings(sum_logs(chance), states, drift), by_state, slopes
+
+
+def _reading_slope(measured: float, expected: np.ndarray, log_sd: float) -> np.ndarray:
+    """How the log density of a reading [mg/cm2] rises with what it is expected to be (n,) [mg/cm2]."""
+    miss = (np.log(measured + LOOK_FLOOR_MG_CM2) - np.log(expected)) / log_sd
+    return MEASURE_ERROR.score(miss) / (log_sd * expected)
 
 
 def _gather(into: np.ndarray, which: np.ndarray, slopes: np.ndarray) -> None:
@@ -177,18 +180,21 @@ def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, 
     by_litre += factor * by_planned
     degassing = expit(model.value("degassing", u))
     share = capture_fraction(model.value("capture", u), model.value("activation", u), boiler.temperature_c)
-    by_logit = by_degassing = by_factor = 0.0
+    floor, scale = np.exp(model.value("floor", u)), share / boiler.wetted_area_cm2
+    by_logit = by_degassing = by_factor = by_floor = 0.0
     for k, water in enumerate(line.waters):
-        table, strength = model.tables[water], model.value(f"strength {water}", u)
-        levels, rises = read_table(table, strength), table_slopes(table, strength)
-        potential = blend_potential(*levels, degassing, boiler.steam_share)
-        scale = share / boiler.wetted_area_cm2
+        table, log_factor = model.tables[water], model.log_factor(water, u)
+        levels, rises = read_table(table, log_factor), table_slopes(table, log_factor)
+        potential = floor + blend_potential(*levels, degassing, boiler.steam_share)
         by_potential = by_litre[k] * scale
-        static.add(f"strength {water}", by_potential * blend_potential(*rises, degassing, boiler.steam_share))
+        by_floor = by_floor + by_potential * floor
+        by_log_factor = by_potential * blend_potential(*rises, degassing, boiler.steam_share)
+        static.add(f"strength {water}", table.log_sd * by_log_factor)
         by_degassing = by_degassing + by_potential * (1.0 - boiler.steam_share) * (levels[1] - levels[0])
         by_logit = by_logit + by_potential * potential * (1.0 - share)
         by_factor = by_factor + by_planned[k] * potential * scale
     static.add("capture", by_logit)
     static.add("activation", by_logit * inverse_temperature_gap(boiler.temperature_c))
     static.add("degassing", by_degassing * degassing * (1.0 - degassing))
+    static.add("floor", by_floor)
     static.add("use", by_factor * factor * line.plan.log_sd)

@@ -1,19 +1,21 @@
-"""How a look sees a deposit: an ordered probit with a lapse, and two log-normal readings.
+"""How a look sees a deposit: one ordered law, and two log-normal readings beside it.
 
-``x = ln(r D + 0.02)`` is what the eye judges; ``P(g <= m) = Phi((c_m + shift - x) / sigma)``.
+``x = ln(r D + 0.02)`` is what the eye judges; ``P(g <= m) = H((c_m + shift - x) / sigma)``, H the law of
+`tailed_normal.LOOK_ERROR`. A look that says a range has the sum of its grades' probabilities.
 """
 
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtr
 
 from scalemodel.errors import BadValueError
-from scalemodel.model.priors import CUT_POINTS_MG_CM2, LAPSE, LOOK_FLOOR_MG_CM2
+from scalemodel.model.priors import CUT_POINTS_MG_CM2, LOOK_FLOOR_MG_CM2
+from scalemodel.model.tailed_normal import LOOK_ERROR, MEASURE_ERROR
 
 GRADE_COUNT = len(CUT_POINTS_MG_CM2) + 1
 LOG_CUTS = np.log(CUT_POINTS_MG_CM2)
-LOG_TWO_PI = float(np.log(2.0 * np.pi))
+GRADE_EDGES = np.array([-np.inf, *LOG_CUTS, np.inf])
+"""The bounds of grade g on the latent scale are ``GRADE_EDGES[g]`` and ``GRADE_EDGES[g + 1]`` [ln mg/cm2]."""
 
 
 def apparent(deposit, relative=1.0, xp=np):
@@ -21,12 +23,8 @@ def apparent(deposit, relative=1.0, xp=np):
     return xp.log(relative * deposit + LOOK_FLOOR_MG_CM2)
 
 
-PRODUCT_CHUNK = 64
-"""Factors multiplied before one logarithm; a look's is at least 0.004, so 64 of them cannot underflow."""
-
-
-def cumulative(grade: int, seen, spread, shift=0.0, cuts=LOG_CUTS):
-    """P(grade <= ``grade``) of an ordered probit.
+def cumulative(grade: int, seen, spread, shift=0.0, edges=GRADE_EDGES, law=LOOK_ERROR):
+    """P(grade <= ``grade``).
 
     Parameters
     ----------
@@ -38,42 +36,38 @@ def cumulative(grade: int, seen, spread, shift=0.0, cuts=LOG_CUTS):
         Reading error sigma > 0.
     shift : array (...)
         The inspector's leniency; positive means milder grades.
-    cuts : array (m,)
-        Ascending cut points; there are m + 1 grades, however many of them the data hold.
+    edges : array (m + 1,)
+        Ascending bounds of m grades, the outer ones infinite, however many of the grades the data hold.
+    law : TailedNormal
 
     Returns
     -------
     array (...)
         Probability in [0, 1].
 
-    >>> float(cumulative(2, np.log(6.0), 0.35))
-    0.5
+    >>> round(float(cumulative(2, np.log(6.0), 0.35)), 4)
+    0.5603
     """
-    if grade < 0:
-        return np.zeros(np.shape(seen))
-    if grade >= len(cuts):
-        return np.ones(np.shape(seen))
-    return ndtr((cuts[grade] + shift - seen) / spread)
+    return law.cdf((edges[grade + 1] + shift - seen) / spread)
 
 
 def look_probability(low: int, high: int, seen, spread, shift=0.0):
-    """Probability of a look that says "grade ``low`` to ``high``", with the lapse of 2 %.
+    """Probability of a look that says "grade ``low`` to ``high``".
 
     Arguments as for `cumulative`, with the house's cut points; returns an array (...) in (0, 1].
 
     >>> float(look_probability(0, 4, np.log(2.0), 0.35))
     1.0
     >>> round(float(look_probability(2, 2, np.log(3.0), 0.35)), 4)
-    0.9373
+    0.8495
     """
-    grades = cumulative(high, seen, spread, shift) - cumulative(low - 1, seen, spread, shift)
-    return (1.0 - LAPSE) * grades + LAPSE * (high - low + 1) / GRADE_COUNT
+    inputs = ((GRADE_EDGES[edge] + shift - seen) / spread for edge in (low, high + 1))
+    return LOOK_ERROR.mass(*inputs)
 
 
-def log_reading(measured, expected_log, log_sd: float):
-    """Log density of ln(measured) for a log-normal reading around ``expected_log`` [-]; ``measured`` is positive."""
-    miss = (np.log(measured) - expected_log) / log_sd
-    return -0.5 * (miss * miss + LOG_TWO_PI) - np.log(log_sd)
+def log_reading(measured, expected_log, log_sd: float, xp=np):
+    """Log density of ln(measured) of a log-normal reading with tails about ``expected_log`` [-]; ``measured`` > 0."""
+    return MEASURE_ERROR.log_density((np.log(measured) - expected_log) / log_sd, xp) - float(np.log(log_sd))
 
 
 def grade_threshold(grade: int) -> float:
@@ -92,10 +86,7 @@ def grade_threshold(grade: int) -> float:
     return CUT_POINTS_MG_CM2[grade - 1]
 
 
-def log_product(factors: np.ndarray) -> np.ndarray:
-    """Log of the product over the first axis (m, n) -> (n,), by chunks, one logarithm a chunk; -inf for a 0."""
-    total = np.zeros(factors.shape[1])
+def sum_logs(factors: np.ndarray) -> np.ndarray:
+    """Log of the product over the first axis (m, n) -> (n,); -inf for a 0, and nothing underflows."""
     with np.errstate(divide="ignore"):
-        for first in range(0, len(factors), PRODUCT_CHUNK):
-            total += np.log(np.prod(factors[first : first + PRODUCT_CHUNK], axis=0))
-    return total
+        return np.log(factors).sum(axis=0)

@@ -13,6 +13,7 @@ import numpy as np
 from scipy.special import erfcx, ndtr
 
 from scalemodel.model.priors import REFERENCE_TEMPERATURE_C
+from scalemodel.model.quantiles import find_cell
 
 GAS_CONSTANT_KJ = 8.31446261815324e-3
 KELVIN = 273.15
@@ -56,43 +57,32 @@ def capture_fraction(logit_at_reference, activation_kj_mol, temperature_c: float
     return 1.0 / (1.0 + xp.exp(-(logit_at_reference + activation_kj_mol * inverse_temperature_gap(temperature_c))))
 
 
-def read_table(table, strength):
-    """The three potentials of a water at strengths z, straight lines between the table's evenly spaced knots.
+def read_table(table, log_factor):
+    """The three potentials of a water at log concentration factors, straight lines between the table's even knots.
 
     Parameters
     ----------
-    table : StrengthTable
-        Knots ``z`` and ``closed``, ``open``, ``dry`` [mg/L as CaCO3], each (33,).
-    strength : array (n,)
-        z; beyond the outer knots the outer values hold.
+    table : SupplyTable
+        Knots ``log_factor`` and ``closed``, ``open``, ``dry`` [mg/L as CaCO3], each (49,).
+    log_factor : array (n,)
+        ln f [-]; beyond the outer knots the outer values hold.
 
     Returns
     -------
     closed, open, dry : arrays (n,) [mg/L as CaCO3]
     """
-    knot, part = find_cell(strength, table.z)
+    knot, part = find_cell(log_factor, table.log_factor)
     part = np.clip(part, 0.0, 1.0)
     return tuple(v[knot] + (v[knot + 1] - v[knot]) * part for v in (table.closed, table.open, table.dry))
 
 
-def table_slopes(table, strength):
-    """How the three potentials of `read_table` rise with the strength z (n,); they are level beyond the outer knots."""
-    knot, _ = find_cell(strength, table.z)
-    inside = (strength > table.z[0]) & (strength < table.z[-1])
-    step = (table.z[-1] - table.z[0]) / (len(table.z) - 1)
+def table_slopes(table, log_factor):
+    """How the three potentials of `read_table` rise with ln f (n,); they are level at and beyond the outer knots."""
+    knots = table.log_factor
+    knot, _ = find_cell(log_factor, knots)
+    inside = (log_factor > knots[0]) & (log_factor < knots[-1])
+    step = (knots[-1] - knots[0]) / (len(knots) - 1)
     return tuple(np.where(inside, (v[knot + 1] - v[knot]) / step, 0.0) for v in (table.closed, table.open, table.dry))
-
-
-def find_cell(values, knots: np.ndarray):
-    """Each value's cell between evenly spaced knots, by its first one, and its place in it.
-
-    The place is 0 to 1; beyond the outer knots it goes on from the outer cell.
-    """
-    last = len(knots) - 1
-    place = (values - knots[0]) * (last / (knots[-1] - knots[0]))
-    held = np.fmin(np.fmax(place, 0.0), last)  # no number: the first cell
-    cell = np.minimum(held.astype(np.intp), last - 1)
-    return cell, place - cell
 
 
 def blend_potential(closed, open_, dry, degassing, steam_share: float):

@@ -16,7 +16,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import erfcx, ndtr, ndtri
 
-from scalemodel.model.growth import draw_roots, find_cell, root_growth
+from scalemodel.model.growth import draw_roots, root_growth
+from scalemodel.model.quantiles import find_cell
 
 INNOVATIONS = np.linspace(-8.0, 8.0, 321)
 LOG_SHARPNESS = np.linspace(np.log(0.05), np.log(5000.0), 78)

@@ -1,24 +1,44 @@
 """What is believed before any record: every prior, and every constant of the law, as data.
 
-Each unknown is a transform of one standard normal u: ``value = mean + sd * u`` on the scale that
-its entry names. A sampler therefore only ever moves standard normals.
+Each unknown is a transform of one standard normal u: ``value = mean + sd * T(u)`` on the scale that
+its entry names, T the identity save where a prior has tails of its own. A sampler therefore only ever moves standard
+normals.
 """
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
+from scalemodel.model.quantiles import NORMAL, Transform, mixture_of_normals, student_t
+
 
 class Prior(NamedTuple):
-    """A normal prior on the scale named in ``scale``."""
+    """A prior on the scale named in ``scale``: normal, unless ``transform`` gives it another shape."""
 
     mean: float
     sd: float
     scale: str
     meaning: str
+    transform: Transform = NORMAL
+
+    def value(self, u, xp=None):
+        """The unknown on its scale from its standard normal u, an array of any shape."""
+        return self.mean + self.sd * self.transform.value(u, xp)
+
+    def slope(self, u):
+        """d value / d u, an array as u."""
+        return self.sd * self.transform.slope(u)
 
 
-CAPTURE = Prior(0.0, 1.0, "logit", "share of the scaling potential that stays in the boiler at 93 C")
+CAPTURE = Prior(
+    0.0,
+    1.0,
+    "logit",
+    "share of the scaling potential that stays in the boiler at 93 C",
+    mixture_of_normals((0.9, 0.0, 1.0), (0.1, -3.0, 1.0)),
+)
+"""One boiler in ten keeps almost nothing, so that bare metal after a year on hard water is believed."""
+
 ACTIVATION = Prior(30.0, 15.0, "kJ/mol", "temperature effect beyond the chemistry")
 DEGASSING = Prior(-0.85, 0.8, "logit", "share of the water that loses its carbon dioxide")
 DEGASSING_STEAM = Prior(1.0, 0.8, "logit", "the same in a boiler that makes steam")
@@ -29,7 +49,11 @@ LENIENCY = Prior(0.0, 0.25, "ln", "an inspector's shift of every cut point")
 RELATIVE = Prior(-0.4, 0.5, "ln", "a site's deposit against the reference surface")
 RESIDUE_FULL = Prior(-2.2, 0.8, "logit", "share of the deposit that a full descale leaves")
 RESIDUE_PARTIAL = Prior(-0.4, 0.8, "logit", "share of the deposit that a partial descale leaves")
-STRENGTH = Prior(0.0, 1.0, "sd", "a water's strength, in its own log-sd")
+STRENGTH = Prior(0.0, 1.0, "sd", "a water's concentration, in its own log-sd", student_t(3.0))
+"""Heavy tails, in units of what a normal would have at one sd: evidence can say that this is not the water one was told
+of."""
+
+FLOOR = Prior(0.6931471805599453, 1.0, "ln mg/L", "supply that no water is without; median 2")
 USE = Prior(0.0, 1.0, "sd", "use without a record, in its own log-sd")
 INITIAL = Prior(0.6931471805599453, 1.2, "ln mg/cm2", "deposit at the start of an unknown history; median 2")
 
@@ -46,9 +70,6 @@ GRADE_WORDS = (
 
 LOOK_FLOOR_MG_CM2 = 0.02
 """Added to a deposit before its logarithm, so that bare metal has one."""
-
-LAPSE = 0.02
-"""Share of looks whose grade is a slip of the pen, any grade alike."""
 
 THICKNESS_LOG_SD = 0.3
 """Log-sd of a thickness reading against the site's mean deposit."""

@@ -1,4 +1,4 @@
-"""A water of the logbook, or a mix of some, ready for the law: its strength table at a boiler's temperature."""
+"""A water of the logbook, or a mix of some, ready for the law: its supply table at a boiler's temperature."""
 
 from __future__ import annotations
 
@@ -12,18 +12,18 @@ from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.water.analysis import WaterAnalysis, analyse_tests
 from scalemodel.water.mixing import mix
-from scalemodel.water.potential import StrengthTable, strength_table
+from scalemodel.water.potential import LOG_FACTORS, SupplyTable, supply_table
 
 
 @dataclass(frozen=True)
 class Supply:
-    """A water's analysis and its strength table at one temperature.
+    """A water's analysis and its supply table at one temperature.
 
     Attributes
     ----------
     water : str
     analysis : WaterAnalysis
-    table : StrengthTable
+    table : SupplyTable
     parts : tuple of (water, part, log_sd)
         Of a mix: what each water brings of its hardness and alkalinity (these add up to 1), and that water's log-sd;
         empty for one water.
@@ -33,7 +33,7 @@ class Supply:
 
     water: str
     analysis: WaterAnalysis
-    table: StrengthTable
+    table: SupplyTable
     parts: tuple[tuple[str, float, float], ...] = ()
     shares: tuple[tuple[str, float], ...] = ()
 
@@ -58,7 +58,7 @@ def find_supply(facts: BoilerFacts, water: str) -> Supply:
             f"one meter reading will do: scalemodel add water-test {quote(water)} DATE --tds 310",
         )
     analysis = analyse_tests(tests)
-    return Supply(water, analysis, strength_table(analysis, facts.boiler.temperature_c))
+    return Supply(water, analysis, supply_table(analysis, facts.boiler.temperature_c))
 
 
 SHARES_OFF = 0.005
@@ -95,9 +95,8 @@ def parse_mix(text: str) -> tuple[tuple[str, float], ...]:
 def mix_supply(facts: BoilerFacts, shares: Sequence[tuple[str, float]]) -> Supply:
     """The supply of waters mixed by shares of the litres, which add up to 1; errors as for `find_supply`.
 
-    A part that is stronger than its analysis by ``exp(s_i z_i)`` makes the mix stronger by what it brings of the
-    hardness and alkalinity, w_i: by ``sum(w_i exp(s_i z_i))``, which `mixed_strength` turns into the z of the mix's own
-    table. So what was learned of the tap holds in the mix too.
+    A part that is stronger than its analysis by f_i makes the mix stronger by what it brings of the hardness and
+    alkalinity, w_i: by ``sum(w_i f_i)``, see `log_factor_of_mix`. So what was learned of the tap holds in the mix too.
     """
     found = [(find_supply(facts, water), share) for water, share in shares]
     (first, poured), *others = found
@@ -112,11 +111,19 @@ def mix_supply(facts: BoilerFacts, shares: Sequence[tuple[str, float]]) -> Suppl
     part = [b / total for b in brought] if total > 0.0 else [share for _, share in found]
     name = ",".join(f"{supply.water}:{share:.3g}" for supply, share in found)
     parts = tuple((s.water, w, s.analysis.log_sd) for (s, _), w in zip(found, part, strict=True))
-    table = strength_table(whole, facts.boiler.temperature_c)
+    table = supply_table(whole, facts.boiler.temperature_c)
     return Supply(name, whole, table, parts, tuple((supply.water, share) for supply, share in found))
 
 
-def mixed_strength(supply: Supply, strengths: Sequence[np.ndarray]) -> np.ndarray:
-    """Strength z (n,) of a mix from that of its parts, in their order: ``ln(sum(w_i exp(s_i z_i))) / s`` [log-sd]."""
-    factor = sum(part * np.exp(log_sd * z) for (_, part, log_sd), z in zip(supply.parts, strengths, strict=True))
-    return np.log(factor) / supply.table.log_sd
+def log_factor(log_sd: float, concentration):
+    """Log concentration factor ln f [-] of a water from its concentration in log-sds, an array of any shape.
+
+    It is kept within the table, a twentieth to twenty times what was told of the water.
+    """
+    return np.clip(log_sd * concentration, LOG_FACTORS[0], LOG_FACTORS[-1])
+
+
+def log_factor_of_mix(supply: Supply, concentrations: Sequence[np.ndarray]) -> np.ndarray:
+    """ln f (n,) of a mix from its parts' concentrations (n,) in their log-sds, in their order: ``ln(sum(w_i f_i))``."""
+    parts = zip(supply.parts, concentrations, strict=True)
+    return np.log(sum(part * np.exp(log_factor(log_sd, c)) for (_, part, log_sd), c in parts))

@@ -3,7 +3,7 @@
 Three of them: *closed* (the CO2 stays in the water: the classic calcium carbonate precipitation potential),
 *open* (the CO2 leaves to the pressure of air) and *dry* (the water leaves as steam). The signed functions
 are negative for water that would rather dissolve lime; what a boiler is supplied with is never negative. The
-table over a water's uncertain strength is all that later rooms see of chemistry.
+table over a water's uncertain concentration is all that later rooms see of chemistry.
 """
 
 from __future__ import annotations
@@ -17,22 +17,22 @@ from scalemodel.water.analysis import WaterAnalysis
 from scalemodel.water.carbonate import Ions, aired_with_calcite, from_ph, sealed, sealed_with_calcite
 from scalemodel.water.constants import CACO3_G_MOL, EXTRAPOLATED_ABOVE_C
 
-STRENGTH_KNOTS = np.linspace(-4.0, 4.0, 33)
-"""Strengths at which a water is tabulated, in standard deviations of its log strength."""
-STRENGTH_KNOTS.setflags(write=False)
+LOG_FACTORS = np.linspace(-3.0, 3.0, 49)
+"""Log concentration factors ln f at which a water is tabulated: a twentieth to twenty times what was told of it."""
+LOG_FACTORS.setflags(write=False)
 
 _MG_PER_MOL = 1000.0 * CACO3_G_MOL
 
 
-class StrengthTable(NamedTuple):
-    """Supply over strength of one water at one temperature.
+class SupplyTable(NamedTuple):
+    """Potentials of one water at one temperature over its concentration.
 
-    z : (33,) knots in standard deviations of the log strength, -4 to 4.
-    closed, open, dry : (33,) potentials [mg/L as CaCO3], finite and never negative.
-    log_sd : the standard deviation s_w of the log strength.
+    log_factor : (49,) knots of the log concentration factor ln f, -3 to 3 [-].
+    closed, open, dry : (49,) potentials [mg/L as CaCO3], finite and never negative.
+    log_sd : s_w, how uncertain ln f is [-].
     """
 
-    z: NDArray
+    log_factor: NDArray
     closed: NDArray
     open: NDArray
     dry: NDArray
@@ -88,17 +88,17 @@ def range_note(temperature_c: float) -> tuple[str, ...]:
     return (f"{measured}: extrapolated to {temperature_c:.4g} deg C",)
 
 
-def strength_table(analysis: WaterAnalysis, temperature_c: float) -> StrengthTable:
-    """The supply of one water at one boiler temperature [deg C], over its uncertain strength.
+def supply_table(analysis: WaterAnalysis, temperature_c: float) -> SupplyTable:
+    """The supply of one water at one boiler temperature [deg C], over its uncertain concentration.
 
-    At knot z every ion is multiplied by exp(log_sd * z) and the sample's pH is held; z = 0 is the analysis
-    itself. Raises BadValueError outside 0 to 130 deg C.
+    At the knot ln f every ion is multiplied by f and the sample's pH is held; 0 is the analysis itself. Raises
+    BadValueError outside 0 to 130 deg C.
     """
-    factor = np.exp(analysis.log_sd * STRENGTH_KNOTS)
+    factor = np.exp(LOG_FACTORS)
     ions = analysis.ions().scaled(factor)
     carbon = from_ph(ions, analysis.ph, analysis.temperature_c).carbon
-    return StrengthTable(
-        z=STRENGTH_KNOTS,
+    return SupplyTable(
+        log_factor=LOG_FACTORS,
         closed=np.maximum(signed_closed(ions, carbon, temperature_c), 0.0),
         open=np.maximum(signed_open(ions, temperature_c), 0.0),
         dry=dry(analysis) * factor,

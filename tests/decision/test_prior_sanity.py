@@ -12,7 +12,8 @@ from scalemodel import api
 from scalemodel.inference.draws import solve
 from scalemodel.model import priors
 from scalemodel.model.boiler import growth_per_litre
-from scalemodel.model.supply import find_supply
+from scalemodel.model.growth import capture_fraction
+from scalemodel.model.supply import find_supply, log_factor
 from tests.builders import history
 
 MONTH = 30.4
@@ -56,10 +57,12 @@ def test_storage_heater_keeps_a_few_percent_of_the_hardness():
     each = growth_per_litre(
         facts.boiler,
         supply.table,
-        draws.unknown("strength tap", priors.STRENGTH),
-        draws.unknown("capture", priors.CAPTURE),
-        draws.unknown("activation", priors.ACTIVATION),
+        log_factor(supply.table.log_sd, draws.unknown("strength tap", priors.STRENGTH)),
+        capture_fraction(
+            draws.unknown("capture", priors.CAPTURE), draws.unknown("activation", priors.ACTIVATION), 60.0
+        ),
         1 / (1 + np.exp(-draws.unknown("degassing", priors.DEGASSING))),
+        np.exp(draws.unknown("floor", priors.FLOOR)),
     )
     share = each * facts.boiler.wetted_area_cm2 / supply.analysis.hardness
     low, middle, high = np.quantile(share, (0.05, 0.5, 0.95))

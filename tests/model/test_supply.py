@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
 from scalemodel.logbook.records import Water, WaterTest
 from scalemodel.model.growth import read_table
-from scalemodel.model.supply import find_supply, mix_supply, mixed_strength, parse_mix
+from scalemodel.model.supply import find_supply, log_factor, log_factor_of_mix, mix_supply, parse_mix
 from scalemodel.water.mixing import mix
 from scalemodel.water.potential import closed, open_
 from tests.builders import START, history
@@ -75,13 +75,17 @@ def test_the_order_of_three_waters_does_not_matter():
 
 @settings(max_examples=8, deadline=None, derandomize=True)
 @given(st.floats(-2.0, 2.0), st.floats(-2.0, 2.0), st.floats(0.2, 0.8))
-def test_the_strength_of_a_mix_follows_from_that_of_its_parts(z_tap, z_soft, share):
-    """The table at the weighted z against the two waters scaled, mixed and heated in full."""
+def test_the_concentration_of_a_mix_follows_from_that_of_its_parts(z_tap, z_soft, share):
+    """The table at the weighted factor against the two waters scaled, mixed and heated in full."""
     supply = mix_supply(FACTS, (("tap", share), ("soft", 1.0 - share)))
-    z = mixed_strength(supply, (np.array([z_tap]), np.array([z_soft])))
+    mixed = log_factor_of_mix(supply, (np.array([z_tap]), np.array([z_soft])))
     tap, soft = (find_supply(FACTS, name).analysis for name in ("tap", "soft"))
     exact = mix(scaled(tap, z_tap), scaled(soft, z_soft), share)
     temperature = FACTS.boiler.temperature_c
-    kept, gone, _ = read_table(supply.table, z)
+    kept, gone, _ = read_table(supply.table, mixed)
     assert kept[0] == pytest.approx(float(closed(exact, temperature)), rel=0.06, abs=1.0)
     assert gone[0] == pytest.approx(float(open_(exact, temperature)), rel=0.03, abs=1.0)
+
+
+def test_a_concentration_stays_within_the_table():
+    assert log_factor(0.25, np.array([-1e9, 2.0, 1e9])).tolist() == [-3.0, 0.5, 3.0]

@@ -1,4 +1,4 @@
-"""Potentials and the strength table."""
+"""Potentials and the supply table."""
 
 from datetime import date
 
@@ -8,7 +8,7 @@ import pytest
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import WaterTest
 from scalemodel.water.analysis import analyse_tests
-from scalemodel.water.potential import closed, dry, open_, range_note, saturation, strength_table
+from scalemodel.water.potential import closed, dry, open_, range_note, saturation, supply_table
 
 DAY = date(2026, 1, 5)
 
@@ -21,11 +21,11 @@ def meter(tds: float):
 @pytest.mark.parametrize("tds", [20.0, 100.0, 240.0, 700.0])
 def test_table_is_sound(tds, temperature):
     analysis = meter(tds)
-    table = strength_table(analysis, temperature)
-    np.testing.assert_array_equal(table.z, np.linspace(-4.0, 4.0, 33))
+    table = supply_table(analysis, temperature)
+    np.testing.assert_array_equal(table.log_factor, np.linspace(-3.0, 3.0, 49))
     assert table.log_sd == analysis.log_sd
     for part in (table.closed, table.open, table.dry):
-        assert part.shape == (33,)
+        assert part.shape == (49,)
         assert np.all(np.isfinite(part))
         assert np.all(part >= 0.0)
         assert np.all(np.diff(part) >= 0.0)  # a stronger water of the same make never drops less
@@ -34,26 +34,26 @@ def test_table_is_sound(tds, temperature):
 
 def test_middle_knot_is_the_analysis():
     analysis = meter(240.0)
-    table = strength_table(analysis, 93.0)
-    assert table.closed[16] == pytest.approx(float(closed(analysis, 93.0)), rel=1e-9)
-    assert table.open[16] == pytest.approx(float(open_(analysis, 93.0)), rel=1e-9)
-    assert table.dry[16] == dry(analysis) == min(analysis.calcium, analysis.alkalinity)
+    table = supply_table(analysis, 93.0)
+    assert table.closed[24] == pytest.approx(float(closed(analysis, 93.0)), rel=1e-9)
+    assert table.open[24] == pytest.approx(float(open_(analysis, 93.0)), rel=1e-9)
+    assert table.dry[24] == dry(analysis) == min(analysis.calcium, analysis.alkalinity)
 
 
 def test_knot_is_the_water_that_much_stronger():
-    table = strength_table(meter(240.0), 93.0)
-    stronger = meter(240.0 * np.exp(0.25 * 2.0))
-    assert table.closed[24] == pytest.approx(float(closed(stronger, 93.0)), rel=1e-6)
-    assert table.open[24] == pytest.approx(float(open_(stronger, 93.0)), rel=1e-6)
-    assert table.dry[24] == pytest.approx(dry(stronger), rel=1e-9)
+    table = supply_table(meter(240.0), 93.0)
+    stronger = meter(240.0 * np.exp(0.5))
+    assert table.closed[28] == pytest.approx(float(closed(stronger, 93.0)), rel=1e-6)
+    assert table.open[28] == pytest.approx(float(open_(stronger, 93.0)), rel=1e-6)
+    assert table.dry[28] == pytest.approx(dry(stronger), rel=1e-9)
 
 
 def test_demineralised_water_drops_nothing():
     for tds in (0.0, 0.001, 1.0):
-        table = strength_table(meter(tds), 93.0)
+        table = supply_table(meter(tds), 93.0)
         assert np.all(table.closed == 0.0)
-        assert np.all(table.open == 0.0)
-        assert np.all(table.dry < 3.0 * tds + 1e-12)
+        assert np.all(table.open[:33] == 0.0)  # up to e times what was told; twenty times 1 mg/L may drop a little
+        assert np.all(table.dry < np.exp(3.0) * tds + 1e-12)
 
 
 def test_heat_drops_more():
@@ -78,4 +78,4 @@ def test_range():
     assert "90" in range_note(93.0)[0]
     for temperature in (-1.0, 131.0, float("nan")):
         with pytest.raises(BadValueError, match="0 to 130"):
-            strength_table(meter(100.0), temperature)
+            supply_table(meter(100.0), temperature)
