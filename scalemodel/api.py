@@ -85,7 +85,8 @@ def prepare(
     facts : BoilerFacts
         From `Logbook.facts`.
     seed, particles : int, optional
-        Seed, and particles in each of the four populations.
+        Seed, and particles in each of the four populations; without a number of them, as many draws are made as the
+        date needs (see `scalemodel.decision.precision`).
     progress : callable, optional
         Told, now and then, the share in [0, 1] of the solve that is done.
     stated : optional
@@ -102,6 +103,7 @@ def prepare(
     """
     from scalemodel.decision.deferral import check_horizon, check_tolerance
     from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
+    from scalemodel.decision.precision import sharpened
     from scalemodel.model.timeline import check_site
 
     q = Question(**stated)
@@ -110,7 +112,10 @@ def prepare(
     site, rate = check_site(facts, q.site), check_rate(q.litres_per_day)
     watched = {} if progress is None else {"progress": progress}
     draws = posterior(facts, seed, particles, litres_per_day=rate, water=q.water, **watched)
-    return Forecast(draws, find_plan(draws, rate, q.water), site), threshold, tolerance, horizon_days
+    forecast = Forecast(draws, find_plan(draws, rate, q.water), site)
+    if particles is None:
+        forecast = sharpened(forecast, threshold, tolerance, horizon_days, **watched)
+    return forecast, threshold, tolerance, horizon_days
 
 
 def risk(facts: BoilerFacts, dates: Sequence[date], **question) -> Risk:

@@ -4,15 +4,24 @@ from __future__ import annotations
 
 import time
 import zlib
+from copy import deepcopy
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from numbers import Integral
 
 import numpy as np
 
 from scalemodel.errors import BadValueError
-from scalemodel.inference.smc import DEFAULT_PARTICLES, DEFAULT_SEED, POPULATIONS, SmcInfo, sample
+from scalemodel.inference.smc import (
+    DEFAULT_PARTICLES,
+    DEFAULT_SEED,
+    POPULATIONS,
+    SmcInfo,
+    SmcState,
+    extend,
+    sample_with_care,
+)
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.boiler import BoilerModel, build_model
 from scalemodel.model.priors import Prior
@@ -43,6 +52,8 @@ class Posterior:
     info : SmcInfo
     seed, populations : int
     seconds : float [s]
+    end : (SmcState, Generator) or None
+        Where the sampler stopped, so that it can go on.
     """
 
     model: BoilerModel
@@ -52,6 +63,28 @@ class Posterior:
     seed: int
     populations: int
     seconds: float
+    end: tuple[SmcState, np.random.Generator] | None = None
+
+    def continued(self, rounds: int, progress: Progress = no_progress) -> Posterior:
+        """This posterior with ``rounds`` further sets of draws, as many in each as the sampler has particles.
+
+        The same posterior continued by as much is the same, and continuing twice is continuing by the sum.
+        """
+        if rounds < 1 or self.end is None:
+            return self
+        began = time.perf_counter()
+        state, rng = self.end[0], deepcopy(self.end[1])
+        state, more, batch = extend(self.model, rng, state, self.info.final_sweeps, rounds, progress)
+        by_population = more.reshape(rounds, len(more[0]), self.populations, -1).transpose(1, 2, 0, 3)
+        old = self.x.reshape(len(self.x), self.populations, -1)
+        x = np.concatenate([old, by_population.reshape(*old.shape[:2], -1)], axis=2).reshape(len(self.x), -1)
+        info = self.info._replace(
+            sweeps=self.info.sweeps + rounds * self.info.final_sweeps,
+            passes=self.info.passes + batch.evaluated / batch.count,
+            refused=self.info.refused + batch.refused,
+        )
+        seconds = self.seconds + time.perf_counter() - began
+        return replace(self, x=x, info=info, seconds=seconds, end=(state, rng))
 
     @property
     def facts(self) -> BoilerFacts:
@@ -180,5 +213,7 @@ def draw(
         raise BadValueError("seed", seed, "a whole number from 0 on")
     if not isinstance(particles, Integral) or not LEAST_PARTICLES <= particles <= MOST_PARTICLES:
         raise BadValueError("particles", particles, f"a whole number, {LEAST_PARTICLES} to {MOST_PARTICLES}")
-    state, info = sample(model, seed, particles, progress=progress)
-    return Posterior(model, supplies, state.x, info, seed, POPULATIONS, time.perf_counter() - began)
+    rng = np.random.default_rng(seed)
+    state, info = sample_with_care(model, rng, particles, progress)
+    seconds = time.perf_counter() - began
+    return Posterior(model, supplies, state.x, info, int(seed), POPULATIONS, seconds, (state, rng))

@@ -24,13 +24,32 @@ from scalemodel.inference.hamiltonian import FIRST_PARTS, next_parts, quarter_tu
 DEFAULT_PARTICLES = 500
 DEFAULT_SEED = 1
 POPULATIONS = 4
-ESS_SHARE = 0.5
-FORGOTTEN_TEMPERING = 0.3
-FORGOTTEN_FINAL = 0.2
-SWEEP_CAP_TEMPERING = 25
-SWEEP_CAP_FINAL = 60
-"""A step before the last that forgets slowly is left to the next one; only the last may cap the answer's quality."""
-LEVEL_CAP = 200
+LEVEL_CAP = 500
+
+
+class Care(NamedTuple):
+    """How carefully the likelihood is let in.
+
+    Every step keeps ``ess_share`` of the effective sample size; sweeps go on until the largest correlation with the
+    place before is below ``forgotten_tempering``, at the last step below ``forgotten_final``, or to a cap. A step before
+    the last that forgets slowly is left to the next one; only the last may cap the answer's quality.
+    """
+
+    ess_share: float
+    forgotten_tempering: float
+    forgotten_final: float
+    sweep_cap_tempering: int
+    sweep_cap_final: int
+
+
+USUAL = Care(0.8, 0.3, 0.2, 25, 60)
+"""Small steps cost hardly more than large ones, as the particles forget sooner after them: at a share of 0.5, a fifth fewer
+passes but two to ten times the error of the same risk."""
+
+GENTLE = Care(0.9, 0.15, 0.1, 60, 60)
+"""For records that contradict what was believed: few particles stand where the records want them, and large steps would
+leave too little of those few. Three times the work."""
+
 TURN_FROM = 40
 """From so many coordinates on, gradient turns take fewer passes than elliptical slices do (benchmarks/speed.py)."""
 
@@ -54,12 +73,13 @@ class Target(Protocol):
 
 
 class SmcState(NamedTuple):
-    """What the next step needs: x (dim, C P), log tilts and log-likelihoods (C P,), exponents (C,)."""
+    """What the next step needs: x (dim, C P), log tilts and log-likelihoods (C P,), exponents (C,), parts of a turn."""
 
     x: np.ndarray
     log_tilt: np.ndarray
     log_likelihood: np.ndarray
     temperature: np.ndarray
+    parts: int = FIRST_PARTS
 
 
 class SmcInfo(NamedTuple):
@@ -67,7 +87,8 @@ class SmcInfo(NamedTuple):
 
     ``log_evidence`` (C,) by population; ``passes`` is the number of particle evaluations over the number of
     particles; ``refused`` counts log-likelihoods that were NaN; ``capped`` says that at the last step the sweeps
-    ended at their cap with a correlation above the rule; ``forgotten`` is the last step's largest correlation.
+    ended at their cap with a correlation above the rule; ``forgotten`` is the last step's largest correlation and
+    ``final_sweeps`` its sweeps. ``gentle`` says that it was done again with more care, as the populations disagreed.
     """
 
     log_evidence: np.ndarray
@@ -77,6 +98,13 @@ class SmcInfo(NamedTuple):
     refused: int
     capped: bool
     forgotten: float
+    final_sweeps: int = 1
+    gentle: bool = False
+
+    @property
+    def disagreement(self) -> float:
+        """How far apart the populations' log evidences lie [-]."""
+        return float(np.ptp(self.log_evidence))
 
 
 def effective_sample_size(log_weights: np.ndarray) -> np.ndarray:
@@ -89,9 +117,9 @@ def effective_sample_size(log_weights: np.ndarray) -> np.ndarray:
     return w.sum(axis=-1) ** 2 / (w * w).sum(axis=-1)
 
 
-def next_temperature(log_likelihood: np.ndarray, temperature: np.ndarray) -> np.ndarray:
-    """The exponent (C,) that leaves half the effective sample size, by bisection, for log-likelihoods (C, P)."""
-    wanted = ESS_SHARE * log_likelihood.shape[1]
+def next_temperature(log_likelihood: np.ndarray, temperature: np.ndarray, ess_share: float = 0.5) -> np.ndarray:
+    """The exponent (C,) that leaves a share of the effective sample size, by bisection, for log-likelihoods (C, P)."""
+    wanted = ess_share * log_likelihood.shape[1]
     low, high = np.zeros_like(temperature), 1.0 - temperature
     whole = effective_sample_size(high[:, None] * log_likelihood) >= wanted
     for _ in range(50):
@@ -168,7 +196,6 @@ class Batch:
         self.populations, self.particles = populations, particles
         self.count = populations * particles
         self.evaluated = self.refused = 0
-        self.parts = FIRST_PARTS
 
     def start(self) -> SmcState:
         x = self.target.draw_prior(self.rng, self.count)
@@ -180,10 +207,10 @@ class Batch:
             raise SamplerError("no draw from the prior has a likelihood", "this is a defect: please report the logbook")
         return SmcState(x, log_tilt, np.where(nan, -np.inf, log_likelihood), np.zeros(self.populations))
 
-    def reweigh(self, state: SmcState) -> tuple[SmcState, np.ndarray]:
+    def reweigh(self, state: SmcState, ess_share: float) -> tuple[SmcState, np.ndarray]:
         """Raise the exponents, resample; also the step's share of the log evidence (C,)."""
         by_population = state.log_likelihood.reshape(self.populations, self.particles)
-        temperature = next_temperature(by_population, state.temperature)
+        temperature = next_temperature(by_population, state.temperature, ess_share)
         rise = temperature - state.temperature
         log_weights = np.where(by_population > -np.inf, rise[:, None] * by_population, -np.inf)
         peak = log_weights.max(axis=1, keepdims=True)
@@ -192,8 +219,8 @@ class Batch:
         chosen = np.concatenate(
             [c * self.particles + systematic_resample(self.rng, w / w.sum()) for c, w in enumerate(weights)]
         )
-        moved = SmcState(state.x[:, chosen], state.log_tilt[chosen], state.log_likelihood[chosen], temperature)
-        return moved, evidence
+        moved = state.x[:, chosen], state.log_tilt[chosen], state.log_likelihood[chosen]
+        return SmcState(*moved, temperature, state.parts), evidence
 
     def sweep(self, state: SmcState) -> SmcState:
         """Move every particle once, on the ellipse of its population's reference."""
@@ -218,7 +245,7 @@ class Batch:
                 return over, reference.factor[c].T @ (slope - x) + z
 
             z = reference.whiten(c, state.x[:, mine])
-            _, taken, info = quarter_turn(generators[c], z, self.parts, rise)
+            _, taken, info = quarter_turn(generators[c], z, state.parts, rise)
             before = state.x[:, mine], state.log_tilt[mine], state.log_likelihood[mine]
             return [np.where(taken, new, old) for new, old in zip(last, before, strict=True)], info
 
@@ -226,9 +253,9 @@ class Batch:
             moved, infos = zip(*hands.map(turn, range(self.populations)), strict=True)
         self.evaluated += sum(i.evaluated for i in infos)
         self.refused += sum(i.refused for i in infos)
-        self.parts = next_parts(self.parts, float(np.mean([i.acceptance for i in infos])))
+        parts = next_parts(state.parts, float(np.mean([i.acceptance for i in infos])))
         x, tilt, value = (np.concatenate(part, axis=-1) for part in zip(*moved, strict=True))
-        return SmcState(x, tilt, value, state.temperature)
+        return SmcState(x, tilt, value, state.temperature, parts)
 
     def slice_all(self, state: SmcState) -> SmcState:
         """Move every particle once by an elliptical slice."""
@@ -245,7 +272,7 @@ class Batch:
         x, _, info = elliptical_move(self.rng, state.x, now, reference.draw(self.rng), reference.centre, log_target)
         self.evaluated += info.evaluated
         self.refused += info.refused
-        return SmcState(x, log_tilt, log_likelihood, state.temperature)
+        return SmcState(x, log_tilt, log_likelihood, state.temperature, state.parts)
 
 
 def largest_correlation(before: np.ndarray, after: np.ndarray, populations: int) -> float:
@@ -262,10 +289,11 @@ def largest_correlation(before: np.ndarray, after: np.ndarray, populations: int)
 
 def sample(
     target: Target,
-    seed: int = DEFAULT_SEED,
+    seed: int | np.random.Generator = DEFAULT_SEED,
     particles: int = DEFAULT_PARTICLES,
     populations: int = POPULATIONS,
     progress: Callable[[float], None] = lambda share: None,
+    care: Care = USUAL,
 ) -> tuple[SmcState, SmcInfo]:
     """Draw ``populations`` x ``particles`` particles from the posterior of ``target``.
 
@@ -282,13 +310,13 @@ def sample(
     log_evidence = np.zeros(populations)
     sweeps, capped, worst = 0, False, 0.0
     for level in range(1, LEVEL_CAP + 1):
-        state, evidence = batch.reweigh(state)
+        state, evidence = batch.reweigh(state, care.ess_share)
         log_evidence += evidence
         progress(float(state.temperature.min()))
         final = bool(np.all(state.temperature >= 1.0))
-        rule = FORGOTTEN_FINAL if final else FORGOTTEN_TEMPERING
+        rule = care.forgotten_final if final else care.forgotten_tempering
         before = target.watched(state.x)
-        for _ in range(SWEEP_CAP_FINAL if final else SWEEP_CAP_TEMPERING):
+        for done in range(1, 1 + (care.sweep_cap_final if final else care.sweep_cap_tempering)):
             state = batch.sweep(state)
             sweeps += 1
             worst = largest_correlation(before, target.watched(state.x), populations)
@@ -298,8 +326,68 @@ def sample(
             capped = capped or final
         if final:
             passes = batch.evaluated / batch.count
-            return state, SmcInfo(log_evidence, level, sweeps, passes, batch.refused, capped, worst)
+            gentle = care is not USUAL
+            return state, SmcInfo(log_evidence, level, sweeps, passes, batch.refused, capped, worst, done, gentle)
     raise SamplerError(
         f"the likelihood's exponent stood at {state.temperature.min():.3g} after {LEVEL_CAP} steps",
         "this is a defect: please report the logbook",
     )
+
+
+def sample_with_care(
+    target: Target,
+    seed: int | np.random.Generator,
+    particles: int,
+    progress: Callable[[float], None] = lambda share: None,
+) -> tuple[SmcState, SmcInfo]:
+    """What `sample` gives, done again with more care where the populations disagree.
+
+    Log evidences of populations that found the same law differ by a few over the square root of their particles. More
+    than `DISAGREEMENT` of that, or more than 2 in any case, and few particles have found what the records say.
+    """
+    rng = np.random.default_rng(seed)
+    state, info = sample(target, rng, particles, progress=progress)
+    if info.disagreement <= min(LARGE_DISAGREEMENT, DISAGREEMENT / np.sqrt(particles)):
+        return state, info
+    return sample(target, rng, particles, progress=progress, care=GENTLE)
+
+
+DISAGREEMENT, LARGE_DISAGREEMENT = 8.0, 2.0
+"""Populations whose log evidences lie this far apart, the first over the square root of their particles, disagree."""
+
+
+def extend(
+    target: Target,
+    rng: np.random.Generator,
+    state: SmcState,
+    sweeps: int,
+    rounds: int,
+    progress: Callable[[float], None] = lambda share: None,
+) -> tuple[SmcState, np.ndarray, Batch]:
+    """Go on at the posterior: ``rounds`` times more draws, each set ``sweeps`` sweeps after the one before.
+
+    Parameters
+    ----------
+    state : SmcState
+        At the end of `sample`, every exponent 1.
+    sweeps : int
+        In how many the particles forget where they stood, see `SmcInfo.final_sweeps`.
+
+    Returns
+    -------
+    state : SmcState
+        After the last sweep.
+    x : array (rounds, dim, C P)
+        What was drawn.
+    batch : Batch
+        Which counted the evaluations.
+    """
+    populations = len(state.temperature)
+    batch = Batch(target, rng, populations, state.x.shape[1] // populations)
+    found = []
+    for done in range(rounds):
+        for _ in range(sweeps):
+            state = batch.sweep(state)
+        found.append(state.x)
+        progress((done + 1) / rounds)
+    return state, np.stack(found), batch
