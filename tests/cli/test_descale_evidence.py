@@ -9,6 +9,8 @@ from scalemodel.logbook import clock
 from scalemodel.logbook.records import Descale
 from scalemodel.logbook.store import Logbook
 
+pytestmark = pytest.mark.calendar
+
 DAY = date(2025, 5, 1)
 DESCALE = ("add", "descale", "kitchen", DAY)
 

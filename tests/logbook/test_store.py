@@ -12,6 +12,8 @@ from scalemodel.logbook.records import Absence, Boiler, Descale, Inspection, Sit
 from scalemodel.logbook.store import Logbook
 from tests.logbook.samples import ABSENCE, BOILER, DESCALE, INSTALLED, LOOK, RECORDS, TODAY, dump, filled, today
 
+pytestmark = pytest.mark.calendar
+
 
 def grades(facts) -> list[int]:
     return [look.grade_low for look in facts.inspections]
