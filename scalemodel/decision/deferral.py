@@ -149,6 +149,11 @@ def first_day_at(risk, level: float, horizon_days: int) -> int | None:
     return high if high <= horizon_days else None
 
 
+def deferral_days(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> int | None:
+    """Days from ``as_of`` to the last day within the tolerance (None: past already), at most the horizon."""
+    return last_day_within(lambda day: forecast.risk(threshold.mg_cm2, day)[0], tolerance, horizon_days)
+
+
 def error_in_days(forecast: Forecast, threshold: Threshold, day: int) -> float | None:
     """Monte Carlo standard error of a crossing day: the risk's error over its slope [days]."""
     (before, _), (after, _) = (forecast.risk(threshold.mg_cm2, d) for d in (max(0, day - 3), day + 3))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import ceil
 
-from scalemodel.decision.deferral import error_in_days, last_day_within
+from scalemodel.decision.deferral import deferral_days, error_in_days
 from scalemodel.decision.forecast import Forecast, Threshold
 
 SHARP_DAYS, SHARP_SHARE = 3.0, 0.03
@@ -42,7 +42,7 @@ def sharpened(
     first = forecast.posterior
     budget = MOST_WORK
     for _ in range(3):
-        day = last_day_within(lambda d: forecast.risk(threshold.mg_cm2, d)[0], tolerance, horizon_days)
+        day = deferral_days(forecast, threshold, tolerance, horizon_days)
         if day is None or day >= horizon_days:
             return forecast
         error = error_in_days(forecast, threshold, day)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from scalemodel.decision.deferral import last_day_within
+from scalemodel.decision.deferral import deferral_days
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.inference.draws import draw
 from scalemodel.model import priors
@@ -79,20 +79,9 @@ def sensitivity(
             model = replace(posterior.model, unknowns={**posterior.model.unknowns, **changed})
             again = draw(model, posterior.supplies, posterior.seed, posterior.count // posterior.populations)
             other = Forecast(again, forecast.plan, forecast.site)
-            days, now = deferral_days(other, threshold, tolerance, horizon_days)
+            days, (now, _) = deferral_days(other, threshold, tolerance, horizon_days), other.risk(threshold.mg_cm2, 0)
             leans.append(Lean(belief, changed[names[0]].meaning, change, days, now))
             progress()
-    base, _ = deferral_days(forecast, threshold, tolerance, horizon_days)
+    base = deferral_days(forecast, threshold, tolerance, horizon_days)
     facts = posterior.facts
     return Sensitivity(facts.boiler.boiler, facts.as_of, tolerance, horizon_days, base, tuple(leans))
-
-
-def deferral_days(
-    forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int
-) -> tuple[int | None, float]:
-    """Days from ``as_of`` to the last day within the tolerance (None: past already), and the risk now."""
-
-    def risk(day: int) -> float:
-        return forecast.risk(threshold.mg_cm2, day)[0]
-
-    return last_day_within(risk, tolerance, horizon_days), risk(0)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import time
 import zlib
-from copy import deepcopy
 from collections.abc import Callable
+from copy import deepcopy
 from dataclasses import dataclass, replace
 from functools import cached_property
 from numbers import Integral

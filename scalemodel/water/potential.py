@@ -8,6 +8,7 @@ table over a water's uncertain concentration is all that later rooms see of chem
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -88,6 +89,7 @@ def range_note(temperature_c: float) -> tuple[str, ...]:
     return (f"{measured}: extrapolated to {temperature_c:.4g} deg C",)
 
 
+@lru_cache(maxsize=256)  # the same water is asked about again and again: by every question, on every page
 def supply_table(analysis: WaterAnalysis, temperature_c: float) -> SupplyTable:
     """The supply of one water at one boiler temperature [deg C], over its uncertain concentration.
 
@@ -97,10 +99,13 @@ def supply_table(analysis: WaterAnalysis, temperature_c: float) -> SupplyTable:
     factor = np.exp(LOG_FACTORS)
     ions = analysis.ions().scaled(factor)
     carbon = from_ph(ions, analysis.ph, analysis.temperature_c).carbon
-    return SupplyTable(
+    table = SupplyTable(
         log_factor=LOG_FACTORS,
         closed=np.maximum(signed_closed(ions, carbon, temperature_c), 0.0),
         open=np.maximum(signed_open(ions, temperature_c), 0.0),
         dry=dry(analysis) * factor,
         log_sd=analysis.log_sd,
     )
+    for column in (table.closed, table.open, table.dry):
+        column.setflags(write=False)  # many hold it
+    return table

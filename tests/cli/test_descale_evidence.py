@@ -5,8 +5,11 @@ from datetime import date, timedelta
 
 import pytest
 
+from scalemodel.logbook import clock
 from scalemodel.logbook.records import Descale
 from scalemodel.logbook.store import Logbook
+
+pytestmark = pytest.mark.calendar
 
 DAY = date(2025, 5, 1)
 DESCALE = ("add", "descale", "kitchen", DAY)
@@ -75,9 +78,8 @@ def test_history_says_what_a_descale_left(descaled):
 
 
 def test_history_and_defer_say_the_same(descaled):
-    today = date.today()
     left = json.loads(descaled.do("history", "kitchen", "--json"))["residue"]
-    assert json.loads(descaled.do("defer", "kitchen", "--json", "--as-of", today))["residue"] == left
+    assert json.loads(descaled.do("defer", "kitchen", "--json", "--as-of", clock.today()))["residue"] == left
     assert "the full descale on 2025-05-01 left about" in descaled.do("defer", "kitchen")
     for days in (30, 60):
         descaled.do("add", "descale", "kitchen", DAY + timedelta(days=days))

@@ -9,6 +9,8 @@ from scalemodel.cli.common import aligned
 from scalemodel.logbook import store
 from tests.cli.runner import Desk
 
+pytestmark = pytest.mark.calendar
+
 NOON = "2026-06-01T12:00:00+00:00"
 
 

@@ -148,10 +148,12 @@ def test_a_full_disk_is_one_line_and_loses_nothing(begun, small_disk):
 
 AS_NOBODY = """
 import os, sys
+from pathlib import Path
 from click.testing import CliRunner
 from scalemodel.cli import add, common, exchange, history, logbook, main, new, recording
 from scalemodel.logbook.store import Logbook
-Logbook.in_memory().verify()  # so that everything is loaded before this is nobody
+Logbook.in_memory().verify()  # so that everything is loaded before this is nobody, who may not read where Python lies
+Path.cwd().as_uri()
 if os.getuid() == 0:
     os.setgroups([])
     os.setgid(65534)

@@ -24,7 +24,7 @@ MONO, ANHYDROUS, SULFAMIC = (ACIDS[k] for k in ("citric-monohydrate", "citric-an
         (room.NAHCO3_G_MOL, 84.006),
         (room.molar_mass({"C": 1, "O": 2}), 44.009),
         (room.molar_mass({"Ca": 1, "O": 1}), 56.077),
-        (room.molar_mass({"Ca": 3, "C": 12, "H": 18, "O": 18}), 570.49),  # Ca3(C6H5O7)2.4H2O
+        (room.molar_mass({"Ca": 3, "C": 12, "H": 18, "O": 18}), 570.492),  # Ca3(C6H5O7)2.4H2O
     ],
 )
 def test_molar_masses(mass, published):

@@ -11,6 +11,8 @@ from scalemodel.logbook.absences import local_day
 from scalemodel.logbook.records import Water, WaterTest
 from scalemodel.logbook.store import Logbook
 
+pytestmark = pytest.mark.calendar
+
 
 def test_today_is_the_clocks_day_unless_another_is_named(monkeypatch):
     monkeypatch.delenv(clock.VARIABLE)

@@ -25,6 +25,8 @@ from tests.logbook.samples import (
     today,
 )
 
+pytestmark = pytest.mark.calendar
+
 DAY = date(2026, 3, 1)
 BEFORE = date(2026, 1, 9)
 TOMORROW = date(2026, 6, 2)

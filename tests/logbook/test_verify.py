@@ -39,9 +39,10 @@ def damaged(path, *statements) -> list[str]:
 
 
 def test_a_sound_logbook_has_no_fault(book, path):
-    for one in (book, Logbook.open(path, today=today)):
-        found = one.verify()
-        assert (found.entries, found.current, found.faults, found.remarks) == (len(RECORDS), len(RECORDS), (), ())
+    with Logbook.open(path, today=today) as other:
+        for one in (book, other):
+            found = one.verify()
+            assert (found.entries, found.current, found.faults, found.remarks) == (len(RECORDS), len(RECORDS), (), ())
     book.amend(LOOK, {"grade": "3"})
     book.strike(DESCALE, "x")
     found = book.verify()
