@@ -29,10 +29,9 @@ from itertools import pairwise
 
 import numpy as np
 
-from scalemodel.decision.deferral import HORIZON_DAYS
+from scalemodel.decision.deferral import HORIZON_DAYS, deferral_days
 from scalemodel.decision.forecast import Forecast, Threshold, find_plan, find_threshold
 from scalemodel.decision.inspection_value import value_looks
-from scalemodel.decision.sensitivity import deferral_days
 from scalemodel.inference.draws import draw
 from scalemodel.inference.simulate import draw_grade
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
@@ -189,7 +188,7 @@ class Asker:
 
     def due(self, life: Life, forecast: Forecast) -> int:
         """The last whole week within the tolerance, now at the earliest."""
-        days, _ = deferral_days(forecast, self.threshold, self.tolerance, HORIZON_DAYS)
+        days = deferral_days(forecast, self.threshold, self.tolerance, HORIZON_DAYS)
         return life.week + (days or 0) // 7
 
     def best_look(self, life: Life, forecast: Forecast, due: int) -> int | None:

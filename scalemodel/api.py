@@ -101,7 +101,7 @@ def prepare(
     ScalemodelError
         A kind of it, for whatever is wrong; before any sampling where that can be seen.
     """
-    from scalemodel.decision.deferral import check_horizon, check_tolerance
+    from scalemodel.decision.deferral import HORIZON_DAYS, check_horizon, check_tolerance
     from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
     from scalemodel.decision.precision import sharpened
     from scalemodel.model.timeline import check_site
@@ -113,8 +113,8 @@ def prepare(
     watched = {} if progress is None else {"progress": progress}
     draws = posterior(facts, seed, particles, litres_per_day=rate, water=q.water, **watched)
     forecast = Forecast(draws, find_plan(draws, rate, q.water), site)
-    if particles is None:
-        forecast = sharpened(forecast, threshold, tolerance, horizon_days, **watched)
+    if particles is None:  # by the boiler's own question, so that all questions about it are answered by the same draws
+        forecast = sharpened(forecast, find_threshold(facts), facts.boiler.tolerance, HORIZON_DAYS, **watched)
     return forecast, threshold, tolerance, horizon_days
 
 

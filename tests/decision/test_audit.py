@@ -66,7 +66,7 @@ def test_beliefs_move_the_date_the_way_they_must():
     steps = []
     result = sensitivity(*asked, progress=lambda: steps.append(1))
     days = {(lean.belief, lean.change): lean.days for lean in result.leans}
-    assert days["strength", "higher"] < result.base_days < days["strength", "lower"]
+    assert days["capture", "higher"] < days["capture", "lower"]
     assert days["use", "higher"] < result.base_days < days["use", "lower"]
     assert days["leniency", "higher"] < result.base_days < days["leniency", "lower"]
     assert len(steps) == len(result.leans)

@@ -5,10 +5,14 @@ water the usual advice is a descale every 2 to 3 months; on water held at 90 to 
 though the boiler is then found still lightly coated after 12 to 15 months.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from scalemodel import api
+from scalemodel.decision.deferral import deferral_days
+from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import solve
 from scalemodel.model import priors
 from scalemodel.model.boiler import growth_per_litre
@@ -20,14 +24,17 @@ MONTH = 30.4
 
 
 def months_to_tolerance(tds, **boiler):
+    """At 156 L a year, drawn exactly so."""
     facts = history(days=1, tds=tds, uses=(), boiler=boiler)
-    answer = api.defer(facts, litres_per_day=156 / 365, particles=4000)
-    return (answer.defer_until - answer.as_of).days / MONTH
+    forecast, threshold, tolerance, horizon = api.prepare(facts, litres_per_day=156 / 365, particles=4000)
+    known = replace(forecast.plan, use=replace(forecast.plan.use, log_sd=0.0))
+    return deferral_days(Forecast(forecast.posterior, known), threshold, tolerance, horizon) / MONTH
 
 
-@pytest.mark.parametrize(("tds", "low", "high"), [(240, 2.3, 3.7), (110, 8.5, 11.5), (100, 10, 14), (90, 12.5, 16.5)])
-def test_months_to_ten_percent_risk(tds, low, high):
-    assert low < months_to_tolerance(tds) < high
+@pytest.mark.parametrize(("tds", "months"), [(240, 2.9), (110, 8.9), (100, 10.4), (90, 12.3)])
+def test_months_to_ten_percent_risk(tds, months):
+    """Against an independent computation of the same priors, by plain draws; 16,000 draws tell the date to 1 %."""
+    assert months_to_tolerance(tds) == pytest.approx(months, rel=0.04, abs=0.05)
 
 
 def test_a_household_with_a_small_brew_boiler():
@@ -68,4 +75,4 @@ def test_storage_heater_keeps_a_few_percent_of_the_hardness():
     low, middle, high = np.quantile(share, (0.05, 0.5, 0.95))
     assert 0.02 < middle < 0.045
     assert 0.001 < low < 0.006
-    assert 0.07 < high < 0.14
+    assert 0.09 < high < 0.18  # higher than the 11 % by the floor, which is common to all waters

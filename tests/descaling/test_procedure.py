@@ -115,7 +115,7 @@ def test_one_pass_or_more_is_said(forecast):
 
 
 def test_a_clean_boiler_has_nothing_to_gain():
-    clean = " ".join(summary(api.descale_plan(history(look(90, 0), tds=10.0), **QUICK)))
+    clean = " ".join(summary(api.descale_plan(history(look(90, 0), tds=10.0, litres_per_day=0.001), **QUICK)))
     assert "Scale now, taken as calcium carbonate: none to speak of" in clean
     assert "0 g of scale" not in clean
     assert "filled whole at the full strength" in clean

@@ -1,7 +1,5 @@
 """The posterior as a function of the records: what must change it and what must not."""
 
-from itertools import pairwise
-
 import numpy as np
 import pytest
 
@@ -27,31 +25,13 @@ def test_a_record_that_says_nothing_changes_nothing():
     assert abs(np.mean(plain) - np.mean(split)) < 5 * error
 
 
-@pytest.mark.parametrize("earlier", [(), (look(300, 0, 3, method="glance"),)])
-def test_a_worse_grade_never_lowers_the_risk(earlier):
-    """Monotone in evidence, but for the probability that a grade is a slip: a flat contradiction tells little."""
-    open_minded = {"boiler": {"start": "unknown"}, "tds": 60.0, "litres_per_day": 0.1}
-    found = []
-    for grade in range(5):
-        facts = history(*earlier, look(350, grade), **open_minded)
-        draws = solve(facts, particles=1000)
-        found.append((*risk(facts, particles=1000), draws.model.lapse_chances(draws.x)[-1][1]))
-    for (milder, e0, slip0), (worse, e1, slip1) in pairwise(found):
-        assert worse > milder - 4 * np.hypot(e0, e1) - slip0 - slip1
-    assert max(slip for _, _, slip in found) < 0.3
-    assert found[1][0] < found[2][0] < found[3][0] < found[4][0]
-    assert found[4][0] > found[0][0] + 0.2
-
-
-def test_one_slip_of_the_pen_does_not_rule():
-    """Bare metal after a year of growing crust, with no descale, is nearly ignored, and is named."""
+def test_one_mild_look_pulls_with_bounded_force():
+    """Bare metal after a year of growing crust, with no descale, does not rule; and ever more of it is believed."""
     crust = (look(90, 1, 2), look(180, 2), look(270, 2, 3), look(350, 3))
-    honest, slipped = risk(history(*crust))[0], risk(history(*crust, look(355, 0)))[0]
-    assert slipped > 0.8 * honest
-    draws = solve(history(*crust, look(355, 0)))
-    slips = dict(draws.model.lapse_chances(draws.x))
-    assert slips[look(355, 0)] > 0.8
-    assert max(slips[e] for e in crust) < 0.2
+    honest = risk(history(*crust))[0]
+    bare = [risk(history(*crust, *(look(355 + k, 0) for k in range(count))))[0] for count in (1, 2, 5)]
+    assert bare[0] > 0.85 * honest
+    assert honest > bare[0] > bare[1] > bare[2]
 
 
 def test_at_least_two_lies_between_two_and_four():

@@ -143,8 +143,7 @@ def test_nan_everywhere_raises():
         smc.sample(Dead([1.0], 1.0, 1.0), particles=50)
 
 
-def test_a_capped_sweep_is_said(monkeypatch):
-    monkeypatch.setattr(smc, "SWEEP_CAP_FINAL", 1)
-    assert smc.sample(GaussianTarget(np.eye(4), 0.1, 1.0), particles=200)[1].capped
-    monkeypatch.undo()
+def test_a_capped_sweep_is_said():
+    hasty = smc.USUAL._replace(sweep_cap_final=1)
+    assert smc.sample(GaussianTarget(np.eye(4), 0.1, 1.0), particles=200, care=hasty)[1].capped
     assert not smc.sample(GaussianTarget([1.2], 1.0, 2.0), particles=200)[1].capped

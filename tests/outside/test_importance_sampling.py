@@ -7,6 +7,7 @@ the answer is a weighted mean; so intervals, gaps, fills, the tilted normal and 
 import numpy as np
 import pytest
 from scipy.special import expit, ndtr
+from scipy.stats import norm
 
 from scalemodel import api
 from scalemodel.logbook.records import Descale, Fill, Use
@@ -38,6 +39,24 @@ CASES = {
 }
 
 
+def tailed(x, k1, k2):
+    """Distribution function and log density of a normal core with exponential tails beyond -k1 and k2."""
+    norming = 1 / (ndtr(k2) - ndtr(-k1) + norm.pdf(k1) / k1 + norm.pdf(k2) / k2)
+    left = norming * norm.pdf(k1) / k1
+    below, above = np.minimum(x, -k1), np.maximum(x, k2)
+    cdf = np.where(
+        x < -k1,
+        left * np.exp(k1 * (below + k1)),
+        np.where(
+            x > k2,
+            1 - norming * norm.pdf(k2) / k2 * np.exp(-k2 * (above - k2)),
+            left + norming * (ndtr(np.clip(x, -k1, k2)) - ndtr(-k1)),
+        ),
+    )
+    core = np.clip(x, -k1, k2)
+    return cdf, np.log(norming * norm.pdf(core)) - np.where(x < core, k1, k2) * np.abs(x - core)
+
+
 def brute_force(facts, ahead, question):
     """Risk of 6 mg/cm2 ``ahead`` days after as_of and log evidence, by draws from the prior."""
     rng = np.random.default_rng(12)
@@ -58,12 +77,14 @@ def brute_force(facts, ahead, question):
     future = rate * use if "litres_per_day" not in question else question["litres_per_day"] * np.exp(0.2 * normal())
     nu = np.exp(np.log(0.3) + 0.7 * normal())
     gap = (1 / 366.15 - 1 / (boiler.temperature_c + 273.15)) / 8.31446261815324e-3
-    capture = expit(normal() + (30 + 15 * normal()) * gap)
-    k = expit(-0.85 + 0.8 * normal())
+    capture = expit(np.where(rng.random(COUNT) < 0.1, -3.0, 0.0) + normal() + (30 + 15 * normal()) * gap)
+    k, floor = expit(-0.85 + 0.8 * normal()), 2.0 * np.exp(normal())
     each = {}
     for water in {f.water for f in facts.fills}:
-        closed, opened, _ = read_table(find_supply(facts, water).table, normal())
-        each[water] = capture * ((1 - k) * closed + k * opened) / boiler.wetted_area_cm2
+        table = find_supply(facts, water).table
+        student = rng.standard_t(3, COUNT) / 1.1969
+        closed, opened, _ = read_table(table, np.clip(table.log_sd * student, -3.0, 3.0))
+        each[water] = capture * (floor + (1 - k) * closed + k * opened) / boiler.wetted_area_cm2
     sigma, shift = np.exp(np.log(0.35) + 0.3 * normal()), 0.25 * normal()
     element = np.exp(np.log(1.5) + 0.3 * normal())
     deposit, mean, weight = np.zeros(COUNT), np.zeros(COUNT), np.zeros(COUNT)
@@ -78,16 +99,15 @@ def brute_force(facts, ahead, question):
         for e in (e for e in facts.inspections if e.date == today):
             grow()
             x = np.log(deposit + 0.02)
-            cuts = [np.full(COUNT, -np.inf), *(c + shift for c in CUTS), np.full(COUNT, np.inf)]
-            p = ndtr((cuts[e.grade_high + 1] - x) / sigma) - ndtr((cuts[e.grade_low] - x) / sigma)
-            weight += np.log(0.98 * p + 0.02 * (e.grade_high - e.grade_low + 1) / 5)
+            below = [np.zeros(COUNT), *(tailed((c + shift - x) / sigma, 0.8, 1.7174)[0] for c in CUTS), np.ones(COUNT)]
+            weight += np.log(np.maximum(below[e.grade_high + 1] - below[e.grade_low], 1e-300))
         for e in (e for e in facts.descales if e.date == today):
             grow()
             rho = expit(-2.2 + 0.8 * normal())
             miss = np.log(1000 * e.scale_recovered_g / boiler.wetted_area_cm2 + 0.02) - np.log(
                 (1 - rho) * deposit + 0.02
             )
-            weight += -0.5 * (miss / 0.3) ** 2 - np.log(0.3 * np.sqrt(2 * np.pi))
+            weight += tailed(miss / 0.3, 1.7174, 1.7174)[1] - np.log(0.3)
             deposit = rho * deposit
         if today < facts.as_of:
             drawn = [f.water for f in facts.fills if f.from_date <= today]

@@ -15,6 +15,7 @@ import pytest
 from scipy.optimize import minimize
 
 from scalemodel.model.grading import cumulative
+from scalemodel.model.tailed_normal import TailedNormal
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -22,10 +23,15 @@ with warnings.catch_warnings():
     from statsmodels.miscmodels.ordinal_model import OrderedModel
 
 
+NORMAL = TailedNormal(8.0, 8.0)
+"""Tails that begin where nothing is left: the law of a look becomes the ordered probit of the references."""
+
+
 def chances(parameters: np.ndarray, x: np.ndarray, levels: int) -> np.ndarray:
     """P(grade) of every row (n, levels), by `cumulative` with slopes, then free cuts, and a unit reading error."""
     slopes, cuts = parameters[: x.shape[1]], parameters[x.shape[1] :]
-    return np.diff([cumulative(g, x @ slopes, 1.0, cuts=cuts) for g in range(-1, levels)], axis=0).T
+    edges = np.array([-np.inf, *cuts, np.inf])
+    return np.diff([cumulative(g, x @ slopes, 1.0, edges=edges, law=NORMAL) for g in range(-1, levels)], axis=0).T
 
 
 def log_likelihood(parameters: np.ndarray, grades: np.ndarray, x: np.ndarray, levels: int) -> float:
