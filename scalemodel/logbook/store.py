@@ -139,6 +139,9 @@ class Logbook:
         return self._in_order(KINDS[kind], "boiler = ?", (tidy_name(boiler),))
 
     def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> tuple[Record, ...]:
+        return tuple(one.record for one in self._numbered_in_order(kind, where, values))
+
+    def _numbered_in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> list[Numbered]:
         with self.reading():
             first = self._first_entries()
             found = self.current(kind.name, where, values)
@@ -147,7 +150,7 @@ class Logbook:
             day = date.min if kind.naming else getattr(one.record, kind.dated_by)
             return day, first.get(one.number, one.number)
 
-        return tuple(one.record for one in sorted(found, key=place))
+        return sorted(found, key=place)
 
     def _first_entries(self) -> dict[int, int]:
         """For each entry that replaces another, the number of the first of its line."""
@@ -202,13 +205,18 @@ class Logbook:
                     f"ask as of {boiler.installed_on} or later",
                 )
 
-            def known(name: str, of_boiler: bool = True) -> tuple:
-                found = self.records(name, boiler.boiler if of_boiler else None)
+            def numbered(name: str, of_boiler: bool = True) -> list[Numbered]:
+                owned = ("boiler = ?", (boiler.boiler,)) if of_boiler else ()
+                found = self._numbered_in_order(KINDS[name], *owned)
                 field = KINDS[name].known_on
                 for one in found:
-                    self._check_sound(one)
-                return tuple(one for one in found if field is None or getattr(one, field) <= as_of)
+                    self._check_sound(one.record)
+                return [one for one in found if field is None or getattr(one.record, field) <= as_of]
 
+            def known(name: str, of_boiler: bool = True) -> tuple:
+                return tuple(one.record for one in numbered(name, of_boiler))
+
+            looks = numbered("inspection")
             return BoilerFacts(
                 boiler=boiler,
                 as_of=as_of,
@@ -217,10 +225,11 @@ class Logbook:
                 water_tests=known("water_test", False),
                 fills=known("fill"),
                 uses=known("use"),
-                inspections=known("inspection"),
+                inspections=tuple(one.record for one in looks),
                 descales=known("descale"),
                 prices=known("prices"),
                 absences=self._absences(boiler.boiler, as_of),
+                look_numbers=tuple(one.number for one in looks),
             )
 
     def _check_sound(self, record: Record) -> None:
