@@ -101,6 +101,17 @@ def ask(
     return Asked(*asked)
 
 
+def alarm_lines(asked: Asked) -> list[str]:
+    """The alarm that comes before any answer, where there is one."""
+    from scalemodel.decision.account import alarm_headline
+    from scalemodel.decision.alarms import find_alarms
+
+    posterior = asked.forecast.posterior
+    alarms = find_alarms(posterior, asked.threshold.mg_cm2)
+    name = posterior.facts.boiler.boiler
+    return [alarm_headline(name, alarm, asked.threshold.words) for alarm in alarms[:1]]
+
+
 @click.command()
 @boiler_argument
 @click.option(
@@ -120,7 +131,11 @@ def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     answer = risk_on(asked.forecast, asked.threshold, dates)
-    lines = [f"{answer.boiler}, {answer.site}: risk that scale has reached {asked.threshold.words}", ""]
+    lines = [
+        *alarm_lines(asked),
+        f"{answer.boiler}, {answer.site}: risk that scale has reached {asked.threshold.words}",
+        "",
+    ]
     accepted = percent(asked.tolerance)
     rows = [
         (p.date, percent(p.probability), f"{p.mc_error:.1%}", "within" if p.probability <= asked.tolerance else "over")
@@ -201,9 +216,10 @@ def deferral_text(answer, *more: str, why: bool = False) -> str:
     lines.append(f"  - {deposit_words(answer.site, answer.deposit_now_mg_cm2)}; threshold {answer.threshold_mg_cm2:g}")
     lines += [f"  - {text}" for text in residue_sentences(answer)]
     assumed = answer.assumptions if why else [text for text in answer.assumptions if text not in answer.chemistry]
-    lines += ["", "What was assumed:", *(f"  - {text}" for text in (*assumed, answer.hardness))]
+    hardness = answer.hardness + ("" if why else " (how that came about: --why)")
+    lines += ["", "What was assumed:", *(f"  - {text}" for text in (*assumed, hardness))]
     if not why:
-        return "\n".join([*lines, "  - how that hardness came about, and how well the runs agreed: --why"])
+        return "\n".join(lines)
     return "\n".join([*lines, "", *engine_lines(answer.engine)])
 
 
@@ -213,7 +229,7 @@ def engine_lines(engine) -> list[str]:
         "How it was computed:",
         f"  - {engine.particles} draws of all that is unknown, in four runs that know nothing of each other, in "
         f"{engine.seconds:.2f} s",
-        f"  - the records were let in by {counted(engine.levels, 'step')}, with {counted(engine.sweeps, 'round')} of moves",
+        f"  - the records let in by {counted(engine.levels, 'step')}, with {counted(engine.sweeps, 'round')} of moves",
         f"  - the runs agree: R-hat {engine.r_hat:.3f} (1.000 where they agree wholly; below 1.05 will do)"
         if engine.settled
         else f"  - the runs do not agree as they should: R-hat {engine.r_hat:.3f} (below 1.05 where they do)",

@@ -49,8 +49,8 @@ def cost_text(answer: Cost) -> str:
     lines, error = cost_sentences(answer), answer.best_age_mc_error_days
     if answer.best_age_days is not None and error is not None:
         lines.append(
-            f"Another run of the same records would move the age by about {counted(max(1, round(error)), 'day')} and the "
-            f"cost by {figure(answer.cost_a_year_mc_error, 2)}."
+            f"Another run of the same records would move the age by about {counted(max(1, round(error)), 'day')} and "
+            f"the cost by {figure(answer.cost_a_year_mc_error, 2)}."
         )
     lines.append(
         f"That is by the prices alone; what this boiler's scale allows: scalemodel defer {quote(answer.boiler)}."

@@ -56,11 +56,11 @@ def hardness_of(forecast: Forecast) -> str:
     """What hardness came of the tests and those assumptions, in a line for all waters."""
     supplies = {**forecast.posterior.supplies, forecast.plan.water: forecast.plan.supply}
     said = [
-        f"{water} about {figure(s.analysis.hardness)} mg/L as CaCO3 "
-        f"({figure(from_mg_l(s.analysis.hardness, 'dH'), 2)} dH), give or take {s.analysis.log_sd:.0%}"
+        f"{water} about {figure(s.analysis.hardness, 2)} mg/L as CaCO3 "
+        f"({figure(from_mg_l(s.analysis.hardness, 'dH'), 2)} dH), +/- {s.analysis.log_sd:.0%}"
         for water, s in supplies.items()
     ]
-    return f"hardness, by the water tests: {'; '.join(said)}"
+    return f"hardness, by the water tests: {', '.join(said)}"
 
 
 def use_sentences(use: UsePlan, as_of: date) -> list[str]:
@@ -155,18 +155,19 @@ def alarm_words(alarm: Alarm, threshold_words: str) -> str:
         last = alarm.agreeing[-1]
         said += f", and grade {last.grade} on {last.date}{_by(last.inspector)} confirms it"
     if alarm.reason is AlarmReason.SEVERE:
-        return f"{said}: at or past {threshold_words}"
-    return f"{said}: all else on record gave so much a chance below 1 in {1.0 / FORETOLD:.0f}"
+        return f"{said}; that is at or past the threshold, {threshold_words}"
+    return f"{said}; all else on record gives so much a chance below 1 in {1.0 / FORETOLD:.0f}"
 
 
 def answer_words(alarm: Alarm) -> str:
     """What answers an alarm, in a sentence."""
     method = "any method" if alarm.method == "glance" else "eye, mirror or camera"
-    looks = {0: f"{ANSWERS} milder looks", 1: f"1 more milder look, beside the {alarm.milder} made since"}
+    looks = f"{counted(ANSWERS - alarm.milder, 'milder look')} at the {alarm.site} (by {method}"
+    looks += f"; {alarm.milder} of {ANSWERS} was made)" if alarm.milder else ")"
     number = "the record" if alarm.record is None else f"record {alarm.record}"
     return (
-        f"What answers it: {looks[min(alarm.milder, 1)]} at the {alarm.site} (by {method}), a thickness reading there "
-        f"below the threshold, or a descale; if {number} is mistaken, amend or strike it."
+        f"What answers the alarm: {looks}, a thickness reading there below the threshold, or a descale; if {number} is "
+        "mistaken, amend or strike it."
     )
 
 
@@ -178,13 +179,18 @@ class Opening(NamedTuple):
     rest: tuple[str, ...]
 
 
+def alarm_headline(boiler: str, alarm: Alarm, threshold_words: str) -> str:
+    """What is said first wherever a boiler with an alarm is spoken of."""
+    return f"{boiler}: look again now, do not defer: {alarm_words(alarm, threshold_words)}."
+
+
 def headline(answer: Deferral) -> str:
     """The answer in one sentence."""
     match answer.status:
         case Status.LOOK_AGAIN:
-            said = f"look again now, do not defer: {alarm_words(answer.alarms[0], answer.threshold_words)}."
+            return alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
         case Status.PAST:
-            said = "do not defer: the risk is more than you accept. Descale now, or look inside first."
+            said = "do not defer: the risk is more than you accept. Descale now."
         case Status.WITHIN:
             days = counted((answer.defer_until - answer.as_of).days, "day")
             said = f"the descale can wait until {answer.defer_until} ({days})."
@@ -195,14 +201,13 @@ def headline(answer: Deferral) -> str:
 
 def opening(answer: Deferral) -> Opening:
     """The answer as people should hear it: the headline, warnings, the risk now, when it would pass, how sure."""
-    warnings = [
-        f"Look again there too: {alarm_words(alarm, answer.threshold_words)}." for alarm in answer.alarms[1:]
-    ]
-    warnings += [f"Confirmed: do not wait for a third look at the {a.site}; descale." for a in answer.alarms if a.confirmed]
+    warnings = [f"Look again there too: {alarm_words(alarm, answer.threshold_words)}." for alarm in answer.alarms[1:]]
+    if any(alarm.confirmed for alarm in answer.alarms):
+        warnings.append("The looks confirm each other: descale now, rather than look once more.")
     if not answer.engine.settled:
         warnings.append(
-            f"Caution: the runs of the sampler do not agree as they should (R-hat {answer.engine.r_hat:.2f}, 1.00 where "
-            "they do); ask again with --particles {answer.engine.particles} before you lean on this."
+            f"Caution: the runs of the sampler do not agree as they should (R-hat {answer.engine.r_hat:.2f}, 1 where "
+            f"they do); ask again with --particles {answer.engine.particles} before you lean on this."
         )
     said = [
         f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {percent(answer.risk_now)}; "

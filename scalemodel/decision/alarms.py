@@ -33,8 +33,8 @@ from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, thickness_to_deposit
 
 FORETOLD = 0.01
-"""A look whose grade, or a worse one, all else foretells with less than this chance is an alarm: so are at most ten of a
-thousand honest looks, and two more looks settle each."""
+"""A look whose grade, or a worse one, all else foretells with less than this chance is an alarm: so are at most ten of
+a thousand honest looks, and two more looks settle each."""
 
 ANSWERS = 2
 """So many milder looks answer a severe one: people overlook scale more often than they invent it."""
@@ -128,9 +128,8 @@ def is_mild(look: Inspection, threshold_mg_cm2: float) -> bool:
 
 
 def _is_thin(look: Inspection, threshold_mg_cm2: float) -> bool:
-    return (
-        look.thickness_um is not None
-        and thickness_to_deposit(look.thickness_um) < threshold_mg_cm2 * (1.0 - ROUNDING)
+    return look.thickness_um is not None and thickness_to_deposit(look.thickness_um) < threshold_mg_cm2 * (
+        1.0 - ROUNDING
     )
 
 
@@ -195,9 +194,7 @@ def severe_alarms(facts: BoilerFacts, threshold_mg_cm2: float) -> tuple[Alarm, .
     return tuple(found)
 
 
-def unforetold_alarms(
-    posterior: Posterior, threshold_mg_cm2: float, besides: Sequence[str] = ()
-) -> tuple[Alarm, ...]:
+def unforetold_alarms(posterior: Posterior, threshold_mg_cm2: float, besides: Sequence[str] = ()) -> tuple[Alarm, ...]:
     """The looks that show more than all else foretells and that nothing answered, the latest of a site.
 
     ``besides`` names sites that have an alarm already.

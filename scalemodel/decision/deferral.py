@@ -61,11 +61,11 @@ class Engine:
 class Deferral:
     """How long the descale of one boiler can be deferred.
 
-    ``defer_until`` is None for every ``status`` but "within", with a ``reason`` that begins "look again", "already past"
-    or "beyond the horizon". ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %: ``as_of``
-    itself where it is so already, None where it is not so within the horizon; and None with an unanswered alarm, as no
-    date is to be had then. ``assumptions`` are whole; ``chemistry`` are those of them on the waters, and ``hardness`` is
-    what came of these.
+    ``defer_until`` is None for every ``status`` but "within", with a ``reason`` that begins "look again", "already
+    past" or "beyond the horizon". ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %:
+    ``as_of`` itself where it is so already, None where it is not so within the horizon; and None with an unanswered
+    alarm, as no date is to be had then. ``assumptions`` are whole; ``chemistry`` are those of them on the waters, and
+    ``hardness`` is what came of these.
     """
 
     boiler: str
@@ -190,13 +190,16 @@ def standing_of(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     """How a boiler stands; parameters as for `defer_until`."""
     alarms = find_alarms(forecast.posterior, threshold.mg_cm2)
     day = last_day_within(lambda d: forecast.risk(threshold.mg_cm2, d)[0], tolerance, horizon_days)
-    if alarms:
-        status = Status.LOOK_AGAIN
-    elif day is None:
-        status = Status.PAST
-    else:
-        status = Status.BEYOND if day >= horizon_days else Status.WITHIN
-    return Standing(status, alarms, day)
+    return Standing(status_of(bool(alarms), day, horizon_days), alarms, day)
+
+
+def status_of(alarmed: bool, day: int | None, horizon_days: int) -> Status:
+    """The status from whether there is an alarm and the last day within the tolerance (None: past already)."""
+    if alarmed:
+        return Status.LOOK_AGAIN
+    if day is None:
+        return Status.PAST
+    return Status.BEYOND if day >= horizon_days else Status.WITHIN
 
 
 def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Deferral:

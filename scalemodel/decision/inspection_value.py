@@ -62,12 +62,11 @@ to descale; and none after the day by which a look is due."""
 class LookReason(StrEnum):
     """Why the next look is to be made.
 
-    ALARM: an earlier look has to be answered. DUE: the risk is past what is accepted; a look may spare the descale.
-    PAYS: it saves more than it costs. YEARLY: none pays, but a boiler is looked at once a year all the same.
+    ALARM: an earlier look has to be answered. PAYS: it saves more than it costs; where the risk is past what is
+    accepted it may spare a descale today. YEARLY: none pays, but a boiler is looked at once a year all the same.
     """
 
     ALARM = "alarm"
-    DUE = "due"
     PAYS = "pays"
     YEARLY = "yearly"
 
@@ -108,9 +107,9 @@ class NextInspection:
     """Every look that was weighed, the best net value first.
 
     ``best`` is the look to make next, and ``look_reason`` why; both are None where the descale comes first and no look
-    before it pays. ``descale_on`` is the best day without a look, never later than the last safe date (None: not within
-    the horizon), and ``findings`` say what to do after the best look; there are none for a look that answers an alarm.
-    ``day_value`` is what a day's wait is worth.
+    before it would change that. ``descale_on`` is the best day without a look, never later than the last safe date
+    (None: not within the horizon), and ``findings`` say what to do after the best look; there are none for a look that
+    answers an alarm. ``day_value`` is what a day's wait is worth.
     """
 
     boiler: str
@@ -266,7 +265,7 @@ def weigh(outlook: Outlook, index: int, losses: np.ndarray, chances: np.ndarray)
 
 
 def days_until_due(facts: BoilerFacts) -> int:
-    """Days from as_of until a look is due whatever it is worth: a year after the last one, or after the installation."""
+    """Days from as_of until a look is due whatever it is worth: a year after the last one, or the installation."""
     last = max((look.date for look in facts.inspections), default=facts.boiler.installed_on)
     return max(0, LONGEST_UNSEEN_DAYS - (facts.as_of - last).days)
 
@@ -351,16 +350,15 @@ def _next_look(
     if standing.alarms:
         asked = (standing.alarms[0].site, standing.alarms[0].method)
         return next(o for o in options if (o.site, o.method) == asked), LookReason.ALARM
-    if standing.status is Status.PAST:
-        return options[0], LookReason.DUE
     best = latest_of_equals(options)
     if best.net > max(WORTHWHILE * stakes.descale, 2.0 * best.mc_error):
         return best, LookReason.PAYS
-    if standing.status is Status.WITHIN and standing.day <= due_days:
+    if standing.status is Status.PAST or (standing.status is Status.WITHIN and standing.day <= due_days):
         return None, None
-    kind = (options[0].site, options[0].method)
-    last = max((o for o in options if (o.site, o.method) == kind), key=lambda o: o.date)
-    return last, LookReason.YEARLY
+    usual = facts.inspections[-1].site if facts.inspections else ""
+    easiest = min(options, key=lambda o: (o.cost, o.site != usual))
+    kind = (easiest.site, easiest.method)
+    return max((o for o in options if (o.site, o.method) == kind), key=lambda o: o.date), LookReason.YEARLY
 
 
 def _descale_on(outlook: Outlook, standing: Standing) -> date | None:

@@ -6,7 +6,7 @@ from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.account import alarm_words, answer_words
+from scalemodel.decision.account import alarm_headline, answer_words
 from scalemodel.decision.inspection_value import LookReason
 from scalemodel.decision.stakes import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.status import Status
@@ -57,43 +57,51 @@ def next_look_words(boiler: str, answer: NextInspection) -> str:
     """The next look and why, in a line; ``boiler`` as a shell takes its name."""
     more = f"(scalemodel next-inspection {boiler})"
     look = answer.best
-    if look is None and answer.status is Status.WITHIN:
-        return f"Next look: none before the descale would save more than it takes {more}."
     if look is None:
-        return "Next look: every site was looked at today, so after the descale."
-    where = f"the {look.site}, by {look.method}"
+        return f"{NO_LOOK[answer.status]} {more}."
+    where, when = f"Next look: the {look.site}, by {look.method}", _when(answer)
     match answer.look_reason:
         case LookReason.ALARM:
-            return f"Next look: {where}, today. {answer_words(answer.alarms[0])}"
-        case LookReason.DUE:
-            return f"Next look: {where}, today, if you would rather see before you descale {more}."
+            doubted = ", if you doubt what was seen" if answer.alarms[0].confirmed else ""
+            return f"{where}, {when}{doubted}. {answer_words(answer.alarms[0])}"
         case LookReason.YEARLY:
-            return f"Next look: {where}, {_by_day(look.date, answer.as_of)}: {YEARLY} {more}."
-    return (
-        f"Next look: {where}, {_around(look.date, answer.as_of)}; it lets the descale wait "
-        f"{_days_longer(look)} {more}."
-    )
+            return f"{where}, {when}: {YEARLY} {more}."
+    return f"{where}, {when}; {_saves(look, answer)} {more}."
 
+
+NO_LOOK = {
+    Status.PAST: "No look would change that: descale, then look",
+    Status.WITHIN: "Next look: at the descale; none before it would save more than it takes",
+}
+"""Where no look comes before the descale."""
 
 YEARLY = "once a year at least, since what no model foresees only a look can show"
 
 
-def _by_day(day: date, as_of: date) -> str:
-    return "today" if day <= as_of else f"by {day}"
+def _when(answer: NextInspection) -> str:
+    """The day of the next look: about that day where it is worth most, by that day where it is due."""
+    day = answer.best.date
+    if day <= answer.as_of:
+        return "today"
+    return f"by {day}" if answer.look_reason is LookReason.YEARLY else f"around {day}"
 
 
-def _around(day: date, as_of: date) -> str:
-    return "today" if day <= as_of else f"around {day}"
-
-
-def _days_longer(look: LookOption) -> str:
-    """What a look is worth as days of waiting."""
-    return f"about {counted(max(1, round(look.value_days)), 'day')} longer, on average, at the same risk"
+def _saves(look: LookOption, answer: NextInspection) -> str:
+    """What a look that pays is worth, as days of waiting."""
+    if answer.status is Status.PAST:
+        return "it may show that the descale can wait after all"
+    days = counted(max(1, round(look.value_days)), "day")
+    return f"it lets the descale wait about {days} longer, on average, at the same risk"
 
 
 def amount(value: float, answer: NextInspection) -> str:
     """A worth in words: money as the owner counts it, or days of waiting where there are no prices."""
     return f"{value:.2f}" if answer.priced else f"{value / answer.day_value:.0f}"
+
+
+def worth_words(value: float, answer: NextInspection) -> str:
+    """A worth with its unit, as a clause."""
+    return amount(value, answer) if answer.priced else f"{amount(value, answer)} days of waiting"
 
 
 def amount_unit(answer: NextInspection) -> str:
@@ -105,41 +113,34 @@ def amount_unit(answer: NextInspection) -> str:
 
 def look_sentences(answer: NextInspection) -> list[str]:
     """The next look, what it may show and decide, and the plan without it."""
-    head, best = f"{answer.boiler}: ", answer.best
-    if best is None and answer.status is Status.WITHIN:
-        head += "no look before the descale would save more than it takes."
-    elif best is None:
-        head += "do not defer; every site was looked at today, so descale now."
+    first, best = f"{answer.boiler}: ", answer.best
+    if answer.status is Status.PAST:
+        first += "do not defer: the risk is more than you accept. "
     if best is None:
-        return [head, *without_words(answer)]
-    where, day = f"the {best.site} by {best.method}", _around(best.date, answer.as_of)
-    match answer.look_reason:
-        case LookReason.ALARM:
-            alarm = answer.alarms[0]
-            who = f" by {alarm.inspector}" if alarm.inspector else ""
-            return [
-                f"{head}look again at {where} now, today: grade {alarm.grade} was seen there on {alarm.date}{who}, and "
-                "nothing has answered it.",
-                answer_words(alarm),
-                "Until then no date is to be had: do not defer.",
-            ]
-        case LookReason.DUE:
-            said = f"do not defer; look at {where} today, or descale now."
-        case LookReason.YEARLY:
-            said = f"look at {where} {_by_day(best.date, answer.as_of)}: {YEARLY}."
-        case _:
-            cost = ""
-            if best.cost > 0.0:
-                cost = f", its cost {amount(best.cost, answer)}" + ("" if answer.priced else " of those days")
-            worth = _days_longer(best)
-            money = f" (worth about {amount(best.value, answer)})" if answer.priced else ""
-            said = f"look at {where} {day}: it lets the descale wait {worth}{money}{cost}."
-    return [head + said, likely_words(answer), *without_words(answer)]
+        said = NO_LOOK[answer.status]
+        return [f"{first}{said[0].lower() if answer.status.waits else said[0]}{said[1:]}.", *without_words(answer)]
+    look = f"look at the {best.site} by {best.method} {_when(answer)}"
+    if answer.look_reason is LookReason.ALARM:
+        return [
+            alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words),
+            f"Look at the {best.site} by {best.method} {_when(answer)}.",
+            answer_words(answer.alarms[0]),
+        ]
+    if answer.status is Status.PAST:
+        look = f"Descale now, or {look} first"
+    if answer.look_reason is LookReason.YEARLY:
+        said = f"{look}: {YEARLY}."
+    else:
+        told = [f"worth about {worth_words(best.value, answer)}"] if answer.priced else []
+        told += [f"it costs {worth_words(best.cost, answer)}"] if best.cost > 0.0 else []
+        aside = f" ({', '.join(told)})" if told else ""
+        said = f"{look}: {_saves(best, answer)}{aside}."
+    return [first + said, likely_words(answer), *without_words(answer)]
 
 
 def act_words(finding: Finding, answer: NextInspection) -> str:
     """What the owner would do on a grade."""
-    if finding.alarm:
+    if finding.alarm and answer.status.waits:
         return "look again at once, and do not wait"
     if finding.descale_on is None:
         return "no descale within the horizon"
@@ -182,7 +183,9 @@ def cost_words(boiler: str, least: LeastCost | Cost) -> str:
     if _never_pays(least.best_age_days):
         said = f"By the prices on record no fixed age pays: waiting for the threshold costs least, {total}"
     else:
-        said = f"By the prices alone a descale every {least.best_age_days:.0f} days costs least in the long run, {total}"
+        said = (
+            f"By the prices alone a descale every {least.best_age_days:.0f} days costs least in the long run, {total}"
+        )
     return f"{said} (scalemodel cost {boiler})."
 
 
@@ -200,21 +203,20 @@ def cost_sentences(answer: Cost) -> list[str]:
         said.append(f"descaling every {answer.best_age_days:.0f} days costs least in the long run, {total}.")
         said.append(due_words(answer))
     said.append(f"{ages_words(*answer.nearly_best_days)} within 5% of that.")
-    first = {
-        Status.LOOK_AGAIN: "look again now, do not defer",
-        Status.PAST: "do not defer: the risk is more than you accept",
-    }.get(answer.status)
-    if first is not None:
-        alarm = f": {alarm_words(answer.alarms[0], answer.threshold_words)}" if answer.alarms else ""
-        said = [f"{first}{alarm}.", said[0][0].upper() + said[0][1:], *said[1:]]
-    return [f"{answer.boiler}: {said[0]}", *said[1:]]
+    if answer.alarms:
+        first = alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
+    elif answer.status is Status.PAST:
+        first = f"{answer.boiler}: do not defer: the risk is more than you accept."
+    else:
+        return [f"{answer.boiler}: {said[0]}", *said[1:]]
+    return [first, f"{said[0][:1].upper()}{said[0][1:]}", *said[1:]]
 
 
 def due_words(answer: Cost) -> str:
     """When the next descale is due: by that age, or sooner where the accepted risk is reached before."""
     since = f"the last full one was on {answer.last_descale}" if answer.last_descale else "there was no full one yet"
     if not (answer.status is None or answer.status.waits):
-        return f"That is for the descales after the next, which is not to be deferred ({since})."
+        return f"That age is for descales to come; this one is not to be deferred ({since})."
     if answer.defer_until is not None and answer.best_date == answer.defer_until:
         return f"The next is due by {answer.best_date}, when the risk comes to what you accept: {since}."
     if answer.best_date <= answer.as_of:

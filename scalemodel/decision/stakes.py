@@ -74,10 +74,12 @@ def find_stakes(forecast: Forecast, threshold: Threshold, tolerance: float, defe
             f"{tolerance:.0%} that you accept implies"
         )
     day = (descale + strip_down * (tolerance + clean.above)) / clean.days
-    worth = f"a day's wait saves {day:.2g}" if priced else f"{descale / day:.0f} days of waiting save what a descale costs"
+    worth = (
+        f"a day's wait saves {day:.2g}" if priced else f"{descale / day:.0f} days of waiting save what a descale costs"
+    )
     notes.append(
-        f"{worth}: the long-run cost of descaling every {clean.days} days, as the risk that you accept would have it from "
-        "clean; above the threshold each such interval costs another strip-down"
+        f"{worth}: the long-run cost of descaling every {clean.days} days, as the risk that you accept would have it "
+        "from clean; above the threshold each such interval costs another strip-down"
     )
     return Stakes(descale, strip_down, day, strip_down / clean.days, clean.days, priced, tuple(notes))
 

@@ -8,8 +8,9 @@ from enum import StrEnum
 class Status(StrEnum):
     """How a boiler stands on a day, the most urgent first.
 
-    LOOK_AGAIN: a look raised an alarm that nothing has answered, so no date is to be had. PAST: the risk is already more
-    than is accepted. WITHIN: there is a last safe date. BEYOND: the risk stays within what is accepted to the horizon.
+    LOOK_AGAIN: a look raised an alarm that nothing has answered, so no date is to be had. PAST: the risk is already
+    more than is accepted. WITHIN: there is a last safe date. BEYOND: the risk stays within what is accepted to the
+    horizon.
     """
 
     LOOK_AGAIN = "look_again"
