@@ -162,13 +162,13 @@ def defer(ctx, boiler, why, question, as_of, seed, particles, as_json) -> None:
       scalemodel defer kitchen --tolerance 0.05
     """
     from scalemodel.decision.cost import least_cost
-    from scalemodel.decision.deferral import defer_until
+    from scalemodel.decision.deferral import defer_until, standing_of
     from scalemodel.decision.inspection_value import value_looks
     from scalemodel.decision.sentences import cost_words, next_look_words
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     answer, looks = defer_until(*asked), value_looks(*asked)
-    least = least_cost(asked.forecast, asked.threshold)
+    least = least_cost(asked.forecast, asked.threshold, standing_of(*asked))
     more = {"next_look": looks.best, "cost": least}
     body = deferral_json(answer) | {key: None if one is None else asdict(one) for key, one in more.items()}
     name = quote(answer.boiler)

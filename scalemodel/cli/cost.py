@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from functools import partial
 from shlex import quote
 from typing import TYPE_CHECKING
 
@@ -20,7 +19,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @boiler_argument
-@partial(question_options, without=("--tolerance", "--horizon-days"))
+@question_options
 @reading_options
 @click.pass_context
 def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:

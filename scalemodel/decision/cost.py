@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from shlex import quote
 from typing import NamedTuple
@@ -179,12 +179,20 @@ class LeastCost:
     nearly_best_days: tuple[float, float | None]
 
 
-def least_cost(forecast: Forecast, threshold: Threshold) -> LeastCost | None:
+def least_cost(forecast: Forecast, threshold: Threshold, standing: Standing | None = None) -> LeastCost | None:
     """The age that costs least, without errors and curve; None where the prices on record say nothing."""
-    prices = prices_of(forecast.posterior.facts)
+    facts = forecast.posterior.facts
+    prices = prices_of(facts)
     if prices is None or descale_price(prices) <= 0.0:
         return None
-    return _search(budget_of(forecast, threshold), forecast.posterior.facts)[0]
+    least = _search(budget_of(forecast, threshold), facts)[0]
+    return replace(least, best_date=_bounded(least.best_date, standing, facts.as_of))
+
+
+def _bounded(best: date | None, standing: Standing | None, as_of: date) -> date | None:
+    """The best date, or the last that no advice without a look may pass, whichever comes first."""
+    bound = None if standing is None else standing.bound()
+    return best if bound is None or best is None else min(best, as_of + timedelta(days=bound))
 
 
 def _search(budget: Budget, facts: BoilerFacts) -> tuple[LeastCost, np.ndarray, np.ndarray]:
@@ -233,7 +241,7 @@ def descaling_cost(forecast: Forecast, threshold: Threshold, standing: Standing 
         for rows in np.arange(posterior.count).reshape(posterior.populations, -1)
     ]
     sure = least.best_age_days is not None and None not in each
-    until = None if standing is None or standing.bound() is None else facts.as_of + timedelta(days=standing.bound())
+    dated = standing is not None and standing.status is Status.WITHIN
     return Cost(
         boiler=facts.boiler.boiler,
         as_of=facts.as_of,
@@ -248,7 +256,7 @@ def descaling_cost(forecast: Forecast, threshold: Threshold, standing: Standing 
         last_descale=_last_full(facts),
         best_age_days=least.best_age_days,
         best_age_mc_error_days=float(np.std(each, ddof=1) / np.sqrt(len(each))) if sure else None,
-        best_date=least.best_date if None in (until, least.best_date) else min(until, least.best_date),
+        best_date=_bounded(least.best_date, standing, facts.as_of),
         cost_a_year=least.cost_a_year,
         cost_a_year_mc_error=monte_carlo_error(posterior.by_population(at_best)),
         nearly_best_days=least.nearly_best_days,
@@ -256,7 +264,7 @@ def descaling_cost(forecast: Forecast, threshold: Threshold, standing: Standing 
         assumptions=budget.notes,
         status=None if standing is None else standing.status,
         alarms=() if standing is None else standing.alarms,
-        defer_until=until if standing is not None and standing.status is Status.WITHIN else None,
+        defer_until=facts.as_of + timedelta(days=standing.day) if dated else None,
     )
 
 

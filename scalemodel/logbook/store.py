@@ -133,15 +133,10 @@ class Logbook:
         Boilers, sites and waters come in the order of first entry; an amended record keeps the place
         of the one it replaced. UnknownNameError for an unknown boiler.
         """
-        if boiler is None:
-            return self._in_order(KINDS[kind])
-        self.boiler(boiler)
-        return self._in_order(KINDS[kind], "boiler = ?", (tidy_name(boiler),))
+        owned = () if boiler is None else ("boiler = ?", (self.boiler(boiler).boiler,))
+        return tuple(one.record for one in self._in_order(KINDS[kind], *owned))
 
-    def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> tuple[Record, ...]:
-        return tuple(one.record for one in self._numbered_in_order(kind, where, values))
-
-    def _numbered_in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> list[Numbered]:
+    def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> list[Numbered]:
         with self.reading():
             first = self._first_entries()
             found = self.current(kind.name, where, values)
@@ -190,7 +185,7 @@ class Logbook:
         """The tests of a water up to a day, by date; UnknownNameError for an unknown water."""
         name = rules.find_water(self, tidy_name(water)).record.water
         tests = self._in_order(KINDS["water_test"], "water = ?", (name,))
-        return tuple(test for test in tests if as_of is None or test.date <= as_of)
+        return tuple(one.record for one in tests if as_of is None or one.record.date <= as_of)
 
     def facts(self, boiler_name: str, as_of: date) -> BoilerFacts:
         """All that was known of a boiler on a day, as `BoilerFacts` describes.
@@ -206,11 +201,10 @@ class Logbook:
                 )
 
             def numbered(name: str, of_boiler: bool = True) -> list[Numbered]:
-                owned = ("boiler = ?", (boiler.boiler,)) if of_boiler else ()
-                found = self._numbered_in_order(KINDS[name], *owned)
-                field = KINDS[name].known_on
+                found = self._in_order(KINDS[name], *(("boiler = ?", (boiler.boiler,)) if of_boiler else ()))
                 for one in found:
                     self._check_sound(one.record)
+                field = KINDS[name].known_on
                 return [one for one in found if field is None or getattr(one.record, field) <= as_of]
 
             def known(name: str, of_boiler: bool = True) -> tuple:

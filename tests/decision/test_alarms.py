@@ -173,7 +173,7 @@ def test_one_alarm_a_site_told_by_the_latest():
 
 
 def test_a_look_far_above_all_else_is_an_alarm_below_the_threshold_too():
-    """Asked about grade 4, a crust where six looks found bare metal is not past it, and still not to be believed off."""
+    """Asked about grade 4, a crust where six looks found bare metal is not past it, and still an alarm."""
     facts = history(*BARE, look(330, 3, inspector="Ada"), days=340, tds=60.0)
     answer = api.defer(facts, threshold_grade=4)
     (alarm,) = answer.alarms
