@@ -106,9 +106,8 @@ def alarm_lines(asked: Asked) -> list[str]:
     from scalemodel.decision.account import alarm_headline
     from scalemodel.decision.alarms import find_alarms
 
-    posterior = asked.forecast.posterior
-    alarms = find_alarms(posterior, asked.threshold.mg_cm2)
-    name = posterior.facts.boiler.boiler
+    alarms = find_alarms(asked.forecast, asked.threshold.mg_cm2)
+    name = asked.forecast.posterior.facts.boiler.boiler
     return [alarm_headline(name, alarm, asked.threshold.words) for alarm in alarms[:1]]
 
 

@@ -27,8 +27,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from scalemodel.inference.draws import Posterior
-from scalemodel.inference.predictive import grade_probabilities
+from scalemodel.decision.forecast import Forecast
 from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, thickness_to_deposit
 
@@ -194,13 +193,12 @@ def severe_alarms(facts: BoilerFacts, threshold_mg_cm2: float) -> tuple[Alarm, .
     return tuple(found)
 
 
-def unforetold_alarms(posterior: Posterior, threshold_mg_cm2: float, besides: Sequence[str] = ()) -> tuple[Alarm, ...]:
+def unforetold_alarms(forecast: Forecast, threshold_mg_cm2: float, besides: Sequence[str] = ()) -> tuple[Alarm, ...]:
     """The looks that show more than all else foretells and that nothing answered, the latest of a site.
 
     ``besides`` names sites that have an alarm already.
     """
-    facts, latest = posterior.facts, {}
-    candidates = {}
+    facts, candidates, latest = forecast.posterior.facts, {}, {}
     for look in facts.inspections:
         if look.grade_low > 0 and look.site not in besides:
             left = by_look(look, threshold_mg_cm2).unanswered(events_at(facts, look.site))
@@ -208,8 +206,8 @@ def unforetold_alarms(posterior: Posterior, threshold_mg_cm2: float, besides: Se
                 candidates[id(look)] = look, left
     if not candidates:
         return ()
-    chances = grade_probabilities(posterior)
-    for (_, look), chance in zip(posterior.model.timeline.looks, chances, strict=True):
+    looks = forecast.posterior.model.timeline.looks
+    for (_, look), chance in zip(looks, forecast.looks_by_grade, strict=True):
         if id(look) in candidates and chance_foretold(look, chance) < FORETOLD:
             latest[look.site] = candidates[id(look)][1]
     return tuple(_alarm(facts, left, AlarmReason.UNFORETOLD) for left in latest.values())
@@ -235,10 +233,10 @@ def chance_foretold(look: Inspection, by_grade: np.ndarray) -> float:
     return float(by_grade[look.grade_low :].sum(axis=0) @ weight / weight.sum())
 
 
-def find_alarms(posterior: Posterior, threshold_mg_cm2: float) -> tuple[Alarm, ...]:
+def find_alarms(forecast: Forecast, threshold_mg_cm2: float) -> tuple[Alarm, ...]:
     """Every alarm on ``as_of``, one a site: those at or past the threshold first, of each kind the latest first."""
-    severe = severe_alarms(posterior.facts, threshold_mg_cm2)
-    others = unforetold_alarms(posterior, threshold_mg_cm2, [alarm.site for alarm in severe])
+    severe = severe_alarms(forecast.posterior.facts, threshold_mg_cm2)
+    others = unforetold_alarms(forecast, threshold_mg_cm2, [alarm.site for alarm in severe])
     return tuple(alarm for kind in (severe, others) for alarm in sorted(kind, key=lambda a: a.date, reverse=True))
 
 

@@ -80,7 +80,7 @@ def tabulate(forecast: Forecast, threshold: Threshold, tolerance: float, horizon
     curves = []
     for one in sorted(by_amount.values(), key=lambda t: t.mg_cm2):
         risk = RiskByDay(forecast, one)
-        alarmed = bool(find_alarms(forecast.posterior, one.mg_cm2))
+        alarmed = bool(find_alarms(forecast, one.mg_cm2))
         waits = [None if alarmed else last_day_within(risk, level, horizon_days) for level in tolerances]
         statuses = tuple(status_of(alarmed, wait, horizon_days) for wait in waits)
         curves.append(RiskCurve(one, tuple(risk(day) for day in days), tuple(waits), statuses))

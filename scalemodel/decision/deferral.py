@@ -188,7 +188,7 @@ class Standing(NamedTuple):
 
 def standing_of(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Standing:
     """How a boiler stands; parameters as for `defer_until`."""
-    alarms = find_alarms(forecast.posterior, threshold.mg_cm2)
+    alarms = find_alarms(forecast, threshold.mg_cm2)
     day = last_day_within(lambda d: forecast.risk(threshold.mg_cm2, d)[0], tolerance, horizon_days)
     return Standing(status_of(bool(alarms), day, horizon_days), alarms, day)
 
