@@ -113,7 +113,7 @@ def _row(entry: Entry, names: Mapping[str, str]) -> str:
         "none" if entry.look_on is None else str(entry.look_on),
     )
     head = element("th", element("a", name, href=quote(names[entry.boiler])), scope="row")
-    late = "late" if _is_due(answer) else None
+    late = ("late alarmed" if answer.status is Status.LOOK_AGAIN else "late") if _is_due(answer) else None
     return element(
         "tr", head, *(element("td", dated(cell), class_=_class(k)) for k, cell in enumerate(cells, 1)), class_=late
     )
