@@ -192,7 +192,7 @@ class Asker:
         return life.week + (days or 0) // 7
 
     def best_look(self, life: Life, forecast: Forecast, due: int) -> int | None:
-        """The week of the look worth most from the next week to the due one; None where none is worth its trouble."""
+        """The week of the next look from the next week to the due one; None where none comes before the descale."""
         best = value_looks(forecast, self.threshold, self.tolerance, HORIZON_DAYS).best
         if best is None:
             return None

@@ -134,7 +134,7 @@ def defer(facts: BoilerFacts, **question) -> Deferral:
 
 
 def next_inspection(facts: BoilerFacts, **question) -> NextInspection:
-    """Which look is worth its trouble next, and what to do on each grade; keywords as for `prepare`."""
+    """Which look to make next, why, and what to do on each grade; keywords as for `prepare`."""
     from scalemodel.decision.inspection_value import value_looks
 
     return value_looks(*prepare(facts, **question))
@@ -146,8 +146,10 @@ def cost(facts: BoilerFacts, **question) -> Cost:
     EvidenceError where no price of a descale is on record.
     """
     from scalemodel.decision.cost import descaling_cost
+    from scalemodel.decision.deferral import standing_of
 
-    return descaling_cost(*prepare(facts, **question)[:2])
+    prepared = prepare(facts, **question)
+    return descaling_cost(*prepared[:2], standing_of(*prepared))
 
 
 def compare_waters(facts: BoilerFacts, waters: Sequence[str] = (), mixes: Sequence[str] = (), **question) -> WaterPlans:

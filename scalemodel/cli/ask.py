@@ -101,6 +101,16 @@ def ask(
     return Asked(*asked)
 
 
+def alarm_lines(asked: Asked) -> list[str]:
+    """The alarm that comes before any answer, where there is one."""
+    from scalemodel.decision.account import alarm_headline
+    from scalemodel.decision.alarms import find_alarms
+
+    alarms = find_alarms(asked.forecast, asked.threshold.mg_cm2)
+    name = asked.forecast.posterior.facts.boiler.boiler
+    return [alarm_headline(name, alarm, asked.threshold.words) for alarm in alarms[:1]]
+
+
 @click.command()
 @boiler_argument
 @click.option(
@@ -120,7 +130,11 @@ def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     answer = risk_on(asked.forecast, asked.threshold, dates)
-    lines = [f"{answer.boiler}, {answer.site}: risk that scale has reached {asked.threshold.words}", ""]
+    lines = [
+        *alarm_lines(asked),
+        f"{answer.boiler}, {answer.site}: risk that scale has reached {asked.threshold.words}",
+        "",
+    ]
     accepted = percent(asked.tolerance)
     rows = [
         (p.date, percent(p.probability), f"{p.mc_error:.1%}", "within" if p.probability <= asked.tolerance else "over")
@@ -132,31 +146,35 @@ def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
 
 @click.command()
 @boiler_argument
+@click.option("--why", is_flag=True, help="Say also how the hardness came about and how well the runs agreed.")
 @question_options
 @reading_options
 @click.pass_context
-def defer(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
+def defer(ctx, boiler, why, question, as_of, seed, particles, as_json) -> None:
     """How long can the descale of BOILER safely be deferred, and why?
 
-    The date is the last one on which the risk that scale has reached the threshold is within what you accept.
+    The date is the last one on which the risk that scale has reached the threshold is within what you accept. A look
+    that shows as much already, or far more than all else foretells, comes first: then it says to look again.
 
     \b
     Example:
       scalemodel defer kitchen --tolerance 0.05
     """
     from scalemodel.decision.cost import least_cost
-    from scalemodel.decision.deferral import defer_until
+    from scalemodel.decision.deferral import defer_until, standing_of
     from scalemodel.decision.inspection_value import value_looks
     from scalemodel.decision.sentences import cost_words, next_look_words
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
-    answer, look = defer_until(*asked), value_looks(*asked).best
-    least = least_cost(asked.forecast, asked.threshold)
-    more = {"next_look": look, "cost": least}
+    answer, looks = defer_until(*asked), value_looks(*asked)
+    least = least_cost(asked.forecast, asked.threshold, standing_of(*asked))
+    more = {"next_look": looks.best, "cost": least}
     body = deferral_json(answer) | {key: None if one is None else asdict(one) for key, one in more.items()}
     name = quote(answer.boiler)
-    lines = (next_look_words(name, look), *([] if least is None else [cost_words(name, least)]))
-    emit(body, deferral_text(answer, *lines), as_json)
+    lines = [next_look_words(name, looks)]
+    if least is not None and answer.status.waits:
+        lines.append(cost_words(name, least))
+    emit(body, deferral_text(answer, *lines, why=why), as_json)
 
 
 DEFERRAL_KEYS = (
@@ -165,6 +183,8 @@ DEFERRAL_KEYS = (
     "site",
     "threshold_mg_cm2",
     "tolerance",
+    "status",
+    "alarms",
     "risk_now",
     "defer_until",
     "reason",
@@ -172,8 +192,8 @@ DEFERRAL_KEYS = (
     "crossing",
     "deposit_now_mg_cm2",
     "assumptions",
+    "hardness",
     "evidence",
-    "alarms",
     "residue",
     "engine",
 )
@@ -185,24 +205,31 @@ def deferral_json(answer) -> dict:
     return {key: whole[key] for key in DEFERRAL_KEYS}
 
 
-def deferral_text(answer, *more: str) -> str:
-    """The answer for people: the date first, then ``more`` sentences, then what it rests on."""
-    from scalemodel.decision.account import first_sentences
+def deferral_text(answer, *more: str, why: bool = False) -> str:
+    """The answer for people: the date first, then ``more`` sentences, then what it rests on; all of it with ``why``."""
+    from scalemodel.decision.account import first_sentences, horizon_words
     from scalemodel.decision.sentences import deposit_words, residue_sentences
 
-    head, *rest = first_sentences(answer)
-    engine = answer.engine
-    lines = [head, *rest]
-    if answer.reason:
-        lines.append(f"Reason: {answer.reason}.")
-    lines += more
+    lines = [*first_sentences(answer), *horizon_words(answer), *more]
     lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]
     lines.append(f"  - {deposit_words(answer.site, answer.deposit_now_mg_cm2)}; threshold {answer.threshold_mg_cm2:g}")
     lines += [f"  - {text}" for text in residue_sentences(answer)]
-    lines += ["", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)]
-    lines += [
-        "",
-        f"({engine.particles} draws, {counted(engine.levels, 'level')}, {counted(engine.sweeps, 'sweep')}, "
-        f"R-hat {engine.r_hat:.3f}, {engine.seconds:.2f} s)",
+    assumed = answer.assumptions if why else [text for text in answer.assumptions if text not in answer.chemistry]
+    hardness = answer.hardness + ("" if why else " (how that came about: --why)")
+    lines += ["", "What was assumed:", *(f"  - {text}" for text in (*assumed, hardness))]
+    if not why:
+        return "\n".join(lines)
+    return "\n".join([*lines, "", *engine_lines(answer.engine)])
+
+
+def engine_lines(engine) -> list[str]:
+    """How the answer was computed, each term explained."""
+    return [
+        "How it was computed:",
+        f"  - {engine.particles} draws of all that is unknown, in four runs that know nothing of each other, in "
+        f"{engine.seconds:.2f} s",
+        f"  - the records let in by {counted(engine.levels, 'step')}, with {counted(engine.sweeps, 'round')} of moves",
+        f"  - the runs agree: R-hat {engine.r_hat:.3f} (1.000 where they agree wholly; below 1.05 will do)"
+        if engine.settled
+        else f"  - the runs do not agree as they should: R-hat {engine.r_hat:.3f} (below 1.05 where they do)",
     ]
-    return "\n".join(lines)

@@ -7,7 +7,7 @@ from dataclasses import asdict
 
 import click
 
-from scalemodel.cli.ask import ask, question_options
+from scalemodel.cli.ask import alarm_lines, ask, question_options
 from scalemodel.cli.common import WholeType, aligned, emit, reading_options
 from scalemodel.cli.completing import boiler_argument
 
@@ -28,7 +28,7 @@ from scalemodel.cli.completing import boiler_argument
 def check(ctx, boiler, priors, draws, question, as_of, seed, particles, as_json) -> None:
     """Check the answer for BOILER against an independent sampler (NUTS), and its looks against each other.
 
-    It takes a minute or so. A look that disagrees with all others is named: it may be a slip of the pen.
+    It takes a minute or so. A look that disagrees with all others is named: look again, or mend what was mistyped.
 
     \b
     Example:
@@ -37,7 +37,7 @@ def check(ctx, boiler, priors, draws, question, as_of, seed, particles, as_json)
     """
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     body, text = (show_priors if priors else show_samplers)(asked, draws)
-    emit(body, text, as_json)
+    emit(body, "\n".join([*alarm_lines(asked), text]), as_json)
 
 
 def show_samplers(asked, draws: int) -> tuple[dict, str]:
@@ -100,7 +100,8 @@ def sampler_lines(result, looks, counts) -> list[str]:
     lines += [
         "",
         f"(quick: R-hat {result.quick_r_hat:.3f}, {result.quick_seconds:.2f} s; NUTS: R-hat {nuts.r_hat:.3f}, at least "
-        f"{nuts.ess_bulk:.0f} effective draws, {nuts.divergences} divergences, {nuts.seconds:.0f} s)",
+        f"{nuts.ess_bulk:.0f} effective draws, {nuts.divergences} divergences, {nuts.seconds:.0f} s. R-hat: 1 where "
+        "the runs of a sampler agree wholly; divergences: places where NUTS lost its way.)",
     ]
     return lines
 

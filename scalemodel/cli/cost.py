@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from functools import partial
 from shlex import quote
 from typing import TYPE_CHECKING
 
@@ -12,7 +11,7 @@ import click
 from scalemodel.cli.ask import ask, question_options
 from scalemodel.cli.common import aligned, emit, reading_options
 from scalemodel.cli.completing import boiler_argument
-from scalemodel.wording import figure
+from scalemodel.wording import counted, figure
 
 if TYPE_CHECKING:
     from scalemodel.decision.cost import Cost
@@ -20,7 +19,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @boiler_argument
-@partial(question_options, without=("--tolerance", "--horizon-days"))
+@question_options
 @reading_options
 @click.pass_context
 def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
@@ -34,34 +33,24 @@ def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
       scalemodel cost kitchen
     """
     from scalemodel.decision.cost import descaling_cost
+    from scalemodel.decision.deferral import standing_of
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
-    answer = descaling_cost(asked.forecast, asked.threshold)
+    answer = descaling_cost(asked.forecast, asked.threshold, standing_of(*asked))
     emit(asdict(answer), cost_text(answer), as_json)
 
 
 def cost_text(answer: Cost) -> str:
-    """The answer for people: the age and its cost first, the table, what it rests on."""
+    """The answer for people: what may not wait, the age and its cost, the table, what it rests on."""
     from scalemodel.decision.rows import AGE_TITLES, age_row
-    from scalemodel.decision.sentences import ages_words, due_words
+    from scalemodel.decision.sentences import cost_sentences
 
-    low, high = answer.nearly_best_days
-    if answer.best_age_days is None:
-        lines = [
-            f"{answer.boiler}: no fixed age pays; waiting until scale reaches {answer.threshold_words} costs least, "
-            f"about {figure(answer.cost_a_year)} a year.",
-            f"{ages_words(low, high)} within 5% of that.",
-        ]
-    else:
-        error = answer.best_age_mc_error_days
-        lines = [
-            f"{answer.boiler}: descaling every {answer.best_age_days:.0f} days costs least, about "
-            f"{figure(answer.cost_a_year)} a year.",
-            due_words(answer),
-            f"{ages_words(low, high)} within 5% of that.",
-            f"Another run of the same records would move the age by about {max(1.0, error or 0.0):.0f} "
-            f"day{'s' * ((error or 0.0) >= 1.5)} and the cost by {figure(answer.cost_a_year_mc_error, 2)}.",
-        ]
+    lines, error = cost_sentences(answer), answer.best_age_mc_error_days
+    if answer.best_age_days is not None and error is not None:
+        lines.append(
+            f"Another run of the same records would move the age by about {counted(max(1, round(error)), 'day')} and "
+            f"the cost by {figure(answer.cost_a_year_mc_error, 2)}."
+        )
     lines.append(
         f"That is by the prices alone; what this boiler's scale allows: scalemodel defer {quote(answer.boiler)}."
     )

@@ -69,9 +69,9 @@ def demo(out, as_json) -> None:
 
 def demo_lines(answers: dict, figure: Path, page: Path) -> list[str]:
     """The demo's text: a line a boiler, soonest first, then the reasons for one of them."""
-    from scalemodel.decision.sentences import deadline, verdict
+    from scalemodel.decision.sentences import urgency, verdict
 
-    ordered = sorted(answers.values(), key=lambda a: (deadline(a), -a.risk_now))
+    ordered = sorted(answers.values(), key=urgency)
     rows = [
         (
             a.boiler,

@@ -30,7 +30,7 @@ COMMANDS = {
     ),
     "next-inspection": (
         "scalemodel.cli.next_inspection:next_inspection",
-        "Which look is worth its trouble: where, how, when.",
+        "The next look: where, how, when, and what it decides.",
     ),
     "cost": ("scalemodel.cli.cost:cost", "What descaling at a fixed age costs, and the age that costs least."),
     "water": ("scalemodel.cli.water:water", "Analyse a water, mix one, or compare some."),

@@ -1,4 +1,4 @@
-"""The next look, from the command line: which is worth its trouble, what it may show, and what to do then."""
+"""The next look, from the command line: where, how, when, what it may show, and what to do then."""
 
 from __future__ import annotations
 
@@ -21,9 +21,10 @@ if TYPE_CHECKING:
 @reading_options
 @click.pass_context
 def next_inspection(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
-    """Which look into BOILER is worth its trouble next: where, how, when, and what it would decide?
+    """Where, how and when to look into BOILER next, and what would it decide?
 
-    A look is worth what it may save: a descale too many, or one too late. Its cost comes from new site --look-cost.
+    A look is worth what it may save: a descale too many, or one too late. Its cost comes from new site --look-cost. An
+    alarm is answered first, and no boiler goes longer than a year without a look.
 
     \b
     Example:
@@ -38,12 +39,15 @@ def next_inspection(ctx, boiler, question, as_of, seed, particles, as_json) -> N
 def inspection_text(answer: NextInspection) -> str:
     """The answer for people: the best look in a sentence, a table of the others, what was assumed."""
     from scalemodel.decision.rows import FINDING_TITLES, LOOK_TITLES, finding_rows, look_rows
-    from scalemodel.decision.sentences import look_sentences
+    from scalemodel.decision.sentences import amount_unit, look_sentences
 
-    lines = [*look_sentences(answer), "", *aligned(LOOK_TITLES, look_rows(answer))]
-    if answer.best is not None:
+    lines = look_sentences(answer)
+    if answer.options and not answer.alarms:
+        lines += ["", f"Looks that were weighed, in {amount_unit(answer)}:"]
+        lines += aligned(LOOK_TITLES, look_rows(answer))
+    if answer.findings:
         findings = aligned(FINDING_TITLES, finding_rows(answer))
-        lines += ["", "What the best look may show, and what to do then:", *findings]
-    unit = "money as the logbook has it" if answer.priced else "descales"
-    lines += ["", f"What was assumed (values in {unit}):", *(f"  - {text}" for text in answer.assumptions)]
+        lines += ["", "What the next look may show, and what to do then:", *findings]
+    if not answer.alarms:
+        lines += ["", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)]
     return "\n".join(lines)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.ask import Asked, question_options, read_facts
+from scalemodel.cli.ask import Asked, alarm_lines, question_options, read_facts
 from scalemodel.cli.common import aligned, emit, reading_options
 from scalemodel.cli.completing import WATERS, boiler_argument
 from scalemodel.errors import RecordClashError
@@ -124,7 +124,7 @@ def trial(ctx, boiler, tried, mix, days, question, as_of, seed, particles, as_js
     named = () if tried is None else (tried,), () if mix is None else (mix,)
     asked, supplies = read_question(facts, question, *named, seed, particles)
     answer = plan_trial(asked.forecast, asked.threshold, asked.tolerance, supplies[0], days)
-    emit(asdict(answer), trial_text(answer), as_json)
+    emit(asdict(answer), "\n".join([*alarm_lines(asked), trial_text(answer)]), as_json)
 
 
 def trial_text(answer: Trial) -> str:
@@ -143,7 +143,7 @@ def trial_text(answer: Trial) -> str:
         "water",
         "risk at the end",
         "random error",
-        "window, days",
+        "unsure by, days",
         "after the look",
         "sd, days",
         "sd after it",
@@ -152,22 +152,23 @@ def trial_text(answer: Trial) -> str:
     lines += ["", f"What the look may show after the trial, and until when {trying.water} could then run on:"]
     lines += aligned(
         ("grade", "chance", "within what you accept until"),
-        [(s.grade, percent(s.probability), s.defer_until or "past already") for s in trying.shown],
+        [(s.grade, percent(s.probability), s.defer_until or "not at all: over it now") for s in trying.shown],
     )
     lines += [
         "",
-        "Window: from the day on which the risk passes 10% to that on which it passes 90%, at most 7300 days.",
+        "Unsure by: the days from that on which the risk passes 10% to that on which it passes 90%, at most 7300; the "
+        "fewer, the better one knows when. sd: the same as a standard deviation.",
     ]
     return "\n".join(lines)
 
 
 def taught_words(arm: Arm) -> str:
-    """How much a look narrows the window, as a clause."""
+    """How much surer a look makes one of the day, as a clause."""
     if arm.narrower <= arm.narrower_mc_error:
-        return f"the window of {arm.water} would hardly get narrower"
+        return f"one would hardly be surer of the day on which scale passes on {arm.water}"
     return (
-        f"the window of {arm.water} would get {arm.narrower:.0%} narrower (random error "
-        f"{arm.narrower_mc_error:.0%}), from {arm.window_days:.0f} to {arm.after_look_days:.0f} days"
+        f"the day on which scale passes on {arm.water} would be known to within {arm.after_look_days:.0f} days, not "
+        f"{arm.window_days:.0f}, {arm.narrower:.0%} fewer (random error {arm.narrower_mc_error:.0%})"
     )
 
 

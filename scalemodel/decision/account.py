@@ -5,30 +5,28 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-
+from scalemodel.decision.alarms import ANSWERS, FORETOLD, Alarm, AlarmReason
 from scalemodel.decision.forecast import Forecast
+from scalemodel.decision.status import Status
+from scalemodel.logbook.fields import parse_grade
 from scalemodel.logbook.records import BoilerFacts, Inspection
-from scalemodel.model.grading import grade_threshold
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.model.use import MONTH_NAMES, UsePlan
+from scalemodel.water.hardness import from_mg_l
 from scalemodel.wording import counted, figure, gathered, percent
 
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
-    from scalemodel.inference.draws import Posterior
 
 FEW_LOOKS = 3
 """With fewer looks than this since the last descale, the evidence is called thin."""
 
 R_HAT_LIMIT = 1.05
-
-DOUBT = 0.5
-"""A look more probably a slip than not is named, so that nobody is misled by it or by its being set aside."""
+"""Above this the populations of draws do not agree well enough to lean on a date (R-hat: 1.00 where they agree)."""
 
 
 def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
-    """Every assumption behind a forecast, a sentence each."""
+    """Every assumption behind a forecast but those on its waters, a sentence each."""
     posterior, plan = forecast.posterior, forecast.plan
     line = posterior.model.timeline
     said = [
@@ -45,9 +43,24 @@ def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
     said += use_sentences(plan.use, posterior.facts.as_of)
     if posterior.facts.boiler.start == "unknown":
         said.append("history before the first record unknown: some deposit was taken as likely at the start")
-    supplies = {**posterior.supplies, plan.water: plan.supply}
-    said += gathered((water, text) for water, supply in supplies.items() for text in supply.analysis.assumptions)
     return tuple(said)
+
+
+def chemistry_of(forecast: Forecast) -> tuple[str, ...]:
+    """What was assumed of the waters where their tests are silent, a sentence each."""
+    supplies = {**forecast.posterior.supplies, forecast.plan.water: forecast.plan.supply}
+    return tuple(gathered((water, text) for water, s in supplies.items() for text in s.analysis.assumptions))
+
+
+def hardness_of(forecast: Forecast) -> str:
+    """What hardness came of the tests and those assumptions, in a line for all waters."""
+    supplies = {**forecast.posterior.supplies, forecast.plan.water: forecast.plan.supply}
+    said = [
+        f"{water} about {figure(s.analysis.hardness, 2)} mg/L as CaCO3 "
+        f"({figure(from_mg_l(s.analysis.hardness, 'dH'), 2)} dH), +/- {s.analysis.log_sd:.0%}"
+        for water, s in supplies.items()
+    ]
+    return f"hardness, by the water tests: {', '.join(said)}"
 
 
 def use_sentences(use: UsePlan, as_of: date) -> list[str]:
@@ -120,78 +133,101 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
     return tuple(said)
 
 
-class SetAside(NamedTuple):
-    """A look that counts as a slip of the pen: the state of the timeline that it saw, and its chance to be one."""
+def grade_said(typed: str) -> str:
+    """A grade as it is typed, as people say it.
 
-    state: int
-    look: Inspection
-    chance: float
-
-
-def find_set_aside(posterior: Posterior) -> list[SetAside]:
-    """The looks that disagree with all else so flatly that they count as slips of the pen."""
-    return []
-
-
-def doubted_sentences(set_aside: list[SetAside]) -> tuple[str, ...]:
-    """Each look that was set aside, a sentence each."""
-    return tuple(
-        f"doubted: the look at the {look.site} on {look.date}, {grade_words(look)}, disagrees with everything else "
-        f"on record and is probably a slip ({chance:.0%}), so it hardly counts; look again, or amend what is wrong"
-        for _, look, chance in set_aside
-    )
-
-
-def unanswered_alarms(posterior: Posterior, set_aside: list[SetAside]) -> tuple[str, ...]:
-    """Looks set aside that show more scale than all else says and that no later look at their site has answered.
-
-    A slip costs nothing to check; a true one that is set aside costs a strip-down. So people hear of it first.
+    >>> grade_said("4"), grade_said("3+")
+    ('grade 4 (thick, flaking or bridging)', 'grade 3 or worse')
     """
-    return tuple(
-        f"Look again first: the look at the {look.site} on {look.date}, {grade_words(look)}, was set aside as "
-        "a probable slip. If it is right, do not wait."
-        for state, look, _ in set_aside
-        if _shows_more(posterior, state, look) and not _is_answered(posterior.facts, look)
+    low, high = parse_grade(typed)
+    return grade_words(Inspection("", date.min, "", low, high))
+
+
+def _by(inspector: str) -> str:
+    return f" by {inspector}" if inspector else ""
+
+
+def alarm_words(alarm: Alarm, threshold_words: str) -> str:
+    """Who saw what, where and when, and why that is an alarm; a clause."""
+    thick = "" if alarm.thickness_um is None else f", {alarm.thickness_um:g} um thick,"
+    said = f"{grade_said(alarm.grade)}{thick} was seen at the {alarm.site} on {alarm.date}{_by(alarm.inspector)}"
+    if alarm.agreeing:
+        last = alarm.agreeing[-1]
+        said += f", and grade {last.grade} on {last.date}{_by(last.inspector)} confirms it"
+    if alarm.reason is AlarmReason.SEVERE:
+        return f"{said}; that is at or past the threshold, {threshold_words}"
+    return f"{said}; all else on record gives so much a chance below 1 in {1.0 / FORETOLD:.0f}"
+
+
+def answer_words(alarm: Alarm) -> str:
+    """What answers an alarm, in a sentence."""
+    method = "any method" if alarm.method == "glance" else "eye, mirror or camera"
+    looks = f"{counted(ANSWERS - alarm.milder, 'milder look')} at the {alarm.site} (by {method}"
+    looks += f"; {alarm.milder} of {ANSWERS} was made)" if alarm.milder else ")"
+    number = "the record" if alarm.record is None else f"record {alarm.record}"
+    return (
+        f"What answers the alarm: {looks}, a thickness reading there below the threshold, or a descale; if {number} is "
+        "mistaken, amend or strike it."
     )
 
 
-def _shows_more(posterior: Posterior, state: int, look: Inspection) -> bool:
-    """Whether a look's grade begins above the deposit that is likely at its site."""
-    likely = np.median(posterior.deposits[state])
-    if look.site != posterior.facts.reference_site:
-        likely *= np.exp(np.median(posterior.model.value(f"relative {look.site}", posterior.x)))
-    return look.grade_low > 0 and grade_threshold(look.grade_low) > likely
+class Opening(NamedTuple):
+    """How an answer begins: the headline, what must be heard before all else, and the rest, a sentence each."""
+
+    head: str
+    warnings: tuple[str, ...]
+    rest: tuple[str, ...]
 
 
-def _is_answered(facts: BoilerFacts, look: Inspection) -> bool:
-    """Whether somebody has looked there since."""
-    return any(later.site == look.site and later.date > look.date for later in facts.inspections)
+def alarm_headline(boiler: str, alarm: Alarm, threshold_words: str) -> str:
+    """What is said first wherever a boiler with an alarm is spoken of."""
+    return f"{boiler}: look again now, do not defer: {alarm_words(alarm, threshold_words)}."
 
 
-def first_sentences(answer: Deferral) -> tuple[str, ...]:
-    """The answer as people should hear it: the date, the risk now, when it would probably pass, how sure."""
-    name, horizon = answer.boiler, counted(answer.horizon_days, "day")
-    if answer.defer_until is not None:
-        days = counted((answer.defer_until - answer.as_of).days, "day")
-        head = f"{name}: the descale can wait until {answer.defer_until} ({days})."
-    elif answer.reason.startswith("already past"):
-        head = f"{name}: do not defer; the tolerance is already passed. Look inside, or descale now."
-    else:
-        head = f"{name}: no descale is due within {horizon}."
-    said = [head, *answer.alarms]
-    said.append(
+def headline(answer: Deferral) -> str:
+    """The answer in one sentence."""
+    match answer.status:
+        case Status.LOOK_AGAIN:
+            return alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
+        case Status.PAST:
+            said = "do not defer: the risk is more than you accept. Descale now."
+        case Status.WITHIN:
+            days = counted((answer.defer_until - answer.as_of).days, "day")
+            said = f"the descale can wait until {answer.defer_until} ({days})."
+        case Status.BEYOND:
+            said = f"no descale is due within {counted(answer.horizon_days, 'day')}."
+    return f"{answer.boiler}: {said}"
+
+
+def opening(answer: Deferral) -> Opening:
+    """The answer as people should hear it: the headline, warnings, the risk now, when it would pass, how sure."""
+    warnings = [f"Look again there too: {alarm_words(alarm, answer.threshold_words)}." for alarm in answer.alarms[1:]]
+    if any(alarm.confirmed for alarm in answer.alarms):
+        warnings.append("The looks confirm each other: descale now, rather than look once more.")
+    if not answer.engine.settled:
+        warnings.append(
+            f"Caution: the runs of the sampler do not agree as they should (R-hat {answer.engine.r_hat:.2f}, 1 where "
+            f"they do); ask again with --particles {answer.engine.particles} before you lean on this."
+        )
+    said = [
         f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {percent(answer.risk_now)}; "
         f"you accept {percent(answer.tolerance)}."
-    )
+    ]
+    if answer.status is not Status.LOOK_AGAIN:
+        said += _when_words(answer)
+    return Opening(headline(answer), tuple(warnings), tuple(said))
+
+
+def _when_words(answer: Deferral) -> list[str]:
+    """When the threshold would be passed, how far apart the fates are, and how much of that is chance."""
+    horizon = counted(answer.horizon_days, "day")
     p10, p50, p90 = (answer.crossing[k] for k in ("p10", "p50", "p90"))
     if p50 is None:
-        said.append(f"It would probably not reach it within {horizon}.")
+        said = [f"It would probably not reach it within {horizon}."]
+    elif p50 == answer.as_of:
+        said = ["It has probably reached it already."]
     else:
-        said.append(
-            "It has probably reached it already."
-            if p50 == answer.as_of
-            else f"It would probably reach it around {p50}."
-        )
+        said = [f"It would probably reach it around {p50}."]
     early = "already now" if p10 == answer.as_of else f"by {p10}"
     late = f"not within {horizon}" if p90 is None else "already now" if p90 == answer.as_of else f"by {p90}"
     if p10 is not None:
@@ -199,9 +235,17 @@ def first_sentences(answer: Deferral) -> tuple[str, ...]:
     if answer.mc_error_days is not None:
         moved = counted(max(1, round(answer.mc_error_days)), "day")
         said.append(f"Another run of the same records would move the date by about {moved}.")
-    if answer.engine.capped or not answer.engine.r_hat <= R_HAT_LIMIT:
-        said.append(
-            "Caution: the sampler did not settle as it should (very many looks can do that); "
-            "compare another --seed before you lean on the date."
-        )
-    return tuple(said)
+    return said
+
+
+def horizon_words(answer: Deferral) -> list[str]:
+    """The risk at the horizon, where no descale is due within it."""
+    if answer.status is not Status.BEYOND:
+        return []
+    return [f"Reason: {answer.reason}."]
+
+
+def first_sentences(answer: Deferral) -> tuple[str, ...]:
+    """The opening of an answer, a sentence each, in the order in which they are to be heard."""
+    begun = opening(answer)
+    return (begun.head, *begun.warnings, *begun.rest)

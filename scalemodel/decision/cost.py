@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from shlex import quote
 from typing import NamedTuple
@@ -11,9 +11,12 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import expit
 
+from scalemodel.decision.alarms import Alarm
+from scalemodel.decision.deferral import Standing
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.renewal import Cycles, ages_within, best_age
 from scalemodel.decision.stakes import descale_price
+from scalemodel.decision.status import Status
 from scalemodel.errors import EvidenceError
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices, Water
@@ -55,7 +58,8 @@ class Cost:
 
     ``best_age_days`` is None where no age costs less than waiting for the threshold; ``best_date`` is then None too.
     It is ``as_of`` where the best age has passed. ``nearly_best_days`` are the ages within 5 % of the least cost (the
-    older None where there is no end to it).
+    older None where there is no end to it). Where it is said how the boiler stands (``status``, ``alarms``,
+    ``defer_until``), ``best_date`` is never later than that allows.
     """
 
     boiler: str
@@ -77,6 +81,9 @@ class Cost:
     nearly_best_days: tuple[float, float | None]
     curve: tuple[AgePoint, ...]
     assumptions: tuple[str, ...]
+    status: Status | None = None
+    alarms: tuple[Alarm, ...] = ()
+    defer_until: date | None = None
 
 
 def prices_of(facts: BoilerFacts) -> Prices | None:
@@ -172,12 +179,20 @@ class LeastCost:
     nearly_best_days: tuple[float, float | None]
 
 
-def least_cost(forecast: Forecast, threshold: Threshold) -> LeastCost | None:
+def least_cost(forecast: Forecast, threshold: Threshold, standing: Standing | None = None) -> LeastCost | None:
     """The age that costs least, without errors and curve; None where the prices on record say nothing."""
-    prices = prices_of(forecast.posterior.facts)
+    facts = forecast.posterior.facts
+    prices = prices_of(facts)
     if prices is None or descale_price(prices) <= 0.0:
         return None
-    return _search(budget_of(forecast, threshold), forecast.posterior.facts)[0]
+    least = _search(budget_of(forecast, threshold), facts)[0]
+    return replace(least, best_date=_bounded(least.best_date, standing, facts.as_of))
+
+
+def _bounded(best: date | None, standing: Standing | None, as_of: date) -> date | None:
+    """The best date, or the last that no advice without a look may pass, whichever comes first."""
+    bound = None if standing is None else standing.bound()
+    return best if bound is None or best is None else min(best, as_of + timedelta(days=bound))
 
 
 def _search(budget: Budget, facts: BoilerFacts) -> tuple[LeastCost, np.ndarray, np.ndarray]:
@@ -197,7 +212,7 @@ def _last_full(facts: BoilerFacts) -> date | None:
     return max((d.date for d in facts.descales if d.scope == "full"), default=None)
 
 
-def descaling_cost(forecast: Forecast, threshold: Threshold) -> Cost:
+def descaling_cost(forecast: Forecast, threshold: Threshold, standing: Standing | None = None) -> Cost:
     """The long-run cost by age and the best age, for the boiler's own posterior, water and use to come.
 
     Parameters
@@ -205,6 +220,8 @@ def descaling_cost(forecast: Forecast, threshold: Threshold) -> Cost:
     forecast : Forecast
     threshold : Threshold
         Scale past it takes a strip-down and a descale, on the day on which it passes.
+    standing : Standing, optional
+        How the boiler stands (`scalemodel.decision.deferral.standing_of`), so that no date is later than that allows.
 
     Returns
     -------
@@ -224,26 +241,30 @@ def descaling_cost(forecast: Forecast, threshold: Threshold) -> Cost:
         for rows in np.arange(posterior.count).reshape(posterior.populations, -1)
     ]
     sure = least.best_age_days is not None and None not in each
+    dated = standing is not None and standing.status is Status.WITHIN
     return Cost(
-        facts.boiler.boiler,
-        facts.as_of,
-        forecast.site,
-        threshold.mg_cm2,
-        threshold.words,
-        forecast.plan.water,
-        budget.descale,
-        budget.strip_down,
-        budget.looks,
-        budget.water,
-        _last_full(facts),
-        least.best_age_days,
-        float(np.std(each, ddof=1) / np.sqrt(len(each))) if sure else None,
-        least.best_date,
-        least.cost_a_year,
-        monte_carlo_error(posterior.by_population(at_best)),
-        least.nearly_best_days,
-        _points(budget, least.best_age_days),
-        budget.notes,
+        boiler=facts.boiler.boiler,
+        as_of=facts.as_of,
+        site=forecast.site,
+        threshold_mg_cm2=threshold.mg_cm2,
+        threshold_words=threshold.words,
+        water=forecast.plan.water,
+        descale=budget.descale,
+        strip_down=budget.strip_down,
+        looks_a_year=budget.looks,
+        water_a_year=budget.water,
+        last_descale=_last_full(facts),
+        best_age_days=least.best_age_days,
+        best_age_mc_error_days=float(np.std(each, ddof=1) / np.sqrt(len(each))) if sure else None,
+        best_date=_bounded(least.best_date, standing, facts.as_of),
+        cost_a_year=least.cost_a_year,
+        cost_a_year_mc_error=monte_carlo_error(posterior.by_population(at_best)),
+        nearly_best_days=least.nearly_best_days,
+        curve=_points(budget, least.best_age_days),
+        assumptions=budget.notes,
+        status=None if standing is None else standing.status,
+        alarms=() if standing is None else standing.alarms,
+        defer_until=facts.as_of + timedelta(days=standing.day) if dated else None,
     )
 
 

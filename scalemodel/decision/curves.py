@@ -5,9 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from scalemodel.decision.alarms import find_alarms
 from scalemodel.decision.band import days_ahead, span_ahead
-from scalemodel.decision.deferral import CROSSINGS, last_day_within
+from scalemodel.decision.deferral import CROSSINGS, last_day_within, status_of
 from scalemodel.decision.forecast import Forecast, Threshold, find_threshold
+from scalemodel.decision.status import Status
 from scalemodel.model.grading import GRADE_COUNT
 
 TOLERANCES = (
@@ -30,12 +32,15 @@ class RiskCurve:
     risks : tuple of float, as long as `RiskTable.days`
     waits : tuple of int or None, as long as `RiskTable.tolerances`
         The last day after as_of on which the risk is within the tolerance; None where it is past already, and
-        `RiskTable.horizon_days` where it is so beyond the horizon.
+        `RiskTable.horizon_days` where it is so beyond the horizon; None throughout where a look raised an alarm at
+        this threshold.
+    statuses : tuple of Status, as long as `RiskTable.tolerances`
     """
 
     threshold: Threshold
     risks: tuple[float, ...]
     waits: tuple[int | None, ...]
+    statuses: tuple[Status, ...]
 
 
 @dataclass(frozen=True)
@@ -56,9 +61,9 @@ class RiskTable:
         return self.curves[self.threshold]
 
     def until(self, curve: RiskCurve, tolerance: int) -> date | None:
-        """The last safe date, as `defer_until` gives it: None where it is past already, or beyond the horizon."""
-        wait = curve.waits[tolerance]
-        return None if wait is None or wait >= self.horizon_days else self.as_of + timedelta(days=wait)
+        """The last safe date, as `defer_until` gives it: None for every status but "within"."""
+        dated = curve.statuses[tolerance] is Status.WITHIN
+        return self.as_of + timedelta(days=curve.waits[tolerance]) if dated else None
 
 
 def tabulate(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> RiskTable:
@@ -75,8 +80,10 @@ def tabulate(forecast: Forecast, threshold: Threshold, tolerance: float, horizon
     curves = []
     for one in sorted(by_amount.values(), key=lambda t: t.mg_cm2):
         risk = RiskByDay(forecast, one)
-        waits = tuple(last_day_within(risk, level, horizon_days) for level in tolerances)
-        curves.append(RiskCurve(one, tuple(risk(day) for day in days), waits))
+        alarmed = bool(find_alarms(forecast, one.mg_cm2))
+        waits = [None if alarmed else last_day_within(risk, level, horizon_days) for level in tolerances]
+        statuses = tuple(status_of(alarmed, wait, horizon_days) for wait in waits)
+        curves.append(RiskCurve(one, tuple(risk(day) for day in days), tuple(waits), statuses))
     return RiskTable(
         facts.as_of,
         horizon_days,

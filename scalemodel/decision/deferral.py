@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NamedTuple
 
 import numpy as np
 
 from scalemodel.decision.account import (
+    R_HAT_LIMIT,
+    alarm_words,
     assumptions_of,
-    doubted_sentences,
+    chemistry_of,
     evidence_of,
-    find_set_aside,
-    unanswered_alarms,
+    hardness_of,
 )
+from scalemodel.decision.alarms import Alarm, find_alarms
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.residue import Residue, residues_of
+from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
 from scalemodel.logbook.records import BoilerFacts
@@ -47,15 +51,21 @@ class Engine:
     capped: bool
     refused: int
 
+    @property
+    def settled(self) -> bool:
+        """Whether the populations agree, within the sweeps that they were given."""
+        return not self.capped and self.r_hat <= R_HAT_LIMIT
+
 
 @dataclass(frozen=True)
 class Deferral:
     """How long the descale of one boiler can be deferred.
 
-    ``defer_until`` is None with a ``reason`` that begins "already past" or "beyond the horizon".
-    ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %: ``as_of`` itself where it is so
-    already, None where it is not so within the horizon. ``alarms`` are looks that were set aside and show more scale
-    than all else, to be checked first.
+    ``defer_until`` is None for every ``status`` but "within", with a ``reason`` that begins "look again", "already
+    past" or "beyond the horizon". ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %:
+    ``as_of`` itself where it is so already, None where it is not so within the horizon; and None with an unanswered
+    alarm, as no date is to be had then. ``assumptions`` are whole; ``chemistry`` are those of them on the waters, and
+    ``hardness`` is what came of these.
     """
 
     boiler: str
@@ -64,6 +74,8 @@ class Deferral:
     threshold_mg_cm2: float
     threshold_words: str
     tolerance: float
+    status: Status
+    alarms: tuple[Alarm, ...]
     risk_now: float
     defer_until: date | None
     reason: str | None
@@ -72,19 +84,22 @@ class Deferral:
     deposit_now_mg_cm2: DepositNow
     horizon_days: int
     assumptions: tuple[str, ...]
+    chemistry: tuple[str, ...]
+    hardness: str
     evidence: tuple[str, ...]
-    alarms: tuple[str, ...]
     residue: tuple[Residue, ...]
     engine: Engine
 
     def to_frame(self):
-        """The answer as a pandas DataFrame of one row."""
+        """The answer as a pandas DataFrame of one row; ``alarm`` says in words what must be looked at again, if any."""
         import pandas as pd
 
         return pd.DataFrame(
             [
                 {
                     "boiler": self.boiler,
+                    "status": str(self.status),
+                    "alarm": "; ".join(alarm_words(alarm, self.threshold_words) for alarm in self.alarms),
                     "defer_until": self.defer_until,
                     "risk_now": self.risk_now,
                     "p50": self.crossing["p50"],
@@ -161,6 +176,37 @@ def error_in_days(forecast: Forecast, threshold: Threshold, day: int) -> float |
     return forecast.risk(threshold.mg_cm2, day)[1] / slope if slope > 0.0 else None
 
 
+class Standing(NamedTuple):
+    """How a boiler stands: its status, the alarms behind it, and the last day within the tolerance by the risk alone.
+
+    ``day`` counts from as_of: None where the risk is past it already, the horizon where it never comes to it.
+    """
+
+    status: Status
+    alarms: tuple[Alarm, ...]
+    day: int | None
+
+    def bound(self) -> int | None:
+        """The last day [days from as_of] that no advice without a look may pass; None where there is no end to it."""
+        return {Status.WITHIN: self.day, Status.BEYOND: None}.get(self.status, 0)
+
+
+def standing_of(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Standing:
+    """How a boiler stands; parameters as for `defer_until`."""
+    alarms = find_alarms(forecast, threshold.mg_cm2)
+    day = last_day_within(lambda d: forecast.risk(threshold.mg_cm2, d)[0], tolerance, horizon_days)
+    return Standing(status_of(bool(alarms), day, horizon_days), alarms, day)
+
+
+def status_of(alarmed: bool, day: int | None, horizon_days: int) -> Status:
+    """The status from whether there is an alarm and the last day within the tolerance (None: past already)."""
+    if alarmed:
+        return Status.LOOK_AGAIN
+    if day is None:
+        return Status.PAST
+    return Status.BEYOND if day >= horizon_days else Status.WITHIN
+
+
 def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Deferral:
     """How long the descale can be deferred at the stated tolerance.
 
@@ -179,50 +225,78 @@ def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     """
     posterior = forecast.posterior
     facts, as_of = posterior.facts, posterior.facts.as_of
-
-    def risk(day: int) -> float:
-        return forecast.risk(threshold.mg_cm2, day)[0]
-
-    now = risk(0)
-    day = last_day_within(risk, tolerance, horizon_days)
-    reason, until, error = None, None, None
-    if day is None:
-        reason = f"already past: the risk is {percent(now)} now, above the tolerance of {percent(tolerance)}"
-    elif day >= horizon_days:
-        end = risk(horizon_days)
-        reason = f"beyond the horizon: the risk is {percent(end)} on {as_of + timedelta(days=horizon_days)}"
-    else:
-        until, error = as_of + timedelta(days=day), error_in_days(forecast, threshold, day)
-    days = {f"p{level * 100:.0f}": first_day_at(risk, level, horizon_days) for level in CROSSINGS}
+    status, alarms, day = standing = standing_of(forecast, threshold, tolerance, horizon_days)
+    dated = status is Status.WITHIN
     deposit = forecast.deposit_draws(0)
     quantiles = np.quantile(deposit, (0.1, 0.5, 0.9))
-    agreed = forecast.risk_draws(threshold.mg_cm2, horizon_days if day is None else day)
-    info, set_aside = posterior.info, find_set_aside(posterior)
+    chemistry = chemistry_of(forecast)
     return Deferral(
-        facts.boiler.boiler,
-        as_of,
-        forecast.site,
-        threshold.mg_cm2,
-        threshold.words,
-        tolerance,
-        now,
-        until,
-        reason,
-        error,
-        {key: None if d is None else as_of + timedelta(days=d) for key, d in days.items()},
-        DepositNow(float(deposit.mean()), *map(float, quantiles)),
-        horizon_days,
-        assumptions_of(forecast),
-        evidence_of(facts) + doubted_sentences(set_aside),
-        unanswered_alarms(posterior, set_aside),
-        residues_of(posterior),
-        Engine(
-            posterior.count,
-            info.levels,
-            info.sweeps,
-            r_hat(posterior.by_population(agreed)),
-            posterior.seconds,
-            info.capped,
-            info.refused,
-        ),
+        boiler=facts.boiler.boiler,
+        as_of=as_of,
+        site=forecast.site,
+        threshold_mg_cm2=threshold.mg_cm2,
+        threshold_words=threshold.words,
+        tolerance=tolerance,
+        status=status,
+        alarms=alarms,
+        risk_now=forecast.risk(threshold.mg_cm2, 0)[0],
+        defer_until=as_of + timedelta(days=day) if dated else None,
+        reason=_reason(standing, forecast, threshold, tolerance, horizon_days),
+        mc_error_days=error_in_days(forecast, threshold, day) if dated else None,
+        crossing=_crossings(standing, forecast, threshold, horizon_days),
+        deposit_now_mg_cm2=DepositNow(float(deposit.mean()), *map(float, quantiles)),
+        horizon_days=horizon_days,
+        assumptions=assumptions_of(forecast) + chemistry,
+        chemistry=chemistry,
+        hardness=hardness_of(forecast),
+        evidence=evidence_of(facts),
+        residue=residues_of(posterior),
+        engine=_engine(forecast, threshold, horizon_days if day is None else day),
+    )
+
+
+def _reason(
+    standing: Standing, forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int
+) -> str | None:
+    """Why there is no date; None where there is one."""
+    match standing.status:
+        case Status.LOOK_AGAIN:
+            return f"look again first: {alarm_words(standing.alarms[0], threshold.words)}"
+        case Status.PAST:
+            now = forecast.risk(threshold.mg_cm2, 0)[0]
+            return f"already past: the risk is {percent(now)} now, above the tolerance of {percent(tolerance)}"
+        case Status.BEYOND:
+            end = forecast.posterior.facts.as_of + timedelta(days=horizon_days)
+            risk = percent(forecast.risk(threshold.mg_cm2, horizon_days)[0])
+            return f"beyond the horizon: the risk is {risk} on {end}"
+    return None
+
+
+def _crossings(
+    standing: Standing, forecast: Forecast, threshold: Threshold, horizon_days: int
+) -> dict[str, date | None]:
+    """The first dates at each level, by its name; none with an alarm."""
+    names = {level: f"p{level * 100:.0f}" for level in CROSSINGS}
+    if standing.alarms:
+        return dict.fromkeys(names.values())
+    days = {
+        name: first_day_at(lambda d: forecast.risk(threshold.mg_cm2, d)[0], level, horizon_days)
+        for level, name in names.items()
+    }
+    as_of = forecast.posterior.facts.as_of
+    return {name: None if day is None else as_of + timedelta(days=day) for name, day in days.items()}
+
+
+def _engine(forecast: Forecast, threshold: Threshold, day: int) -> Engine:
+    """How the answer was computed; R-hat is that of the risk on a day."""
+    posterior, info = forecast.posterior, forecast.posterior.info
+    agreed = forecast.risk_draws(threshold.mg_cm2, day)
+    return Engine(
+        posterior.count,
+        info.levels,
+        info.sweeps,
+        r_hat(posterior.by_population(agreed)),
+        posterior.seconds,
+        info.capped,
+        info.refused,
     )

@@ -12,6 +12,7 @@ from scipy.special import expit
 
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import Posterior, monte_carlo_error
+from scalemodel.inference.predictive import grade_probabilities
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model import priors
 from scalemodel.model.boiler import degassing_prior, growth_per_litre, relative_prior
@@ -103,6 +104,11 @@ class Forecast:
                 )
             )
         )
+
+    @cached_property
+    def looks_by_grade(self) -> np.ndarray:
+        """Probability of every grade at every look, for each draw (looks, grades, C P)."""
+        return grade_probabilities(self.posterior)
 
     @cached_property
     def _use(self) -> np.ndarray:

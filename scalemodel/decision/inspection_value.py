@@ -1,4 +1,4 @@
-"""Which look is worth its trouble: the value of the next look by site, method and date.
+"""Which look pays: the value of the next look by site, method and date.
 
 The decision. The owner descales on some day d from today. With T the day on which the deposit passes the threshold,
 
@@ -13,6 +13,9 @@ A look on day t shows one of five grades. The draws are weighed by the chance of
 draw has on day t; what grows after is conditional on that deposit; and the best day from t on is chosen for each grade.
 The owner may also descale before t, and then no look is made. The value of the look is the loss that it saves.
 Only the next look is weighed, not the looks that might follow it.
+
+How the boiler stands comes first. With an unanswered alarm the next look is at its site, today; where the risk is past
+what is accepted, today, before the descale; and in no case later than a year after the last look.
 """
 
 from __future__ import annotations
@@ -21,14 +24,17 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from enum import StrEnum
 from typing import NamedTuple
 
 import numpy as np
 
-from scalemodel.decision.deferral import last_day_within
+from scalemodel.decision.alarms import FORETOLD, Alarm, first_severe_grade
+from scalemodel.decision.deferral import Standing, standing_of
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.information import Information, expected_value_of_information
 from scalemodel.decision.stakes import Stakes, find_stakes, running_integral
+from scalemodel.decision.status import Status
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import WALL, BoilerFacts
 from scalemodel.model import priors
@@ -40,18 +46,37 @@ DRAINED_LOOK = 0.25
 """Without its price, a look where the boiler must be drained and opened, in descales; a guess, no source."""
 
 WORTHWHILE = 0.02
-"""A look that saves less than this share of a descale is not worth its trouble."""
+"""A look that saves less than this share of a descale does not pay."""
+
+LONGEST_UNSEEN_DAYS = 365
+"""No boiler goes longer than this without a look, whatever the value of one says: that value comes from the model, and
+the model may be wrong in a way that only a look can show."""
 
 PLAN_STEPS = 60
 LOOK_DATES = 7
 BEYOND = 1.2
-"""Looks are tried on seven days, evenly from today to the last of the deferral; where there is none, to 1.2 times the
-best day to descale."""
+"""Looks are tried on seven days, evenly from today to the last safe one; where there is none, to 1.2 times the best day
+to descale; and none after the day by which a look is due."""
+
+
+class LookReason(StrEnum):
+    """Why the next look is to be made.
+
+    ALARM: an earlier look has to be answered. PAYS: it saves more than it costs; where the risk is past what is
+    accepted it may spare a descale today. YEARLY: none pays, but a boiler is looked at once a year all the same.
+    """
+
+    ALARM = "alarm"
+    PAYS = "pays"
+    YEARLY = "yearly"
 
 
 @dataclass(frozen=True)
 class LookOption:
-    """One look that could be made; ``perfect`` bounds its value: what knowing all exactly on that day would save."""
+    """One look that could be made; ``perfect`` bounds its value: what knowing all exactly on that day would save.
+
+    ``value``, ``cost`` and ``net`` are in the unit of the stakes; ``value_days`` is the value as days of waiting.
+    """
 
     site: str
     method: str
@@ -61,51 +86,45 @@ class LookOption:
     net: float
     mc_error: float
     perfect: float
+    value_days: float
 
 
 @dataclass(frozen=True)
 class Finding:
-    """A grade that the look may show, its chance, and when to descale then (None: not within the horizon)."""
+    """A grade that the look may show, its chance, and when to descale then (None: not within the horizon).
+
+    ``alarm`` says that the grade, once recorded, would be an alarm: look again, do not wait.
+    """
 
     grade: int
     probability: float
     descale_on: date | None
-
-
-def contradicting(findings: tuple[Finding, ...]) -> frozenset[int]:
-    """Grades so far from what is expected that they would count as slips of the pen.
-
-    A worse grade should never let one wait longer: seen from the likeliest grade, those that do are disbelieved.
-
-    >>> days = [date(2027, 1, d) for d in (20, 25, 10, 12)]
-    >>> shares = (0.01, 0.6, 0.38, 0.01)
-    >>> sorted(contradicting(tuple(Finding(g, p, d) for g, (p, d) in enumerate(zip(shares, days, strict=True)))))
-    [0, 3]
-    """
-    middle = max(range(len(findings)), key=lambda k: findings[k].probability)
-    days = [f.descale_on or date.max for f in findings]
-    worse = {k for k in range(middle + 1, len(findings)) if days[k] > min(days[middle:k])}
-    milder = {k for k in range(middle) if days[k] < max(days[k + 1 : middle + 1])}
-    return frozenset(findings[k].grade for k in worse | milder)
+    alarm: bool = False
 
 
 @dataclass(frozen=True)
 class NextInspection:
     """Every look that was weighed, the best net value first.
 
-    ``best`` is None where no look is worth its trouble. ``descale_on`` is the best day without a look (None: not within
-    the horizon), and ``findings`` say what to do after the best look.
+    ``best`` is the look to make next, and ``look_reason`` why; both are None where the descale comes first and no look
+    before it would change that. ``descale_on`` is the best day without a look, never later than the last safe date
+    (None: not within the horizon), and ``findings`` say what to do after the best look; there are none for a look that
+    answers an alarm. ``day_value`` is what a day's wait is worth.
     """
 
     boiler: str
     as_of: date
     site: str
     threshold_words: str
+    status: Status
+    alarms: tuple[Alarm, ...]
     priced: bool
     descale_cost: float
+    day_value: float
     descale_on: date | None
     options: tuple[LookOption, ...]
     best: LookOption | None
+    look_reason: LookReason | None
     findings: tuple[Finding, ...]
     assumptions: tuple[str, ...]
 
@@ -117,12 +136,18 @@ class Outlook:
     """
 
     def __init__(
-        self, forecast: Forecast, threshold: Threshold, stakes: Stakes, horizon_days: int, deferral_days: int | None
+        self,
+        forecast: Forecast,
+        threshold: Threshold,
+        stakes: Stakes,
+        horizon_days: int,
+        deferral_days: int | None,
+        due_days: int = LONGEST_UNSEEN_DAYS,
     ) -> None:
         self.forecast, self.stakes = forecast, stakes
         self.room = threshold.mg_cm2 / forecast.relative
         spread = np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)
-        self.days = np.unique([*spread, deferral_days or 0]).astype(int)
+        self.days = np.unique([*spread, deferral_days or 0, min(due_days, horizon_days)]).astype(int)
         self.growth = forecast.growth_after(self.days)
         passed = survival(self.room - forecast.posterior.deposits[-1], self.growth, forecast.irregularity)
         self.days_above = running_integral(passed.mean(axis=1), self.days)
@@ -239,57 +264,111 @@ def weigh(outlook: Outlook, index: int, losses: np.ndarray, chances: np.ndarray)
     return Weighed(index, told, float(saved.mean()), error, knowing)
 
 
-def look_indices(outlook: Outlook, deferral_days: int | None) -> np.ndarray:
-    """Plan days on which a look is tried: up to the day until which the descale can be deferred, where there is one."""
+def days_until_due(facts: BoilerFacts) -> int:
+    """Days from as_of until a look is due whatever it is worth: a year after the last one, or the installation."""
+    last = max((look.date for look in facts.inspections), default=facts.boiler.installed_on)
+    return max(0, LONGEST_UNSEEN_DAYS - (facts.as_of - last).days)
+
+
+def look_indices(outlook: Outlook, standing: Standing, due_days: int) -> np.ndarray:
+    """Plan days on which a look is tried, from today to the last safe day or that by which a look is due.
+
+    Today alone with an alarm or where the risk is past what is accepted.
+    """
+    if not standing.status.waits:
+        return np.array([0])
     last = BEYOND * max(int(outlook.days[outlook.plan]), outlook.stakes.interval_days // 4)
-    tried = np.linspace(0.0, min(deferral_days or last, outlook.days[-1]), LOOK_DATES)
-    return np.unique(np.abs(outlook.days[:, None] - tried).argmin(axis=0))
+    if standing.status is Status.WITHIN:
+        last = standing.day
+    tried = np.linspace(0.0, min(last, due_days, outlook.days[-1]), LOOK_DATES)
+    if standing.status is Status.BEYOND or standing.day > due_days:
+        tried = np.append(tried, min(due_days, outlook.days[-1]))
+    allowed = np.flatnonzero(outlook.days <= due_days)
+    return np.unique(np.abs(outlook.days[allowed, None] - tried).argmin(axis=0))
 
 
 def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> NextInspection:
     """Weigh every look at every site, by every method in use, on a small grid of dates.
 
     Parameters are those of `scalemodel.decision.deferral.defer_until`. A site looked at on as_of is not tried again
-    that day.
+    that day, unless an alarm has to be answered.
     """
     facts = forecast.posterior.facts
-    deferral = last_day_within(lambda d: forecast.risk(threshold.mg_cm2, d)[0], tolerance, horizon_days)
-    stakes = find_stakes(forecast, threshold, tolerance, None if deferral == horizon_days else deferral)
-    outlook = Outlook(forecast, threshold, stakes, horizon_days, deferral)
-    indices = look_indices(outlook, deferral)
-    eyes = {kind: find_eye(forecast, *kind) for kind in kinds_of_look(facts)}
-    today = {look.site for look in facts.inspections if look.date == facts.as_of}
-    if not indices.any() and {site for site, _ in eyes} <= today:
+    standing = standing_of(forecast, threshold, tolerance, horizon_days)
+    stakes = find_stakes(forecast, threshold, tolerance, None if standing.day == horizon_days else standing.day)
+    due_days = days_until_due(facts)
+    outlook = Outlook(forecast, threshold, stakes, horizon_days, standing.day, due_days)
+    pairs = _weigh_all(outlook, look_indices(outlook, standing, due_days), standing)
+    best, reason = _next_look([option for option, _ in pairs], standing, stakes, facts, due_days)
+    weighed = next((one for option, one in pairs if option is best), None)
+    return NextInspection(
+        boiler=facts.boiler.boiler,
+        as_of=facts.as_of,
+        site=forecast.site,
+        threshold_words=threshold.words,
+        status=standing.status,
+        alarms=standing.alarms,
+        priced=stakes.priced,
+        descale_cost=stakes.descale,
+        day_value=stakes.day,
+        descale_on=_descale_on(outlook, standing),
+        options=tuple(option for option, _ in pairs),
+        best=best,
+        look_reason=reason,
+        findings=() if weighed is None or standing.alarms else findings_of(outlook, weighed, threshold, best.date),
+        assumptions=stakes.notes,
+    )
+
+
+def _weigh_all(outlook: Outlook, indices: np.ndarray, standing: Standing) -> list[tuple[LookOption, Weighed]]:
+    """Every look on these plan days, the best net value first."""
+    facts, stakes = outlook.forecast.posterior.facts, outlook.stakes
+    kinds = dict.fromkeys([*kinds_of_look(facts), *((alarm.site, alarm.method) for alarm in standing.alarms)])
+    eyes = {kind: find_eye(outlook.forecast, *kind) for kind in kinds}
+    today = set() if standing.alarms else {look.site for look in facts.inspections if look.date == facts.as_of}
+    if standing.status.waits and not indices.any() and {site for site, _ in eyes} <= today:
         indices = np.array([1])  # every site was seen today: the next day of the plans
-    options: list[tuple[LookOption, Weighed]] = []
+    found = []
     for index, deposit in zip(indices, outlook.path(indices), strict=True):
         losses, day = outlook.after(index, deposit), int(outlook.days[index])
         for (site, method), eye in eyes.items():
             if day == 0 and site in today:
                 continue
             one = weigh(outlook, int(index), losses, eye.chances(deposit))
-            cost = look_cost(facts, site, method, outlook.stakes)
-            when = facts.as_of + timedelta(days=day)
-            options.append(
-                (LookOption(site, method, when, one.value, cost, one.value - cost, one.mc_error, one.perfect), one)
-            )
-    options.sort(key=lambda pair: -pair[0].net)
-    best = latest_of_equals([option for option, _ in options])
-    weighed = next(one for option, one in options if option is best)
-    worthwhile = best.net > max(WORTHWHILE * outlook.stakes.descale, 2.0 * best.mc_error)
-    return NextInspection(
-        facts.boiler.boiler,
-        facts.as_of,
-        forecast.site,
-        threshold.words,
-        outlook.stakes.priced,
-        outlook.stakes.descale,
-        outlook.day(outlook.plan),
-        tuple(option for option, _ in options),
-        best if worthwhile else None,
-        findings_of(outlook, weighed) if worthwhile else (),
-        outlook.stakes.notes,
-    )
+            cost, when = look_cost(facts, site, method, stakes), facts.as_of + timedelta(days=day)
+            worth = (one.value, cost, one.value - cost, one.mc_error, one.perfect, one.value / stakes.day)
+            found.append((LookOption(site, method, when, *worth), one))
+    return sorted(found, key=lambda pair: -pair[0].net)
+
+
+def _next_look(
+    options: Sequence[LookOption], standing: Standing, stakes: Stakes, facts: BoilerFacts, due_days: int
+) -> tuple[LookOption | None, LookReason | None]:
+    """The look to make next, and why; ``options`` begin with the best net value."""
+    if not options:  # past, and every site was seen today
+        return None, None
+    if standing.alarms:
+        asked = (standing.alarms[0].site, standing.alarms[0].method)
+        return next(o for o in options if (o.site, o.method) == asked), LookReason.ALARM
+    best = latest_of_equals(options)
+    if best.net > max(WORTHWHILE * stakes.descale, 2.0 * best.mc_error):
+        return best, LookReason.PAYS
+    if standing.status is Status.PAST or (standing.status is Status.WITHIN and standing.day <= due_days):
+        return None, None
+    usual = facts.inspections[-1].site if facts.inspections else ""
+    easiest = min(options, key=lambda o: (o.cost, o.site != usual))
+    kind = (easiest.site, easiest.method)
+    return max((o for o in options if (o.site, o.method) == kind), key=lambda o: o.date), LookReason.YEARLY
+
+
+def _descale_on(outlook: Outlook, standing: Standing) -> date | None:
+    """When to descale without a look: the best day by the losses, never after the last safe one."""
+    bound = standing.bound()
+    best = outlook.day(outlook.plan)
+    if bound is None:
+        return best
+    last = outlook.forecast.posterior.facts.as_of + timedelta(days=bound)
+    return last if best is None else min(best, last)
 
 
 def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
@@ -302,10 +381,12 @@ def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
     return max((o for o in options if (o.site, o.method) == kind and o.net >= least), key=lambda o: o.date)
 
 
-def findings_of(outlook: Outlook, weighed: Weighed) -> tuple[Finding, ...]:
-    """The chance of each grade, and the day on which one would then descale."""
-    told = weighed.told
-    return tuple(
-        Finding(grade, float(chance), outlook.day(weighed.index + int(act)))
-        for grade, (chance, act) in enumerate(zip(told.chances, told.acts, strict=True))
-    )
+def findings_of(outlook: Outlook, weighed: Weighed, threshold: Threshold, on: date) -> tuple[Finding, ...]:
+    """The chance of each grade, and the day on which one would then descale; at once where it would be an alarm."""
+    told, severe = weighed.told, first_severe_grade(threshold.mg_cm2)
+    as_bad = np.cumsum(told.chances[::-1])[::-1]  # chance of each grade or a worse one
+    found = []
+    for grade, (chance, act) in enumerate(zip(told.chances, told.acts, strict=True)):
+        alarm = grade >= severe or (grade > 0 and bool(as_bad[grade] < FORETOLD))
+        found.append(Finding(grade, float(chance), on if alarm else outlook.day(weighed.index + int(act)), alarm))
+    return tuple(found)

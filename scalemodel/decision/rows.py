@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.inspection_value import latest_of_equals
-from scalemodel.decision.sentences import act_words
+from scalemodel.decision.sentences import act_words, amount
 from scalemodel.decision.water_plan import LONGEST_INTERVAL_DAYS
 from scalemodel.wording import counted, figure, percent
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from scalemodel.decision.inspection_value import NextInspection
     from scalemodel.decision.water_plan import WaterOption
 
-LOOK_TITLES = ("site", "method", "date", "value", "+/-", "cost", "net")
+LOOK_TITLES = ("site", "method", "date", "saves", "+/-", "costs", "left over")
 FINDING_TITLES = ("grade", "chance", "then")
 AGE_TITLES = ("every", "passes first", "descales", "strip-downs", "cost a year", "eight in ten")
 WATER_TITLES = (
@@ -37,7 +37,7 @@ def look_rows(answer: NextInspection) -> list[tuple]:
     rows = []
     for kind in dict.fromkeys((option.site, option.method) for option in answer.options):
         option = latest_of_equals([o for o in answer.options if (o.site, o.method) == kind])
-        figures = (f"{x:.2f}" for x in (option.value, option.mc_error, option.cost, option.net))
+        figures = (amount(x, answer) for x in (option.value, option.mc_error, option.cost, option.net))
         rows.append((option.site, option.method, option.date, *figures))
     return rows
 
@@ -47,10 +47,19 @@ def finding_rows(answer: NextInspection) -> list[tuple]:
     return [(f.grade, f"{f.probability:.1%}", act_words(f, answer)) for f in answer.findings]
 
 
+def age_words(days: int) -> str:
+    """An age; in years where no boiler lasts so long.
+
+    >>> age_words(1), age_words(219150)
+    ('1 day', 'over 20 years')
+    """
+    return f"over {LONGEST_INTERVAL_DAYS // 365} years" if days > LONGEST_INTERVAL_DAYS else counted(days, "day")
+
+
 def age_row(point: AgePoint) -> tuple[str, ...]:
     """One age; descales and strip-downs are a year's."""
     return (
-        "(waiting)" if point.age_days is None else counted(point.age_days, "day"),
+        "(waiting)" if point.age_days is None else age_words(point.age_days),
         percent(point.passed),
         f"{point.descales:.2f}",
         f"{point.strip_downs:.2f}",

@@ -6,7 +6,10 @@ from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.inspection_value import contradicting
+from scalemodel.decision.account import alarm_headline, answer_words
+from scalemodel.decision.inspection_value import LookReason
+from scalemodel.decision.stakes import LONGEST_INTERVAL_DAYS
+from scalemodel.decision.status import Status
 from scalemodel.wording import counted, figure
 
 if TYPE_CHECKING:
@@ -20,19 +23,24 @@ HARDLY = 0.02
 """A grade less likely than this is left out of the sentence."""
 
 
-def deadline(answer: Deferral) -> date:
-    """What orders boilers by urgency: past ones first, those beyond the horizon last."""
-    if answer.defer_until is not None:
-        return answer.defer_until
-    return date.min if answer.reason.startswith("already past") else date.max
+def urgency(answer: Deferral) -> tuple[int, date, float]:
+    """What orders boilers: alarms first, then those past what is accepted, then the soonest date, the riskier first."""
+    return answer.status.rank, answer.defer_until or answer.as_of, -answer.risk_now
 
 
 def verdict(answer: Deferral) -> str:
-    """A deferral in a few words."""
-    if answer.defer_until is not None:
-        days = (answer.defer_until - answer.as_of).days
-        return f"{answer.defer_until} ({counted(days, 'day')})"
-    return "do not defer" if answer.reason.startswith("already past") else f"beyond {answer.horizon_days} days"
+    """A deferral in a few words; of an alarm who saw what, where and when."""
+    match answer.status:
+        case Status.LOOK_AGAIN:
+            alarm = answer.alarms[0]
+            who = f" by {alarm.inspector}" if alarm.inspector else ""
+            sure = ", confirmed" if alarm.confirmed else ""
+            return f"look again now: grade {alarm.grade} at the {alarm.site} on {alarm.date}{who}{sure}"
+        case Status.PAST:
+            return "do not defer"
+        case Status.WITHIN:
+            return f"{answer.defer_until} ({counted((answer.defer_until - answer.as_of).days, 'day')})"
+    return f"beyond {counted(answer.horizon_days, 'day')}"
 
 
 def deposit_words(site: str, deposit: DepositNow) -> str:
@@ -45,44 +53,95 @@ def deposit_words(site: str, deposit: DepositNow) -> str:
     )
 
 
-def next_look_words(boiler: str, look: LookOption | None) -> str:
-    """The look that is worth its trouble next, in a line; ``boiler`` as a shell takes its name."""
+def next_look_words(boiler: str, answer: NextInspection) -> str:
+    """The next look and why, in a line; ``boiler`` as a shell takes its name."""
+    more = f"(scalemodel next-inspection {boiler})"
+    look = answer.best
     if look is None:
-        return "No look is worth its trouble before you decide."
-    return (
-        f"Next look worth its trouble: the {look.site}, by {look.method}, around {look.date} "
-        f"(scalemodel next-inspection {boiler})."
-    )
+        return f"{NO_LOOK[answer.status]} {more}."
+    where, when = f"Next look: the {look.site}, by {look.method}", _when(answer)
+    match answer.look_reason:
+        case LookReason.ALARM:
+            doubted = ", if you doubt what was seen" if answer.alarms[0].confirmed else ""
+            return f"{where}, {when}{doubted}. {answer_words(answer.alarms[0])}"
+        case LookReason.YEARLY:
+            return f"{where}, {when}: {YEARLY} {more}."
+    return f"{where}, {when}; {_saves(look, answer)} {more}."
 
 
-def amount(value: float, priced: bool) -> str:
-    """A worth in words: money as the owner counts it, or descales.
+NO_LOOK = {
+    Status.PAST: "No look would change that: descale, then look",
+    Status.WITHIN: "Next look: at the descale; none before it would save more than it takes",
+}
+"""Where no look comes before the descale."""
 
-    >>> amount(0.304, False), amount(12.0, True)
-    ('0.30 descales', '12.00')
-    """
-    return f"{value:.2f}" if priced else f"{value:.2f} descales"
+YEARLY = "once a year at least, since what no model foresees only a look can show"
+
+
+def _when(answer: NextInspection) -> str:
+    """The day of the next look: about that day where it is worth most, by that day where it is due."""
+    day = answer.best.date
+    if day <= answer.as_of:
+        return "today"
+    return f"by {day}" if answer.look_reason is LookReason.YEARLY else f"around {day}"
+
+
+def _saves(look: LookOption, answer: NextInspection) -> str:
+    """What a look that pays is worth, as days of waiting."""
+    if answer.status is Status.PAST:
+        return "it may show that the descale can wait after all"
+    days = counted(max(1, round(look.value_days)), "day")
+    return f"it lets the descale wait about {days} longer, on average, at the same risk"
+
+
+def amount(value: float, answer: NextInspection) -> str:
+    """A worth in words: money as the owner counts it, or days of waiting where there are no prices."""
+    return f"{value:.2f}" if answer.priced else f"{value / answer.day_value:.0f}"
+
+
+def worth_words(value: float, answer: NextInspection) -> str:
+    """A worth with its unit, as a clause."""
+    return amount(value, answer) if answer.priced else f"{amount(value, answer)} days of waiting"
+
+
+def amount_unit(answer: NextInspection) -> str:
+    """In what values and costs of looks are told."""
+    if answer.priced:
+        return "money as the logbook has it"
+    return "days by which the descale can wait longer at the same risk"
 
 
 def look_sentences(answer: NextInspection) -> list[str]:
-    """The best look, what it may show and decide, and the plan without it."""
-    if answer.best is None:
-        head = f"{answer.boiler}: no look is worth its trouble now; none would save much more than it costs."
-        return [head, *without_words(answer)]
-    best = answer.best
-    cost = f", its cost {amount(best.cost, answer.priced)}" if best.cost > 0.0 else ""
-    return [
-        f"{answer.boiler}: look at the {best.site} by {best.method} around {best.date}: "
-        f"it is worth about {amount(best.value, answer.priced)}{cost}.",
-        likely_words(answer),
-        *without_words(answer),
-    ]
+    """The next look, what it may show and decide, and the plan without it."""
+    first, best = f"{answer.boiler}: ", answer.best
+    if answer.status is Status.PAST:
+        first += "do not defer: the risk is more than you accept. "
+    if best is None:
+        said = NO_LOOK[answer.status]
+        return [f"{first}{said[0].lower() if answer.status.waits else said[0]}{said[1:]}.", *without_words(answer)]
+    look = f"look at the {best.site} by {best.method} {_when(answer)}"
+    if answer.look_reason is LookReason.ALARM:
+        return [
+            alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words),
+            f"Look at the {best.site} by {best.method} {_when(answer)}.",
+            answer_words(answer.alarms[0]),
+        ]
+    if answer.status is Status.PAST:
+        look = f"Descale now, or {look} first"
+    if answer.look_reason is LookReason.YEARLY:
+        said = f"{look}: {YEARLY}."
+    else:
+        told = [f"worth about {worth_words(best.value, answer)}"] if answer.priced else []
+        told += [f"it costs {worth_words(best.cost, answer)}"] if best.cost > 0.0 else []
+        aside = f" ({', '.join(told)})" if told else ""
+        said = f"{look}: {_saves(best, answer)}{aside}."
+    return [first + said, likely_words(answer), *without_words(answer)]
 
 
 def act_words(finding: Finding, answer: NextInspection) -> str:
     """What the owner would do on a grade."""
-    if finding.grade in contradicting(answer.findings):
-        return "look again: it would contradict all else"
+    if finding.alarm and answer.status.waits:
+        return "look again at once, and do not wait"
     if finding.descale_on is None:
         return "no descale within the horizon"
     return "descale at once" if finding.descale_on <= answer.best.date else f"wait until about {finding.descale_on}"
@@ -99,12 +158,17 @@ def likely_words(answer: NextInspection) -> str:
     return f"Likely findings: {shown}. Then {said}."
 
 
-BY_STAKES = "These days weigh what a descale and a strip-down cost; how long a descale can wait goes by the risk alone."
-"""The plans of a look need not agree with the deferral: said wherever they stand."""
+BY_STAKES = (
+    "These days weigh what a descale costs against what scale past the threshold costs; none without a look is later "
+    "than the risk you accept allows."
+)
+"""The days after a look need not be those of the deferral: said wherever they stand."""
 
 
 def without_words(answer: NextInspection) -> tuple[str, ...]:
     """The plan without a look, and by what it goes."""
+    if not answer.status.waits:
+        return ("Without a look: descale now.",)
     if answer.descale_on is None:
         plan = "no descale within the horizon"
     else:
@@ -116,16 +180,45 @@ def without_words(answer: NextInspection) -> tuple[str, ...]:
 def cost_words(boiler: str, least: LeastCost | Cost) -> str:
     """The age at which a descale costs least, in a line; ``boiler`` as a shell takes its name."""
     total = f"about {figure(least.cost_a_year)} a year"
-    if least.best_age_days is None:
+    if _never_pays(least.best_age_days):
         said = f"By the prices on record no fixed age pays: waiting for the threshold costs least, {total}"
     else:
-        said = f"By the prices on record a descale every {least.best_age_days:.0f} days costs least, {total}"
+        said = (
+            f"By the prices alone a descale every {least.best_age_days:.0f} days costs least in the long run, {total}"
+        )
     return f"{said} (scalemodel cost {boiler})."
 
 
+def _never_pays(age_days: float | None) -> bool:
+    """Whether an age is none, or longer than any boiler lasts."""
+    return age_days is None or age_days > LONGEST_INTERVAL_DAYS
+
+
+def cost_sentences(answer: Cost) -> list[str]:
+    """Whether the descale can wait, where it cannot; the age that costs least and when it is next reached."""
+    total, said = f"about {figure(answer.cost_a_year)} a year", []
+    if _never_pays(answer.best_age_days):
+        said.append(f"no fixed age pays; waiting until scale reaches {answer.threshold_words} costs least, {total}.")
+    else:
+        said.append(f"descaling every {answer.best_age_days:.0f} days costs least in the long run, {total}.")
+        said.append(due_words(answer))
+    said.append(f"{ages_words(*answer.nearly_best_days)} within 5% of that.")
+    if answer.alarms:
+        first = alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
+    elif answer.status is Status.PAST:
+        first = f"{answer.boiler}: do not defer: the risk is more than you accept."
+    else:
+        return [f"{answer.boiler}: {said[0]}", *said[1:]]
+    return [first, f"{said[0][:1].upper()}{said[0][1:]}", *said[1:]]
+
+
 def due_words(answer: Cost) -> str:
-    """When the next descale is due by its age."""
+    """When the next descale is due: by that age, or sooner where the accepted risk is reached before."""
     since = f"the last full one was on {answer.last_descale}" if answer.last_descale else "there was no full one yet"
+    if not (answer.status is None or answer.status.waits):
+        return f"That age is for descales to come; this one is not to be deferred ({since})."
+    if answer.defer_until is not None and answer.best_date == answer.defer_until:
+        return f"The next is due by {answer.best_date}, when the risk comes to what you accept: {since}."
     if answer.best_date <= answer.as_of:
         return f"By that age the next is due now: {since}."
     return f"By that age the next is due around {answer.best_date}: {since}."
@@ -134,10 +227,14 @@ def due_words(answer: Cost) -> str:
 def ages_words(low: float, high: float | None) -> str:
     """A stretch of ages as the beginning of a sentence.
 
-    >>> ages_words(160.2, 290.0), ages_words(160.2, None)
-    ('Every 160 to 290 days costs', 'Every 160 days or more costs')
+    >>> ages_words(160.2, 290.0), ages_words(160.2, None), ages_words(9000.0, None)
+    ('Every 160 to 290 days costs', 'Every 160 days or more costs', 'Every 20 years or more costs')
     """
-    return f"Every {low:.0f} days or more costs" if high is None else f"Every {low:.0f} to {high:.0f} days costs"
+    if low > LONGEST_INTERVAL_DAYS:
+        return f"Every {LONGEST_INTERVAL_DAYS // 365} years or more costs"
+    if high is None or high > LONGEST_INTERVAL_DAYS:
+        return f"Every {low:.0f} days or more costs"
+    return f"Every {low:.0f} to {high:.0f} days costs"
 
 
 def interval_words(option: WaterOption) -> str:

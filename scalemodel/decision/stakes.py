@@ -57,7 +57,10 @@ def find_stakes(forecast: Forecast, threshold: Threshold, tolerance: float, defe
     priced, notes = descale > 0.0, []
     if not priced:
         descale = 1.0
-        notes.append("no price of a descale is on record: values are in descales, and looks at the easiest site free")
+        notes.append(
+            "no price of a descale is on record: values are in days by which the descale can wait, and looks at the "
+            "easiest site are taken as free"
+        )
     clean = clean_interval(forecast, threshold, tolerance)
     strip_down = (prices.strip_down or 0.0) if prices and priced else 0.0
     if strip_down <= 0.0:
@@ -67,14 +70,16 @@ def find_stakes(forecast: Forecast, threshold: Threshold, tolerance: float, defe
         multiple = implied_strip_down(clean, slope, tolerance)
         strip_down = multiple * descale
         notes.append(
-            f"no price of a strip-down is on record: taken as {multiple:.2g} descales, as your tolerance of "
-            f"{tolerance:.0%} implies"
+            f"no price of a strip-down is on record: taken as {multiple:.2g} times that of a descale, as the risk of "
+            f"{tolerance:.0%} that you accept implies"
         )
     day = (descale + strip_down * (tolerance + clean.above)) / clean.days
+    worth = (
+        f"a day's wait saves {day:.2g}" if priced else f"{descale / day:.0f} days of waiting save what a descale costs"
+    )
     notes.append(
-        f"a day's wait saves {day:.2g}{'' if priced else ' descales'}: the long-run cost of descaling every "
-        f"{clean.days} days, as your tolerance would do from clean; above the threshold each such interval costs "
-        "another strip-down"
+        f"{worth}: the long-run cost of descaling every {clean.days} days, as the risk that you accept would have it "
+        "from clean; above the threshold each such interval costs another strip-down"
     )
     return Stakes(descale, strip_down, day, strip_down / clean.days, clean.days, priced, tuple(notes))
 

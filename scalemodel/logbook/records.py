@@ -7,7 +7,7 @@ calendar dates. Nothing here computes anything but what a record plainly says.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import ClassVar
 
@@ -180,7 +180,8 @@ class BoilerFacts:
     Looks, descales, fills, uses and water tests are sorted by date, then by order of entry, and none is later than
     ``as_of`` (a stretch of use counts from the day it was complete). An absence counts from the day of its entry, and
     may lie ahead. ``waters`` and ``water_tests`` hold every water of the logbook, whether this boiler ever drew it or
-    not.
+    not. ``look_numbers`` are the record numbers of ``inspections`` in their order, so that people can be told which to
+    amend; empty where the facts come from no logbook, and no part of what is compared.
     """
 
     boiler: Boiler
@@ -194,6 +195,7 @@ class BoilerFacts:
     descales: tuple[Descale, ...] = ()
     prices: tuple[Prices, ...] = ()
     absences: tuple[Absence, ...] = ()
+    look_numbers: tuple[int, ...] = field(default=(), compare=False)
 
     @property
     def reference_site(self) -> str:

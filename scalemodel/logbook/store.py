@@ -133,12 +133,10 @@ class Logbook:
         Boilers, sites and waters come in the order of first entry; an amended record keeps the place
         of the one it replaced. UnknownNameError for an unknown boiler.
         """
-        if boiler is None:
-            return self._in_order(KINDS[kind])
-        self.boiler(boiler)
-        return self._in_order(KINDS[kind], "boiler = ?", (tidy_name(boiler),))
+        owned = () if boiler is None else ("boiler = ?", (self.boiler(boiler).boiler,))
+        return tuple(one.record for one in self._in_order(KINDS[kind], *owned))
 
-    def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> tuple[Record, ...]:
+    def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> list[Numbered]:
         with self.reading():
             first = self._first_entries()
             found = self.current(kind.name, where, values)
@@ -147,7 +145,7 @@ class Logbook:
             day = date.min if kind.naming else getattr(one.record, kind.dated_by)
             return day, first.get(one.number, one.number)
 
-        return tuple(one.record for one in sorted(found, key=place))
+        return sorted(found, key=place)
 
     def _first_entries(self) -> dict[int, int]:
         """For each entry that replaces another, the number of the first of its line."""
@@ -187,7 +185,7 @@ class Logbook:
         """The tests of a water up to a day, by date; UnknownNameError for an unknown water."""
         name = rules.find_water(self, tidy_name(water)).record.water
         tests = self._in_order(KINDS["water_test"], "water = ?", (name,))
-        return tuple(test for test in tests if as_of is None or test.date <= as_of)
+        return tuple(one.record for one in tests if as_of is None or one.record.date <= as_of)
 
     def facts(self, boiler_name: str, as_of: date) -> BoilerFacts:
         """All that was known of a boiler on a day, as `BoilerFacts` describes.
@@ -202,13 +200,17 @@ class Logbook:
                     f"ask as of {boiler.installed_on} or later",
                 )
 
-            def known(name: str, of_boiler: bool = True) -> tuple:
-                found = self.records(name, boiler.boiler if of_boiler else None)
-                field = KINDS[name].known_on
+            def numbered(name: str, of_boiler: bool = True) -> list[Numbered]:
+                found = self._in_order(KINDS[name], *(("boiler = ?", (boiler.boiler,)) if of_boiler else ()))
                 for one in found:
-                    self._check_sound(one)
-                return tuple(one for one in found if field is None or getattr(one, field) <= as_of)
+                    self._check_sound(one.record)
+                field = KINDS[name].known_on
+                return [one for one in found if field is None or getattr(one.record, field) <= as_of]
 
+            def known(name: str, of_boiler: bool = True) -> tuple:
+                return tuple(one.record for one in numbered(name, of_boiler))
+
+            looks = numbered("inspection")
             return BoilerFacts(
                 boiler=boiler,
                 as_of=as_of,
@@ -217,10 +219,11 @@ class Logbook:
                 water_tests=known("water_test", False),
                 fills=known("fill"),
                 uses=known("use"),
-                inspections=known("inspection"),
+                inspections=tuple(one.record for one in looks),
                 descales=known("descale"),
                 prices=known("prices"),
                 absences=self._absences(boiler.boiler, as_of),
+                look_numbers=tuple(one.number for one in looks),
             )
 
     def _check_sound(self, record: Record) -> None:

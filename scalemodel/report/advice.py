@@ -16,9 +16,8 @@ from scalemodel.decision.rows import (
     water_table,
 )
 from scalemodel.decision.sentences import (
-    ages_words,
-    cost_words,
-    due_words,
+    amount_unit,
+    cost_sentences,
     next_look_words,
     unpriced_sites,
     without_words,
@@ -39,13 +38,18 @@ if TYPE_CHECKING:
 def look_section(contents: Contents) -> str:
     """The next look, what it may show, and the others that were weighed."""
     looks, name = contents.looks, contents.answer.boiler
-    lines = [next_look_words(quote(name), looks.best)]
+    lines = [next_look_words(quote(name), looks)]
     missing = unpriced_sites(contents.facts)
-    unit = "money as the logbook has it" if looks.priced else "descales"
-    found = ""
-    if looks.best is not None:
+    found = weighed = ""
+    if looks.findings:
         found = table(
             "What that look may show, and what to do then", FINDING_TITLES, finding_rows(looks), "found-table"
+        )
+    if looks.options and not looks.alarms:
+        weighed = folded(
+            "Looks that were weighed",
+            table(f"Best date of each look, in {amount_unit(looks)}", LOOK_TITLES, look_rows(looks), "weighed-table"),
+            bullets(looks.assumptions),
         )
     return section(
         "look",
@@ -53,11 +57,7 @@ def look_section(contents: Contents) -> str:
         paragraphs(lines),
         found,
         paragraphs([" ".join(without_words(looks)), *([missing] if missing else [])]),
-        folded(
-            "Other looks that were weighed",
-            table(f"Best date of each look, in {unit}", LOOK_TITLES, look_rows(looks), "weighed-table"),
-            bullets(looks.assumptions),
-        ),
+        weighed,
     )
 
 
@@ -93,17 +93,11 @@ def cost_section(contents: Contents) -> str:
     cost = contents.cost
     if isinstance(cost, str):
         return section("cost", "Costs", paragraphs([f"{cost[:1].upper()}{cost[1:]}."]))
-    due = [] if cost.best_age_days is None else [due_words(cost)]
+    said = [sentence.removeprefix(f"{cost.boiler}: ") for sentence in cost_sentences(cost)]
     return section(
         "cost",
         "Costs",
-        paragraphs(
-            [
-                cost_words(quote(contents.answer.boiler), cost),
-                *due,
-                f"{ages_words(*cost.nearly_best_days)} within 5% of that.",
-            ]
-        ),
+        paragraphs(f"{sentence[:1].upper()}{sentence[1:]}" for sentence in said),
         folded(
             "Cost by age",
             table(

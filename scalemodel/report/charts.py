@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from scalemodel.decision.account import grade_words
 from scalemodel.decision.band import graded_range
+from scalemodel.decision.status import Status
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
 from scalemodel.report.figures import LINEAR_BELOW_MG_CM2, LINEAR_HEIGHT
 from scalemodel.report.svg import Panel, date_ticks, drawing, element, mark, path_of, place, text_of
@@ -61,7 +62,7 @@ def risk_chart(contents: Contents, sheet: Sheet) -> str:
     shown = [panel.left + day * panel.per_day for day in table.days]
     points = [(x, panel.y(risk)) for x, risk in zip(shown, table.own.risks, strict=True)]
     until = table.until(table.own, table.tolerance)
-    within, *answered = _answer(panel, wait_word(contents, table.own, table.tolerance), until, answer.tolerance)
+    within, *answered = _answer(panel, contents, until)
     parts = [
         within,
         *(_level(panel, panel.y(tick), f"{tick:.0%}") for tick in RISK_TICKS),
@@ -96,34 +97,46 @@ def _risk_description(contents: Contents) -> str:
 
 
 def wait_word(contents: Contents, curve: RiskCurve, tolerance: int) -> str:
-    """The last safe date at a tolerance of the table, or "past" or "beyond"."""
+    """The last safe date at a tolerance of the table, or the status that stands in its place."""
     until = contents.risk.until(curve, tolerance)
-    if until is not None:
-        return until.isoformat()
-    return "past" if curve.waits[tolerance] is None else "beyond"
+    return str(curve.statuses[tolerance]) if until is None else until.isoformat()
+
+
+NO_DATE = {
+    Status.LOOK_AGAIN: ("Look again now, do not defer.", "look again now"),
+    Status.PAST: ("Do not defer: the risk is above that already.", "already more than you accept"),
+}
+"""What stands in the place of a date: as a sentence, and on a picture. The page's script is given both."""
+
+
+def no_date_words(horizon_days: int) -> dict[str, tuple[str, str]]:
+    """`NO_DATE` with what is said where no descale is due within so many days."""
+    horizon = counted(horizon_days, "day")
+    return {**NO_DATE, Status.BEYOND: (f"No descale is due within {horizon}.", f"not within {horizon}")}
 
 
 def wait_sentence(contents: Contents) -> str:
     """What the page says of the date before anything is moved; its script words it alike."""
     table = contents.risk
     word = wait_word(contents, table.own, table.tolerance)
-    if word == "past":
-        return "Do not defer: the risk is above that already."
-    if word == "beyond":
-        return f"No descale is due within {counted(table.horizon_days, 'day')}."
+    instead = no_date_words(table.horizon_days).get(word)
+    if instead is not None:
+        return instead[0]
     return f"The descale can wait until {word} ({counted(table.own.waits[table.tolerance], 'day')})."
 
 
-def _answer(panel: Panel, word: str, until: date | None, tolerance: float) -> list[str]:
+def _answer(panel: Panel, contents: Contents, until: date | None) -> list[str]:
     """What may be waited for as a tinted ground, and the tolerance; the last safe date, if there is one, as a line.
 
     A diamond stands where they meet. The page's script moves all of it, by the same rules.
     """
+    table, tolerance = contents.risk, contents.answer.tolerance
+    word = wait_word(contents, table.own, table.tolerance)
     x, level = panel.left if until is None else panel.x(until), panel.y(tolerance)
     shown = None if until is not None and x <= panel.end else "none"
     middle = (panel.left + panel.end) / 2
-    breadth = (panel.end if word == "beyond" else min(x, panel.end)) - panel.left
-    words = {"past": "already past what you accept", "beyond": "no date within the horizon"}
+    breadth = (panel.end if word == Status.BEYOND else min(x, panel.end)) - panel.left
+    words = {status: short for status, (_, short) in no_date_words(table.horizon_days).items()}
     left, aside = x <= middle, panel.left + 4 if x > middle else panel.end - 4
     return [
         element("rect", x=panel.left, y=panel.top, width=breadth, height=panel.tall, class_="within"),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from scalemodel.decision.band import first_shown, future_band, past_band
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.curves import tabulate
-from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deferral import defer_until, standing_of
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.water_plan import compare_waters, supplies_for
@@ -55,7 +55,7 @@ def gather(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_d
     table = tabulate(forecast, threshold, tolerance, horizon_days)
     ahead = table.days[-1]
     try:
-        cost = descaling_cost(forecast, threshold)
+        cost = descaling_cost(forecast, threshold, standing_of(forecast, threshold, tolerance, horizon_days))
     except EvidenceError as missing:
         cost = str(missing)
     return Contents(

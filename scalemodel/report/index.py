@@ -9,7 +9,8 @@ from datetime import date
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from scalemodel.decision.sentences import deadline, verdict
+from scalemodel.decision.sentences import urgency, verdict
+from scalemodel.decision.status import Status
 from scalemodel.report.markup import dated, document
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import counted, figure, percent
@@ -44,14 +45,13 @@ def entry_of(contents: Contents) -> Entry:
 
 
 def in_order(entries: Sequence[Entry]) -> list[Entry]:
-    """Soonest first, the riskier of two alike before the other; those without an answer last."""
-    answered = sorted((e for e in entries if e.answer), key=lambda e: (deadline(e.answer), -e.answer.risk_now))
+    """Alarms first, then the soonest, the riskier of two alike before the other; those without an answer last."""
+    answered = sorted((e for e in entries if e.answer), key=lambda e: urgency(e.answer))
     return [*answered, *(e for e in entries if not e.answer)]
 
 
 def index_page(entries: Sequence[Entry], as_of: date, names: Mapping[str, str]) -> str:
     """The page of all boilers; ``names`` gives the file of each boiler's own page."""
-    due = sum(1 for e in entries if e.answer and deadline(e.answer) <= as_of)
     rows = "".join(_row(entry, names) for entry in in_order(entries))
     head = "".join(element("th", text_of(title), scope="col", class_=_class(k)) for k, title in enumerate(TITLES))
     caption = element("caption", "Risk is that scale has reached the boiler's threshold; deposit is the median now.")
@@ -62,7 +62,7 @@ def index_page(entries: Sequence[Entry], as_of: date, names: Mapping[str, str]) 
             element(
                 "header",
                 element("p", text_of(f"As of {as_of}"), class_="eyebrow"),
-                element("h1", text_of(_head(len(entries), due))),
+                element("h1", text_of(_head(entries))),
             ),
             element(
                 "main",
@@ -81,10 +81,18 @@ def index_page(entries: Sequence[Entry], as_of: date, names: Mapping[str, str]) 
     return document(f"Boilers, soonest first, as of {as_of}", body, "index.js")
 
 
-def _head(count: int, due: int) -> str:
-    if not due:
-        return f"{counted(count, 'boiler')}: none is past what you accept."
-    return f"{counted(count, 'boiler')}: {due} should not be deferred."
+def _head(entries: Sequence[Entry]) -> str:
+    """How many boilers there are, to be looked at again, and not to be deferred."""
+    answers = [e.answer for e in entries if e.answer]
+    alarmed = sum(1 for a in answers if a.status is Status.LOOK_AGAIN)
+    due = sum(1 for a in answers if _is_due(a)) - alarmed
+    said = [f"look again at {alarmed} now"] if alarmed else []
+    said += [f"{due} should not be deferred"] if due else []
+    return f"{counted(len(entries), 'boiler')}: {', '.join(said) or 'none is past what you accept'}."
+
+
+def _is_due(answer: Deferral) -> bool:
+    return not answer.status.waits or answer.defer_until == answer.as_of
 
 
 def _class(column: int) -> str | None:
@@ -97,16 +105,15 @@ def _row(entry: Entry, names: Mapping[str, str]) -> str:
         head = element("th", name, scope="row")
         return element("tr", head, element("td", text_of(f"no answer: {entry.missing}"), colspan=len(TITLES) - 1))
     answer = entry.answer
-    again = "; look again first" if answer.alarms else ""
     cells = (
-        re.sub(r"(\d) days?\b", lambda count: count[0].replace(" ", KEPT), verdict(answer)) + again,
+        re.sub(r"(\d) days?\b", lambda count: count[0].replace(" ", KEPT), verdict(answer)),
         percent(answer.risk_now),
         percent(answer.tolerance),
         figure(answer.deposit_now_mg_cm2.p50, 2),
         "none" if entry.look_on is None else str(entry.look_on),
     )
     head = element("th", element("a", name, href=quote(names[entry.boiler])), scope="row")
-    late = "late" if again or deadline(answer) <= answer.as_of else None
+    late = ("late alarmed" if answer.status is Status.LOOK_AGAIN else "late") if _is_due(answer) else None
     return element(
         "tr", head, *(element("td", dated(cell), class_=_class(k)) for k, cell in enumerate(cells, 1)), class_=late
     )

@@ -5,15 +5,17 @@ from __future__ import annotations
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.account import first_sentences
+from scalemodel.decision.account import horizon_words, opening
+from scalemodel.decision.status import Status
 from scalemodel.report.advice import cost_section, folded_steps, look_section, plan_section, water_section
-from scalemodel.report.charts import wait_word
-from scalemodel.report.markup import bullets, dated, document, paragraphs, section, table
+from scalemodel.report.charts import no_date_words, wait_word
+from scalemodel.report.markup import bullets, dated, document, folded, paragraphs, section, table
 from scalemodel.report.pictured import deposit_section, risk_section
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import counted, percent
 
 if TYPE_CHECKING:
+    from scalemodel.decision.deferral import Deferral
     from scalemodel.report.contents import Contents
 
 
@@ -44,7 +46,7 @@ def report_page(contents: Contents, home: str | None = None) -> str:
             cost_section(contents),
             plan_section(contents),
             section("cautions", "Cautions", bullets(contents.plan.cautions), folded_steps(contents)),
-            section("assumptions", "What was assumed", bullets(answer.assumptions)),
+            section("assumptions", "What was assumed", *_assumptions(answer)),
             "</div>",
             _method(contents),
             "</main>",
@@ -64,7 +66,7 @@ def page_data(contents: Contents) -> dict:
     }
     return {
         "asOf": risk.as_of.isoformat(),
-        "horizon": counted(risk.horizon_days, "day"),
+        "instead": {str(status): words for status, words in no_date_words(risk.horizon_days).items()},
         "site": contents.answer.site,
         "days": list(risk.days),
         "tolerances": [{"share": share, "words": percent(share)} for share in risk.tolerances],
@@ -85,13 +87,11 @@ def page_data(contents: Contents) -> dict:
 
 def _header(contents: Contents, home: str | None) -> str:
     answer, boiler = contents.answer, contents.facts.boiler
-    head, *rest = first_sentences(answer)
+    begun = opening(answer)
+    alarmed = "alarm" if answer.status is Status.LOOK_AGAIN else None
     long = " long" if len(answer.boiler) > LONG_NAME else ""
     name = element("span", element("bdi", text_of(answer.boiler)), ":", class_=f"name{long}")
-    beyond = answer.reason and answer.reason.startswith("beyond")
-    warned = [s for s in rest if s in answer.alarms or s.startswith("Caution")]
-    calm = [s for s in rest if s not in warned]
-    lede, more = [*calm[:2], *([f"Reason: {answer.reason}."] if beyond else [])], calm[2:]
+    lede, more = [*begun.rest[:2], *horizon_words(answer)], begun.rest[2:]
     nav = element("nav", element("a", "All boilers", href=home), aria_label="Reports") if home else ""
     return element(
         "header",
@@ -101,10 +101,19 @@ def _header(contents: Contents, home: str | None) -> str:
             dated(f"{boiler.note}; as of {answer.as_of}" if boiler.note else f"As of {answer.as_of}"),
             class_="eyebrow",
         ),
-        element("h1", name, dated(head.removeprefix(f"{answer.boiler}:"))),
-        paragraphs(warned, "warning"),
+        element("h1", name, dated(begun.head.removeprefix(f"{answer.boiler}:")), class_=alarmed),
+        paragraphs(begun.warnings, "warning"),
         element("p", dated(" ".join(lede)), class_="lede"),
         element("p", dated(" ".join(more)), class_="small") if more else "",
+    )
+
+
+def _assumptions(answer: Deferral) -> tuple[str, str]:
+    """What was assumed; of the waters in a line, and the rest of that folded away."""
+    plain = [text for text in answer.assumptions if text not in answer.chemistry]
+    return (
+        bullets((*plain, answer.hardness)),
+        folded("How that hardness came about", bullets(answer.chemistry)) if answer.chemistry else "",
     )
 
 
@@ -123,13 +132,13 @@ def _method(contents: Contents) -> str:
     rows = [
         ("draws", engine.particles),
         ("seed", contents.seed),
-        ("tempering levels", engine.levels),
-        ("sweeps", engine.sweeps),
-        ("R-hat of the risk on that date", f"{engine.r_hat:.3f}"),
+        ("steps by which the records were let in (tempering)", engine.levels),
+        ("rounds of moves (sweeps)", engine.sweeps),
+        ("do the runs agree on that risk? (R-hat: 1.000 where they do)", f"{engine.r_hat:.3f}"),
         ("random error of the date", "none" if answer.mc_error_days is None else f"{answer.mc_error_days:.1f} days"),
-        ("sweeps ended at their cap", "yes" if engine.capped else "no"),
-        ("points refused", engine.refused),
-        ("horizon", counted(answer.horizon_days, "day")),
+        ("rounds ended at their limit", "yes" if engine.capped else "no"),
+        ("points refused as no number", engine.refused),
+        ("days looked ahead", counted(answer.horizon_days, "day")),
     ]
     inner = [
         paragraphs(METHOD),

@@ -12,6 +12,7 @@ from scalemodel.report.charts import (
     WIDE,
     deposit_chart,
     look_words,
+    no_date_words,
     risk_chart,
     wait_sentence,
     wait_word,
@@ -93,7 +94,7 @@ def _controls(contents: Contents) -> str:
 def _tried(contents: Contents) -> str:
     risk = contents.risk
     levels = [k for k, t in enumerate(risk.tolerances) if t in TRIED or k == risk.tolerance]
-    words = {"past": "already past", "beyond": f"beyond {contents.risk.horizon_days} days"}
+    words = {status: short for status, (_, short) in no_date_words(risk.horizon_days).items()}
     rows = []
     for curve in risk.curves:
         dates = [wait_word(contents, curve, k) for k in levels]

@@ -57,9 +57,18 @@ def test_risk_gives_the_promised_keys(book):
 def test_defer_speaks_plainly(book):
     text = run(book, "defer", "loft-brew", *AS_OF).stdout
     assert text.startswith("loft-brew: the descale can wait until 20")
-    for words in ("Risk that scale at the wall", "It would probably reach it", "How sure", "What the boiler has shown",
-                  "What was assumed", "L a day", "no pH measured"):  # fmt: skip
-        assert words in text
+    for words in (
+        "Risk that scale at the wall",
+        "It would probably reach it",
+        "How sure",
+        "What the boiler has shown",
+        "What was assumed",
+        "L a day",
+        "hardness, by the water tests: town about 205 mg/L as CaCO3 (12 dH)",
+    ):
+        assert words in text  # fmt: skip
+    for words in ("no pH measured", "R-hat", "charge balance", "level", "sweep"):
+        assert words not in text
     assert "do not defer" in run(book, "defer", "mill-steam", *AS_OF).stdout
 
 
@@ -193,6 +202,27 @@ def test_a_command_that_is_told_names_the_boiler_as_a_shell_takes_it(tmp_path, n
     said = run(path, "cost", name, *AS_OF)
     assert named_in(said.stderr, "add prices")[0] == name
     run(path, "add", "prices", name, "2025-11-01", "--descale-materials", "4", "--strip-down", "150")
-    said = run(path, "defer", name, *AS_OF).stdout
+    said = run(path, "defer", name, *AS_OF, "--tolerance", "0.9").stdout
     assert named_in(said, "cost")[0] == name
     assert named_in(run(path, "cost", name, *AS_OF).stdout, "defer")[0] == name
+
+
+def test_why_tells_the_rest_and_json_all_of_it(book):
+    brief, whole = (run(book, "defer", "loft-brew", *AS_OF, *more).stdout for more in ((), ("--why",)))
+    assert "(how that came about: --why)" in brief
+    assert "--why" not in whole
+    for words in ("no pH measured: 7.5 taken", "charge balance", "R-hat 1.0", "draws of all that is unknown"):
+        assert words in whole
+        assert words not in brief
+    body = answer(book, "defer", "loft-brew", *AS_OF)
+    assert any("no pH measured: 7.5 taken" in said for said in body["assumptions"])
+    assert all(said in whole for said in (*body["assumptions"], body["hardness"]))
+
+
+def test_the_status_says_how_each_stands(book):
+    told = {name: answer(book, "defer", name, *AS_OF) for name in ("loft-brew", "mill-steam")}
+    assert {name: body["status"] for name, body in told.items()} == {"loft-brew": "within", "mill-steam": "past"}
+    assert answer(book, "defer", "loft-brew", *AS_OF, "--horizon-days", "20")["status"] == "beyond"
+    past = run(book, "defer", "mill-steam", *AS_OF).stdout
+    assert past.startswith("mill-steam: do not defer: the risk is more than you accept. Descale now.")
+    assert not re.search(r"[Nn]ext look: .* around 20", past)

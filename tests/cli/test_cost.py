@@ -19,7 +19,7 @@ def workshop(tmp_path_factory):
 def test_the_sentence_comes_first_and_the_table_is_aligned(workshop):
     lines = workshop.do("cost", "mill-brew", *AS_OF).splitlines()
     assert lines[0].startswith("mill-brew: descaling every ")
-    assert "days costs least, about " in lines[0]
+    assert "days costs least in the long run, about " in lines[0]
     assert lines[1].startswith("By that age the next is due around 202")
     assert lines[1].endswith("the last full one was on 2026-08-15.")
     table = lines[lines.index("") + 1 :]
@@ -42,9 +42,25 @@ def test_json_and_text_say_the_same(workshop):
 
 
 def test_a_past_age_is_due_now(workshop):
-    assert "By that age the next is due now: the last full one was on 2026-03-27." in workshop.do(
-        "cost", "hall-urn", *AS_OF
-    )
+    accepting = workshop.do("cost", "hall-urn", *AS_OF, "--tolerance", "0.9")
+    assert "By that age the next is due now: the last full one was on 2026-03-27." in accepting
+
+
+def test_a_descale_that_must_not_wait_comes_first_and_has_no_later_date(workshop):
+    first, second, third = workshop.do("cost", "hall-urn", *AS_OF).splitlines()[:3]
+    assert first == "hall-urn: do not defer: the risk is more than you accept."
+    assert second.startswith("Descaling every ")
+    assert third.startswith("That age is for descales to come; this one is not to be deferred")
+    body = json.loads(workshop.do("cost", "hall-urn", *AS_OF, "--json"))
+    assert (body["status"], body["alarms"], body["best_date"]) == ("past", [], "2026-11-01")
+
+
+def test_the_best_date_is_never_later_than_the_last_safe_one(workshop):
+    strict = ("loft-brew", *AS_OF, "--tolerance", "0.045")
+    body, answer = (json.loads(workshop.do(name, *strict, "--json")) for name in ("cost", "defer"))
+    assert body["best_date"] == body["defer_until"] == answer["defer_until"] == answer["cost"]["best_date"]
+    said = f"The next is due by {body['best_date']}, when the risk comes to what you accept"
+    assert said in workshop.do("cost", *strict)
 
 
 def test_defer_says_it_in_a_line(workshop):
@@ -64,7 +80,7 @@ def poor(busy_desk):
     return busy_desk
 
 
-KITCHEN = ("kitchen", "--as-of", "2025-05-01", "--particles", "100")
+KITCHEN = ("kitchen", "--as-of", "2025-05-01", "--particles", "100", "--tolerance", "0.9")
 
 
 def test_without_prices_the_command_that_mends_it_is_said(poor):

@@ -30,18 +30,51 @@ def test_defer_quotes_the_same_look(book):
     assert json.loads(run(book, "defer", "loft-brew", *AS_OF, "--json").stdout)["next_look"] == best
     text = run(book, "defer", "loft-brew", *AS_OF).stdout
     assert best is not None
-    assert f"Next look worth its trouble: the {best['site']}, by {best['method']}, around {best['date']}" in text
+    assert f"Next look: the {best['site']}, by {best['method']}, around {best['date']}" in text
 
 
 def test_it_speaks_plainly(book):
     text = run(book, "next-inspection", "loft-brew", *AS_OF).stdout
     assert text.startswith("loft-brew: look at the ")
-    for words in ("it is worth about", "Likely findings: grade", "Without a look: descale around", "What was assumed"):
+    for words in (
+        "it lets the descale wait about",
+        "Likely findings: grade",
+        "Without a look: descale around",
+        "What was assumed",
+    ):
         assert words in text
     none = run(book, "next-inspection", "mill-steam", *AS_OF).stdout
-    assert "no look is worth its trouble now" in none
-    assert "descale now" in none
-    assert "No look is worth its trouble" in run(book, "defer", "mill-steam", *AS_OF).stdout
+    assert "do not defer: the risk is more than you accept. No look would change that: descale" in none
+    assert "Without a look: descale now." in none
+    assert "No look would change that" in run(book, "defer", "mill-steam", *AS_OF).stdout
+
+
+def test_an_alarm_is_asked_about_first_at_its_site_today(tmp_path):
+    """Through the whole command line: recorded, told with its number, confirmed, answered by a descale."""
+    path = tmp_path / "logbook.sqlite3"
+    assert run(path, "import", str(DEMO)).exit_code == 0
+    run(path, "add", "inspection", "loft-brew", "2026-10-30", "4", "--site", "chamber", "--inspector", "Ada")
+    body = json.loads(run(path, "next-inspection", "loft-brew", *AS_OF, "--json").stdout)
+    assert (body["status"], body["look_reason"], body["findings"]) == ("look_again", "alarm", [])
+    assert (body["best"]["site"], body["best"]["date"], body["descale_on"]) == ("chamber", "2026-11-01", "2026-11-01")
+    answer = json.loads(run(path, "defer", "loft-brew", *AS_OF, "--json").stdout)
+    (alarm,) = answer["alarms"]
+    wanted = {"site": "chamber", "date": "2026-10-30", "grade": "4", "inspector": "Ada", "confirmed": False}
+    assert {key: alarm[key] for key in wanted} == wanted
+    assert f"record {alarm['record']} is mistaken" in run(path, "next-inspection", "loft-brew", *AS_OF).stdout
+    assert answer["next_look"] == body["best"]
+    for command in (("defer",), ("next-inspection",), ("cost",), ("risk", "--on", "2026-12-01")):
+        first = run(path, command[0], "loft-brew", *command[1:], *AS_OF).stdout.splitlines()[0]
+        assert first.startswith(
+            "loft-brew: look again now, do not defer: grade 4 (thick, flaking or bridging) was seen"
+        )
+        assert "at the chamber on 2026-10-30 by Ada" in first
+    assert json.loads(run(path, "defer", "loft-brew", "--as-of", "2026-10-29", "--json").stdout)["alarms"] == []
+    run(path, "add", "inspection", "loft-brew", "2026-10-30", "3+", "--site", "chamber", "--inspector", "Ben")
+    (alarm,) = json.loads(run(path, "defer", "loft-brew", *AS_OF, "--json").stdout)["alarms"]
+    assert (alarm["confirmed"], alarm["inspector"], alarm["grade"]) == (True, "Ben", "3+")
+    run(path, "add", "descale", "loft-brew", "2026-10-31")
+    assert json.loads(run(path, "defer", "loft-brew", *AS_OF, "--json").stdout)["status"] in ("within", "beyond")
 
 
 def test_bad_input_is_one_line(book):

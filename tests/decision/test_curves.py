@@ -7,6 +7,7 @@ import pytest
 from scalemodel import api
 from scalemodel.decision.curves import TOLERANCES, tabulate
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.status import Status
 from scalemodel.model.priors import CUT_POINTS_MG_CM2
 from tests.builders import history, look
 
@@ -29,8 +30,8 @@ def test_every_wait_is_what_the_deferral_says(table, question):
         for k, tolerance in enumerate(table.tolerances):
             answer = defer_until(forecast, curve.threshold, tolerance, horizon)
             assert table.until(curve, k) == answer.defer_until
-            if answer.defer_until is None:
-                assert (curve.waits[k] is None) == answer.reason.startswith("already past")
+            assert curve.statuses[k] is answer.status
+            assert (curve.waits[k] is None) == (answer.status in (Status.PAST, Status.LOOK_AGAIN))
 
 
 def test_every_risk_is_the_forecast_s(table, question):

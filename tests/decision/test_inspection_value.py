@@ -1,7 +1,7 @@
 """The value of the next look: bounds, errors, what moves it, and the plan that it serves."""
 
 import dataclasses
-from datetime import timedelta
+import re
 
 import numpy as np
 import pytest
@@ -9,6 +9,7 @@ import pytest
 from scalemodel import api
 from scalemodel.decision.inspection_value import (
     Eye,
+    LookReason,
     Outlook,
     find_eye,
     kinds_of_look,
@@ -16,7 +17,9 @@ from scalemodel.decision.inspection_value import (
     value_looks,
     weigh,
 )
+from scalemodel.decision.sentences import act_words, amount, look_sentences, next_look_words
 from scalemodel.decision.stakes import descale_price, find_stakes
+from scalemodel.decision.status import Status
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import Prices, Site
 from tests.builders import START, day, history, look
@@ -25,7 +28,7 @@ SEEN = (look(90, 0, 1), look(180, 1, site="chamber"), look(270, 1))
 HISTORIES = {
     "seen": history(*SEEN, tds=150.0),
     "new": history(tds=150.0, days=30),
-    "past": history(look(90, 1), look(180, 2), look(300, 3)),
+    "past": history(look(90, 1), look(180, 2), look(300, 2), look(350, 2)),
     "soft": history(*SEEN, tds=40.0),
 }
 
@@ -88,11 +91,36 @@ def test_without_a_price_the_best_day_is_the_deferral(asked):
         assert abs((plan - deferral).days) <= max(14, 0.15 * whole)
 
 
-def test_a_descale_that_is_due_leaves_nothing_to_learn_for_later(asked):
+def test_where_the_risk_is_past_what_is_accepted_no_look_is_later_than_today(asked):
     forecast, threshold, _, horizon_days = asked["past"]
     answer = value_looks(forecast, threshold, 0.01, horizon_days)
+    assert answer.status is Status.PAST
     assert answer.descale_on == answer.as_of
-    assert all(o.value < 0.02 for o in answer.options if o.date > answer.as_of + timedelta(days=30))
+    assert {o.date for o in answer.options} == {answer.as_of}
+    said = look_sentences(answer)
+    assert said[0].startswith("urn: do not defer: the risk is more than you accept. ")
+    assert "Without a look: descale now." in said
+    assert ("No look would change that" in said[0]) == (answer.best is None)
+
+
+def test_where_it_is_past_and_every_site_was_seen_today_there_is_no_look():
+    facts = history(look(90, 1), look(180, 2), look(360, 2), sites=())
+    answer = value_looks(*api.prepare(facts, particles=100, tolerance=0.005))
+    assert (answer.status, answer.options, answer.best, answer.look_reason) == (Status.PAST, (), None, None)
+    assert "No look would change that" in next_look_words("urn", answer)
+    assert "No look would change that" in look_sentences(answer)[0]
+
+
+def test_a_grade_that_would_be_an_alarm_is_not_waited_on(asked):
+    """What a finding promises is what is said once it is recorded."""
+    for name in ("new", "seen"):
+        answer = value_looks(*asked[name])
+        for finding in answer.findings:
+            assert finding.alarm or finding.grade < 3
+            if finding.alarm:
+                assert finding.descale_on == answer.best.date
+                assert act_words(finding, answer) == "look again at once, and do not wait"
+        assert answer.findings[3].alarm
 
 
 def test_the_drawn_path_never_falls_and_agrees_with_the_risk(asked):
@@ -197,15 +225,37 @@ def test_a_site_seen_today_is_not_tried_again_today():
 
 
 def test_where_every_site_was_seen_today_a_later_day_is_tried():
-    """Also where the tolerance is so near that today alone would be left to try."""
-    facts = history(look(120, 0), look(360, 0), sites=())
-    answer = value_looks(*api.prepare(facts, particles=50, threshold_grade=1, tolerance=0.001))
+    """Also where the last safe day is so near that today alone would be left to try."""
+    facts = history(look(120, 1), look(300, 2), look(360, 2), sites=())
+    asked = api.prepare(facts, particles=50)
+    close = asked[0].risk(asked[1].mg_cm2, 1)[0]
+    answer = value_looks(*asked[:2], close, asked[3])
+    assert answer.status is Status.WITHIN
     assert answer.options
     assert all(option.date > facts.as_of for option in answer.options)
 
 
-def test_no_use_ahead_makes_no_look_worth_it():
+def test_no_use_ahead_leaves_the_yearly_look():
     answer = value_looks(*api.prepare(HISTORIES["seen"], particles=100, litres_per_day=0.0))
-    assert answer.best is None
-    assert answer.findings == ()
+    assert answer.look_reason is LookReason.YEARLY
+    assert (answer.best.site, answer.best.date) == ("chamber", day(270 + 365))
     assert answer.descale_on is None
+
+
+def test_the_yearly_look_is_at_the_easiest_site_and_there_where_one_looked_last():
+    sites = (Site("urn", "lid", look_cost=9.0), Site("urn", "gauge", look_cost=1.0), Site("urn", "port", look_cost=1.0))
+    price = Prices("urn", START, descale_materials=5.0)
+    for last in ("lid", "gauge", "port"):
+        facts = history(look(300, 0, site=last), tds=20.0, sites=sites, prices=(price,))
+        answer = value_looks(*api.prepare(facts, particles=50))
+        assert answer.look_reason is LookReason.YEARLY
+        assert answer.best.site == ("gauge" if last == "lid" else last)
+
+
+def test_without_prices_a_worth_is_told_in_days_of_waiting(asked):
+    answer = value_looks(*asked["seen"])
+    option = answer.options[0]
+    assert option.value_days == pytest.approx(option.value / answer.day_value)
+    assert amount(option.value, answer) == f"{option.value_days:.0f}"
+    assert "descales" not in " ".join(look_sentences(answer))
+    assert not any(re.search(r"\d descales", note) for note in answer.assumptions)

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from scalemodel import api
 from scalemodel.decision.rows import SHORT_WATER_TITLES, WATER_TITLES, water_table
-from scalemodel.decision.sentences import deadline, unpriced_sites, verdict
+from scalemodel.decision.sentences import unpriced_sites, urgency, verdict
 from scalemodel.decision.water_sheet import water_sentences, water_sheet
 from scalemodel.logbook.records import Site
 from tests.builders import day, history, look
@@ -20,15 +20,17 @@ def test_what_to_record_of_sites_is_said_until_it_is_recorded():
     assert unpriced_sites(history(sites=(Site("urn", "lid", look_cost=0.0),))) is None
 
 
-def test_urgency_goes_past_then_dated_then_beyond():
+def test_urgency_goes_alarms_then_past_then_dated_then_beyond():
     facts = history(look(90, 1), look(300, 1), days=310)
+    alarmed = api.defer(history(look(90, 1), look(300, 4, inspector="Ada"), days=310), particles=100, tolerance=0.9)
     dated = api.defer(facts, particles=100)
     past = api.defer(facts, particles=100, tolerance=0.001)
     beyond = api.defer(facts, particles=100, horizon_days=1, tolerance=0.9)
     assert [a.defer_until is None for a in (past, dated, beyond)] == [True, False, True]
-    assert sorted((beyond, dated, past), key=deadline) == [past, dated, beyond]
+    assert sorted((beyond, dated, past, alarmed), key=urgency) == [alarmed, past, dated, beyond]
+    assert verdict(alarmed) == f"look again now: grade 4 at the wall on {day(300)} by Ada"
     assert verdict(past) == "do not defer"
-    assert verdict(beyond) == "beyond 1 days"
+    assert verdict(beyond) == "beyond 1 day"
     assert verdict(dated).startswith(str(dated.defer_until))
 
 

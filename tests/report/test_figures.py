@@ -146,10 +146,14 @@ def test_the_risk_panel_shows_the_answer(question, figure):
 
 
 def test_a_past_tolerance_and_a_far_horizon_are_said_in_words():
-    past = api.prepare(history(*LOOKS[:3], look(350, 3, 4), look(352, 3, 4)), threshold_grade=2)
+    past = api.prepare(history(*LOOKS[:3], look(350, 2, 3), look(352, 2, 3)), tolerance=0.01)
     ax = figures.risk_curve(*past)
     assert ax.get_title(loc="left").startswith("already past")
     assert "one in ten already" in words(ax)
+    again = api.prepare(history(*LOOKS[:3], look(350, 3, 4), look(352, 3, 4)))
+    ax = figures.risk_curve(*again)
+    assert ax.get_title(loc="left").startswith("look again first: grade 3 or worse was seen")
+    assert not any(word in words(ax) for word in ("one in ten", "even chance", "defer until"))
     far = api.prepare(history(look(90, 0), tds=60.0), horizon_days=30)
     ax = figures.risk_curve(*far)
     assert ax.get_title(loc="left").startswith("beyond the horizon")

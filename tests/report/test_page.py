@@ -150,7 +150,7 @@ def test_the_curves_are_the_forecasts(pages, demo_questions):
         said = own["until"][data["tolerance"]]
         assert data["tolerances"][data["tolerance"]]["share"] == tolerance
         if answer.defer_until is None:
-            assert said == ("past" if answer.reason.startswith("already past") else "beyond")
+            assert said == answer.status
         else:
             assert said == str(answer.defer_until)
 
@@ -202,39 +202,61 @@ def test_no_date_within_the_horizon_and_no_prices():
 
 
 @pytest.fixture(scope="module")
-def doubted():
-    """Six looks at hazy metal, and then one at thick flakes."""
+def alarmed():
+    """Six looks at hazy metal, and then one at thick flakes, at a price."""
     seen = [look(n, 0, 1) for n in (60, 110, 160, 210, 260, 310)]
-    return gather(*api.prepare(history(*seen, look(330, 4), days=340, tds=90.0), particles=400))
+    prices = (Prices("urn", day(0), 4.0, 1.0, 20.0, strip_down=150.0),)
+    return gather(*api.prepare(history(*seen, look(330, 4), days=340, tds=90.0, prices=prices), particles=400))
 
 
-def test_a_look_to_be_made_again_is_a_warning_on_the_page_and_in_the_list(doubted, demo_contents):
-    text = report_page(doubted)
-    assert len(doubted.answer.alarms) == 1
-    warning = re.search(r'<p class="warning">(.*?)</p>', text)
-    lede = re.search(r'<p class="lede">(.*?)</p>', text)
-    assert warning[1].startswith("Look again first: ")
-    assert warning.start() < lede.start()
-    assert lede[1].startswith("Risk that scale")
-    calm = demo_contents["loft-brew"]
-    assert 'class="warning"' not in report_page(calm)
-    entries = [entry_of(doubted), entry_of(calm)]
-    listed = Page(index_page(entries, DEMO_DAY, {e.boiler: f"{e.boiler}.html" for e in entries}))
-    dates = {row[0]: row[1] for row in listed.tables["boilers"][1:]}
-    assert dates["urn"].endswith("; look again first")
-    assert "look again" not in dates["loft-brew"]
+def test_an_alarm_is_the_headline_of_the_page_and_no_date_is_on_it(alarmed, demo_contents):
+    text = report_page(alarmed)
+    page = Page(text)
+    page.check()
+    (head,) = re.findall(r"<h1.*?</h1>", text, re.S)
+    assert "look again now, do not defer: grade 4 (thick, flaking or bridging) was seen at the wall on" in head
+    assert str(day(330)) in head
+    assert "can wait until" not in page.text
+    assert "probably reach it" not in page.text
+    assert "is due around" not in page.text
+    assert "Next look: the wall, by eye, today." in page.text
+    data = data_of(text)
+    own = data["thresholds"][data["threshold"]]
+    assert set(own["until"]) == {"look_again"}
+    assert set(own["waits"]) == {None}
+    assert data["instead"]["look_again"][0] == "Look again now, do not defer."
+    assert '<h1 class="alarm"' not in report_page(demo_contents["loft-brew"])
 
 
-def test_what_is_assumed_of_the_water_is_said_once(doubted):
-    said = report_page(doubted).split('<section aria-labelledby="water-heading"')[1].split("</section>")[0]
+def test_every_threshold_that_the_page_offers_has_its_own_alarm():
+    """A look at grade 3 is none for a threshold of grade 4, and one for those below."""
+    facts = history(*(look(n, 2) for n in (60, 110, 160, 210)), look(330, 3), days=340, tds=320.0)
+    contents = gather(*api.prepare(facts, particles=200))
+    untils = [one["until"] for one in data_of(report_page(contents))["thresholds"]]
+    assert ["look_again" in until for until in untils] == [True, True, True, False]
+
+
+def test_an_alarm_is_told_in_the_list_and_stands_first(alarmed, demo_contents):
+    entries = [*(entry_of(c) for c in demo_contents.values()), entry_of(alarmed)]
+    text = index_page(entries, DEMO_DAY, {e.boiler: f"{e.boiler}.html" for e in entries})
+    page = Page(text)
+    page.check()
+    row = page.tables["boilers"][1]
+    assert row[:2] == ["urn", f"look again now: grade 4 at the wall on {day(330)}"]
+    assert row[-1] == str(alarmed.answer.as_of)
+    assert "look again at 1 now, 2 should not be deferred" in re.search(r"<h1>(.*?)</h1>", text)[1]
+    assert "look again" not in index_page(entries[:-1], DEMO_DAY, {e.boiler: f"{e.boiler}.html" for e in entries})
+
+
+def test_what_is_assumed_of_the_water_is_said_once(alarmed):
+    said = report_page(alarmed).split('<section aria-labelledby="water-heading"')[1].split("</section>")[0]
     assert said.count("no pH measured: 7.5 taken") == 1
 
 
 def test_the_days_of_a_look_say_by_what_they_go(demo_contents, pages):
     assert demo_contents["loft-brew"].looks.descale_on is not None
     for name, contents in demo_contents.items():
-        bare = contents.looks.descale_on is None and contents.looks.best is None
-        assert (BY_STAKES in Page(pages[name]).text) != bare
+        assert (BY_STAKES in Page(pages[name]).text) == contents.looks.status.waits
 
 
 def test_another_site_has_the_plan_of_the_whole_boiler():

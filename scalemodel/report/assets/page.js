@@ -12,21 +12,17 @@
   const level = (shape, y) => { shape.setAttribute("y1", y); shape.setAttribute("y2", y); };
 
   const sentence = (until, wait) => {
-    if (until === "past") return "Do not defer: the risk is above that already.";
-    if (until === "beyond") return `No descale is due within ${data.horizon}.`;
+    if (data.instead[until]) return data.instead[until][0];
     return `The descale can wait until ${until} (${wait} day${wait === 1 ? "" : "s"}).`;
   };
-  const short = (until) => {
-    if (until === "past") return "already past what you accept";
-    return until === "beyond" ? "no date within the horizon" : `wait until ${until}`;
-  };
+  const short = (until) => (data.instead[until] ? data.instead[until][1] : `wait until ${until}`);
 
   function moveRisk(chart, curve, accepted, until, wait) {
     const x0 = number(chart, "x"), perDay = number(chart, "perDay"), floor = number(chart, "floor");
     const tall = number(chart, "tall"), end = number(chart, "end");
     const points = data.days.map((day, k) => `${(x0 + day * perDay).toFixed(2)} ${(floor - curve.risks[k] * tall).toFixed(2)}`);
     chart.querySelector(".line").setAttribute("d", `M${points.join("L")}`);
-    const y = floor - accepted.share * tall, dated = until !== "past" && until !== "beyond";
+    const y = floor - accepted.share * tall, dated = !data.instead[until];
     const x = dated ? x0 + wait * perDay : x0, off = !dated || x > end;
     level(chart.querySelector(".limit"), y);
     const word = chart.querySelector(".limit-word");
@@ -52,7 +48,7 @@
   }
 
   function moveDeposit(chart, index, until, wait) {
-    const y = Number(chart.dataset.levels.split(" ")[index]), dated = until !== "past" && until !== "beyond";
+    const y = Number(chart.dataset.levels.split(" ")[index]), dated = !data.instead[until];
     const x = number(chart, "x") + (dated ? wait : 0) * number(chart, "perDay");
     level(chart.querySelector(".limit"), y);
     chart.querySelector(".limit-word").setAttribute("y", y - 5);
