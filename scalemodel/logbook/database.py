@@ -192,31 +192,26 @@ def _version(connection: sqlite3.Connection, path: Path) -> int:
     return version
 
 
-def migrate(
-    connection: sqlite3.Connection, path: Path | None = None, told: Callable[[str], None] = untold
-) -> None:
-    """Bring the logbook to the newest version, each step with its number in one transaction.
+def migrate(connection: sqlite3.Connection, path: Path | None = None, told: Callable[[str], None] = untold) -> None:
+    """Bring the logbook to the newest version, all steps with its number in one transaction.
 
     Before the first step away from an earlier version its file, if it has one, is copied aside, while nobody else can
     write.
     """
-    begun, kept = None, None
-    where = path or Path(":memory:")
-    while _version(connection, where) < len(MIGRATIONS):
-        with transaction(connection):
-            step = _version(connection, where)  # again, now that nobody else can write
-            begun = step if begun is None else begun
-            if step == len(MIGRATIONS):
-                break  # another program has done it meanwhile
-            if begun > 0 and kept is None and path is not None:
-                kept = _keep_old(path)
-            name, source = MIGRATIONS[step]
+    where, kept = path or Path(":memory:"), None
+    if _version(connection, where) == len(MIGRATIONS):
+        return
+    with transaction(connection):
+        begun = _version(connection, where)  # again, now that nobody else can write
+        if 0 < begun < len(MIGRATIONS) and path is not None:
+            kept = _keep_old(path)
+        for name, source in MIGRATIONS[begun:]:
             for statement in statements(source(name)):
                 connection.execute(statement)
-            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            connection.execute(f"PRAGMA user_version = {step + 1}")
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
     if kept is not None:
-        told(f"the logbook {str(path)!r} is now of version {len(MIGRATIONS)}; as it was it is kept in {str(kept)!r}")
+        told(f"the logbook {str(where)!r} is now of version {len(MIGRATIONS)}; as it was it is kept in {str(kept)!r}")
 
 
 def _keep_old(path: Path) -> Path:

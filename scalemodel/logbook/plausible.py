@@ -138,7 +138,7 @@ def relative_deposit(site: Site, known: Known) -> Iterator[Doubt]:
 
 
 def rate_of_use(use: Use, known: Known) -> Iterator[Doubt]:
-    """Ten times or more off what this boiler drew before, or, where nothing is on record, off what such boilers draw."""
+    """Ten times or more off what this boiler drew, or, where nothing is on record yet, off what such boilers draw."""
     rate = _litres_per_day(use, known.boiler)
     if rate == 0.0:
         return

@@ -35,7 +35,8 @@ def strength(test: WaterTest, known: Known) -> Iterator[Doubt]:
     low, high = CONDUCTIVITY_US_CM
     conductivity, tds = test.conductivity_us_cm, test.tds_mg_l
     if conductivity is not None and not low <= conductivity <= high:
-        hint = "" if conductivity > high else f"; {conductivity:g} mS/cm would be {conductivity * 1000:g}"
+        as_ms = f"; {conductivity:g} mS/cm would be {conductivity * 1000:g}"
+        hint = as_ms if low <= conductivity * 1000.0 <= high else ""
         usual = f"drinkable water has {low:g} to {high:g} uS/cm{hint}"
         yield Doubt("conductivity_us_cm", f"{conductivity:g} uS/cm", usual)
     least, most = TDS_MG_L
@@ -50,12 +51,14 @@ def hardness_range(test: WaterTest, known: Known) -> Iterator[Doubt]:
         if field not in own or any(_agree(field, own, _told(other)) for other in known.near):
             continue
         value, unit, amount = getattr(test, field), getattr(test, f"{field}_unit"), own[field]
-        weak = own.get("conductivity_us_cm", 1e9) < 5.0 * SOFTEST_MG_L
+        weak = any(_told(one).get("conductivity_us_cm", 1e9) < 5.0 * SOFTEST_MG_L for one in (test, *known.near))
         if amount > HARDEST_MG_L:
             given = f"{value:g} {unit}" + ("" if unit == "mg/L" else f", {amount:.0f} mg/L as CaCO3")
             yield Doubt(field, given, f"drinkable water has at most {HARDEST_MG_L:g} mg/L as CaCO3; check the unit")
         elif unit == "mg/L" and 0.0 < amount < SOFTEST_MG_L and not weak:
-            yield Doubt(field, f"{value:g} mg/L as CaCO3", f"that is very soft; {value:g} dH would be '{value:g} dH'")
+            yield Doubt(
+                field, f"{value:g} mg/L as CaCO3", f"that is very soft; degrees need their unit, '{value:g} dH'"
+            )
 
 
 def one_sample(test: WaterTest, known: Known) -> Iterator[Doubt]:

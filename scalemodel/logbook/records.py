@@ -198,9 +198,9 @@ class BoilerFacts:
     """All that the logbook knew of one boiler on ``as_of``; every posterior is a function of this and a seed.
 
     Looks, descales, fills, uses and water tests are sorted by date, then by order of entry, and none is later than
-    ``as_of`` (a stretch of use counts from the day it was complete, its drinks as large as the boiler's). An absence counts from the day of its entry, and
-    may lie ahead. ``waters`` and ``water_tests`` hold every water of the logbook, whether this boiler ever drew it or
-    not.
+    ``as_of`` (a stretch of use counts from the day it was complete, its drinks as large as its boiler's). An absence
+    counts from the day of its entry, and may lie ahead. ``waters`` and ``water_tests`` hold every water of the
+    logbook, whether this boiler ever drew it or not.
     """
 
     boiler: Boiler

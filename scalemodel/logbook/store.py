@@ -25,6 +25,7 @@ from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import clean, loader, read, rule, spread
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
 from scalemodel.logbook.plausible import doubts_about, known_beside
+from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
 from scalemodel.logbook.rules import Numbered
 from scalemodel.logbook.values import Text, tidy_name
@@ -193,6 +194,11 @@ class Logbook:
     def reference_site(self, boiler: str) -> str:
         """The site marked as a boiler's reference surface, else its wall."""
         return next((site.site for site in self.sites(boiler) if site.reference), WALL)
+
+    def site_of_look(self, boiler: str) -> str | None:
+        """The site of a look that names none; None where it must be named (`scalemodel.logbook.presumed.only_site`)."""
+        with self.reading():
+            return only_site(self.site_names(boiler), [look.site for look in self.records("inspection", boiler)])
 
     def waters(self) -> tuple[Water, ...]:
         """Every water, in the order of entry."""
