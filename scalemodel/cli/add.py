@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from shlex import quote
 
 import click
 
@@ -19,7 +20,7 @@ from scalemodel.cli.recording import (
     record_into,
     sure_option,
 )
-from scalemodel.errors import BadValueError
+from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook.fields import QUANTITIES, build, read
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.records import Use
@@ -85,7 +86,8 @@ def _site_of_look(book: Logbook, boiler: str) -> str:
     names = book.site_names(boiler)
     if on_terminal():
         return click.prompt("Where was that?", type=click.Choice(names), err=True)
-    raise BadValueError("--site", "", f"where it was looked at: {' or '.join(names)}")
+    named = " or ".join(f"--site {quote(name)}" for name in names)
+    raise RecordClashError(f"{boiler!r} can be looked at in more than one place", f"say where it was: {named}")
 
 
 @add.command("water-test")

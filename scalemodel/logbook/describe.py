@@ -44,7 +44,8 @@ def _boiler(record: Boiler) -> Iterable[str]:
         yield f"{record.area_cm2:g} cm2"
     if record.steam_share:
         yield f"{record.steam_share:.3g} of its water leaves as steam"
-    yield f"installed {record.installed_on} " + ("clean" if record.start == "clean" else "with an unknown history")
+    start = "free of scale" if record.start == "clean" else "with an unknown history"
+    yield f"installed {record.installed_on} {start}"
     yield f"threshold grade {record.threshold_grade}"
     yield f"tolerance {record.tolerance:g}"
     if record.litres_per_drink is not None:

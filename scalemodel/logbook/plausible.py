@@ -190,7 +190,7 @@ def thickness(look: Inspection, known: Known) -> Iterator[Doubt]:
 def descales_apart(descale: Descale, known: Known) -> Iterator[Doubt]:
     others = [one.date for one in known.near if abs((one.date - descale.date).days) <= DESCALES_APART_DAYS]
     if others:
-        usual = f"it was descaled on {others[-1]} already; if that is the same one, `amend` its record"
+        usual = f"it was descaled on {others[-1]} already; is this another time?"
         yield Doubt("date", str(descale.date), usual)
 
 

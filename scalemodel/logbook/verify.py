@@ -36,7 +36,7 @@ class Finding(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """How many entries there are, how many of them current; what is at fault, deserves a thought, is hard to believe."""
+    """How many entries, how many of them current; what is at fault, deserves a thought, or is hard to believe."""
 
     entries: int
     current: int

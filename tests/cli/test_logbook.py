@@ -32,7 +32,7 @@ def test_a_sound_logbook(busy_desk):
     assert busy_desk.do("logbook", "verify") == "no fault found: 5 records, 5 of them current\n"
     busy_desk.do("amend", "5", "grade=2")
     assert json.loads(busy_desk.do("logbook", "verify", "--json")) == {
-        "logbook": str(busy_desk.path), "records": 6, "current": 5, "faults": [], "remarks": [],
+        "logbook": str(busy_desk.path), "records": 6, "current": 5, "faults": [], "remarks": [], "questions": [],
     }  # fmt: skip
 
 
