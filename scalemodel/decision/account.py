@@ -9,6 +9,7 @@ from scalemodel.decision.alarms import ANSWERS, FORETOLD, Alarm, AlarmReason
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.status import Status
 from scalemodel.logbook.fields import parse_grade
+from scalemodel.logbook.presumed import presumed
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.model.use import MONTH_NAMES, UsePlan
@@ -30,8 +31,9 @@ def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
     posterior, plan = forecast.posterior, forecast.plan
     line = posterior.model.timeline
     said = [
+        *presumed(posterior.facts),
         f"from now on: {plan.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source})"
-        + (f", give or take {plan.use.log_sd:.0%}" if plan.use.litres_per_day else "")
+        + (f", give or take {plan.use.log_sd:.0%}" if plan.use.litres_per_day else ""),
     ]
     if line.unrecorded_days:
         said.append(

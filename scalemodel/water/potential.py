@@ -14,9 +14,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from scalemodel.logbook.units import CACO3_G_MOL
 from scalemodel.water.analysis import WaterAnalysis
 from scalemodel.water.carbonate import Ions, aired_with_calcite, from_ph, sealed, sealed_with_calcite
-from scalemodel.water.constants import CACO3_G_MOL, EXTRAPOLATED_ABOVE_C
+from scalemodel.water.constants import EXTRAPOLATED_ABOVE_C
 
 LOG_FACTORS = np.linspace(-3.0, 3.0, 49)
 """Log concentration factors ln f at which a water is tabulated: a twentieth to twenty times what was told of it."""

@@ -13,7 +13,7 @@ START = (
     ("new", "site", "kitchen", "gauge"),
     ("new", "water", "tap"),
     ("add", "fill", "kitchen", "2025-01-10", "tap"),
-    ("add", "inspection", "kitchen", "2025-04-12", "1-2"),
+    ("add", "inspection", "kitchen", "2025-04-12", "1-2", "--site", "wall"),
 )
 """Commands that make records 1 to 5."""
 

@@ -9,6 +9,7 @@ import pytest
 
 from scalemodel.logbook.records import Absence, Descale, Fill, Inspection, Prices, Use, WaterTest
 from scalemodel.logbook.store import Logbook
+from tests.cli.runner import KITCHEN
 
 
 def last(desk, kind):
@@ -49,15 +50,34 @@ def test_a_look_with_everything(busy_desk):
     assert last(busy_desk, "inspection") == expected
 
 
-def test_a_look_is_at_the_reference_site_unless_another_is_named(busy_desk):
+def test_a_look_is_at_the_only_site_looked_at_so_far_whatever_the_reference_is(busy_desk):
     busy_desk.do("new", "site", "kitchen", "lid", "--reference")
-    assert "lid, grade 2" in busy_desk.do("add", "inspection", "kitchen", DAY, "2")
-    assert "wall, grade 2" in busy_desk.do("add", "inspection", "kitchen", DAY, "2", "--site", "wall")
+    assert "wall, grade 2" in busy_desk.do("add", "inspection", "kitchen", DAY, "2")
+    assert "lid, grade 2" in busy_desk.do("add", "inspection", "kitchen", DAY, "2", "--site", "lid")
+    said = busy_desk.refuse("add", "inspection", "kitchen", DAY, "1")
+    assert said == (
+        "'kitchen' can be looked at in more than one place; say where it was: --site wall or --site gauge or --site lid"
+    )
+
+
+def test_the_first_look_of_a_boiler_with_sites_names_one(busy_desk):
+    busy_desk.do("strike", "5", "--reason", "to begin with none")
+    assert "--site wall or --site gauge" in busy_desk.refuse("add", "inspection", "kitchen", DAY, "1")
+    busy_desk.do("add", "inspection", "kitchen", DAY, "1", "--site", "gauge")
+    assert "gauge, grade 0" in busy_desk.do("add", "inspection", "kitchen", "2025-06-01", "0")
+
+
+def test_a_boiler_without_sites_is_looked_at_at_its_wall(desk):
+    desk.do(*KITCHEN)
+    assert "wall, grade 1" in desk.do("add", "inspection", "kitchen", DAY, "1")
 
 
 def test_a_water_test(busy_desk):
     said = busy_desk.do("add", "water-test", "tap", DAY, "--hardness", "9 °dH", "--alkalinity", "100", "--kit", "drops")
-    assert said == ("recorded water test 6: tap, 2025-05-01, hardness 9 dH, alkalinity 100 mg/L as CaCO3, by drops\n")
+    assert said == (
+        "recorded water test 6: tap, 2025-05-01, hardness 9 dH, alkalinity 100 mg/L as CaCO3, by drops\n"
+        "  understood as: hardness about 161 mg/L as CaCO3, 9 dH; alkalinity about 100 mg/L as CaCO3\n"
+    )
     quantities = {"hardness": 9.0, "hardness_unit": "dH", "alkalinity": 100.0, "alkalinity_unit": "mg/L"}
     assert last(busy_desk, "water_test") == WaterTest("tap", DAY, **quantities, kit="drops")
 
@@ -70,6 +90,7 @@ def test_a_water_test_with_the_rest(busy_desk):
     assert said == (
         "recorded water test 6: tap, 2025-05-01, TDS 310 mg/L (factor 0.5), conductivity 620 uS/cm, "
         "calcium 2.1 mmol/L, pH 7.6, at 15 C, by meter\n"
+        "  understood as: hardness about 280 mg/L as CaCO3, 15.7 dH; alkalinity about 205 mg/L as CaCO3\n"
     )
     test = last(busy_desk, "water_test")
     assert (test.temperature_c, test.kit, test.calcium_unit) == (15.0, "meter", "mmol/L")
@@ -87,10 +108,15 @@ def test_a_fill(busy_desk):
     ("words", "said", "more"),
     [
         (("--litres", "42"), "42 L", {"litres": 42.0}),
-        (("--drinks", "30"), "30 drinks, 6 L", {"drinks": 30.0}),
+        (
+            ("--drinks", "30"),
+            "30 drinks, 6 L if a drink is 0.2 L\n  nobody has said how much a drink from kitchen is: taken as 0.2 L; "
+            "otherwise scalemodel amend 1 litres_per_drink=...",
+            {"drinks": 30.0},
+        ),
         (
             ("--drinks", "30", "--litres-per-drink", "0.3"),
-            "30 drinks, 9 L",
+            "30 drinks of 0.3 L, 9 L",
             {"drinks": 30.0, "litres_per_drink": 0.3},
         ),
         (
@@ -110,13 +136,13 @@ def test_use_in_three_ways(busy_desk, words, said, more):
 def test_a_descale(busy_desk):
     assert busy_desk.do("add", "descale", "kitchen", DAY) == "recorded descale 6: kitchen, 2025-05-01, full\n"
     said = busy_desk.do(
-        "add", "descale", "kitchen", DAY, "--scope", "partial", "--acid", "citric", "--acid-g", "30",
+        "add", "descale", "kitchen", "2025-06-01", "--scope", "partial", "--acid", "citric", "--acid-g", "30",
         "--scale-recovered-g", "4.2", "--note", "twice",
     )  # fmt: skip
     assert said == (
-        "recorded descale 7: kitchen, 2025-05-01, partial, 30 g of citric, 4.2 g of scale recovered, note: twice\n"
+        "recorded descale 7: kitchen, 2025-06-01, partial, 30 g of citric, 4.2 g of scale recovered, note: twice\n"
     )
-    assert last(busy_desk, "descale") == Descale("kitchen", DAY, "partial", "citric", 30.0, 4.2, "twice")
+    assert last(busy_desk, "descale") == Descale("kitchen", date(2025, 6, 1), "partial", "citric", 30.0, 4.2, "twice")
 
 
 def test_prices(busy_desk):
@@ -136,15 +162,15 @@ def test_prices(busy_desk):
 
 
 def test_an_absence(busy_desk):
-    said = busy_desk.do("add", "absence", "kitchen", "2099-08-01", "2099-08-22", "--note", "holidays")
+    said = busy_desk.do("add", "absence", "kitchen", "2027-08-01", "2027-08-22", "--note", "holidays")
     assert said == (
-        "recorded absence 6: kitchen, nothing drawn from 2099-08-01 until 2099-08-22 (21 days), note: holidays\n"
+        "recorded absence 6: kitchen, nothing drawn from 2027-08-01 until 2027-08-22 (21 days), note: holidays\n"
     )
-    assert last(busy_desk, "absence") == Absence("kitchen", date(2099, 8, 1), date(2099, 8, 22), "holidays")
-    assert "overlaps record 6" in busy_desk.refuse("add", "absence", "kitchen", "2099-08-21", "2099-09-01")
-    assert "a day after" in busy_desk.refuse("add", "absence", "kitchen", "2099-09-01", "2099-09-01")
+    assert last(busy_desk, "absence") == Absence("kitchen", date(2027, 8, 1), date(2027, 8, 22), "holidays")
+    assert "overlaps record 6" in busy_desk.refuse("add", "absence", "kitchen", "2027-08-21", "2027-09-01")
+    assert "a day after" in busy_desk.refuse("add", "absence", "kitchen", "2027-09-01", "2027-09-01")
     assert "struck absence 6" in busy_desk.do("strike", "6", "--reason", "stayed at home")
-    assert "2099-08-01" in busy_desk.do("history", "kitchen")
+    assert "2027-08-01" in busy_desk.do("history", "kitchen")
 
 
 @pytest.mark.parametrize("command", ["inspection", "water-test", "fill", "use", "descale", "prices", "absence", None])
@@ -187,7 +213,9 @@ def test_a_record_that_differs_in_a_note_is_another(busy_desk):
 
 def test_a_struck_record_may_be_entered_again(busy_desk):
     busy_desk.do("strike", "5", "--reason", "a slip")
-    assert "recorded inspection 6" in busy_desk.do("add", "inspection", "kitchen", "2025-04-12", "1-2")
+    assert "recorded inspection 6" in busy_desk.do(
+        "add", "inspection", "kitchen", "2025-04-12", "1-2", "--site", "wall"
+    )
 
 
 @pytest.mark.parametrize(("answer", "code", "held"), [("y\n", 0, 2), ("n\n", 2, 1), ("\n", 2, 1)])

@@ -23,7 +23,7 @@ def noon(monkeypatch):
 def test_history_is_a_table_newest_last(busy_desk):
     busy_desk.do("amend", "5", "grade=2", "--reason", "misread")
     busy_desk.do("strike", "6", "--reason", "another boiler")
-    busy_desk.do("add", "inspection", "kitchen", "2025-05-01", "3+")
+    busy_desk.do("add", "inspection", "kitchen", "2025-05-01", "3+", "--site", "wall")
     lines = busy_desk.do("history", "kitchen").splitlines()
     assert [line.split()[0] for line in lines] == ["number", "1", "2", "4", "5", "6", "7"]
     assert [line.partition(" [")[2] for line in lines[1:]] == [

@@ -15,7 +15,9 @@ def records(desk, kind):
 def test_a_boiler_begins_the_logbook(desk):
     assert not desk.path.exists()
     assert desk.do(*KITCHEN) == (
-        "recorded boiler 1: kitchen, 0.75 L at 93 C, installed 2025-01-10, threshold grade 3, tolerance 0.1\n"
+        "recorded boiler 1: kitchen, 0.75 L at 93 C, installed 2025-01-10 free of scale, threshold grade 3, "
+        "tolerance 0.1\n"
+        "  taken as free of scale when installed; if it was used before: scalemodel amend 1 start=unknown\n"
     )
     (boiler,) = records(desk, "boiler")
     assert boiler == Boiler("kitchen", 0.75, 93.0, boiler.installed_on)
