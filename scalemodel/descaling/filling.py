@@ -200,7 +200,7 @@ def amounts(
     solution = passes * fill
     floor = solution * grams_per_litre(LEAST_STRENGTH) / filling.stays
     acid_g = passes * at_most if strength_percent is not None else ceil(max(let_in, floor) - 1e-9)
-    strength = strength_of(acid_g, solution)
+    strength = strength_of(acid_g, solution) if strength_percent is None else strength_percent
     start = grams_per_litre(strength)
     rinses = filling.rinses(start, acid.residue_limit_g_l)
     return Amounts(
