@@ -74,12 +74,31 @@ class RecordClashError(ScalemodelError):
     """A record that cannot stand beside one already there (overlap, second name, order)."""
 
 
-class AlreadyRecordedError(RecordClashError):
+class QuestionedError(RecordClashError):
+    """A record that may stand but is questioned first; ``insist`` is the option that enters it all the same."""
+
+    insist = ""
+    asks = ""
+
+
+class AlreadyRecordedError(QuestionedError):
     """A record equal in every field to a current one, whose ``number`` it names; entered only if insisted on."""
+
+    insist, asks = "again", "Enter it once more?"
 
     def __init__(self, number: int, says: str) -> None:
         self.number = number
         super().__init__(f"record {number} says just this already ({says})", "`--again` enters it once more")
+
+
+class ImplausibleError(QuestionedError):
+    """A record that is hard to believe; ``doubts`` lists why, each with its field; entered only if insisted on."""
+
+    insist, asks = "sure", "Enter it as it is?"
+
+    def __init__(self, doubts: Iterable) -> None:
+        self.doubts = tuple(doubts)
+        super().__init__("; ".join(map(str, self.doubts)), "`--sure` enters it as it is")
 
 
 class LogbookError(ScalemodelError):

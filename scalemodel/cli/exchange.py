@@ -8,7 +8,7 @@ import click
 
 from scalemodel.cli.common import emit, json_option, logbook_path, reading_options
 from scalemodel.cli.completing import BOILERS
-from scalemodel.cli.recording import open_to_write
+from scalemodel.cli.recording import open_to_write, sure_option
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook import tables
@@ -28,9 +28,10 @@ def _counted(counts: Mapping[str, int]) -> str:
 @click.argument("folder", type=click.Path(), metavar="FOLDER")
 @click.option("--only-new", is_flag=True, help="Leave out rows that the logbook holds, or ever held.")
 @click.option("--again", is_flag=True, help="Enter looks, tests and descales even if a record says just the same.")
+@sure_option
 @json_option
 @click.pass_context
-def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, as_json: bool) -> None:
+def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, sure: bool, as_json: bool) -> None:
     """Read a FOLDER of CSV files into the logbook, all or nothing.
 
     The files are those that export writes (boilers.csv, waters.csv, use.csv ...; missing ones are empty): UTF-8, dates
@@ -38,7 +39,7 @@ def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, 
     with its file, row and column.
 
     A row that says just what a record or an earlier row says is a fault. A folder that has grown since it was last
-    read: --only-new.
+    read: --only-new. What is hard to believe is asked about in the same way: mend it, or say --sure.
 
     \b
     Example:
@@ -47,9 +48,9 @@ def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, 
     path = logbook_path(ctx)
     if not Logbook.exists(path):  # tried in memory first, so that a refusal leaves no file behind
         with Logbook.in_memory() as trial:
-            tables.import_folder(trial, folder, again, only_new)
+            tables.import_folder(trial, folder, again, only_new, sure)
     with open_to_write(path) as book:
-        counts = tables.import_folder(book, folder, again, only_new)
+        counts = tables.import_folder(book, folder, again, only_new, sure)
     said = f"imported {_counted(counts)} from {folder}"
     if counts.left_out:
         said += f"; {counted(counts.left_out, 'row')} left out, which the logbook had"

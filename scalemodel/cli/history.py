@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from functools import partial
 
 import click
 
 from scalemodel.cli.common import aligned, emit, json_option, logbook_path
 from scalemodel.cli.completing import BOILERS
-from scalemodel.cli.recording import writable_logbook
+from scalemodel.cli.echo import described, meaning
+from scalemodel.cli.recording import insisting, sure_option, writable_logbook
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.logbook.describe import describe
-from scalemodel.logbook.kinds import KINDS
+from scalemodel.logbook.kinds import KINDS, kind_of
+from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Entry, Logbook
 
 
@@ -35,7 +38,8 @@ def history(ctx: click.Context, boiler: str | None, as_json: bool) -> None:
     with Logbook.open(logbook_path(ctx)) as book:
         entries = book.history(boiler)
         left, why_not = _left_by_descales(book, boiler, entries)
-    body, text = {"entries": [_as_object(entry) for entry in entries]}, _table(entries)
+        boilers = {one.boiler: one for one in book.boilers()}
+    body, text = {"entries": [_as_object(entry) for entry in entries]}, _table(entries, boilers)
     if boiler is not None:
         body |= {"residue": left, "residue_reason": why_not}
     if left:
@@ -65,14 +69,15 @@ def _as_object(entry: Entry) -> dict:
     return {**asdict(entry), "state": entry.state}
 
 
-def _table(entries: Sequence[Entry]) -> str:
+def _table(entries: Sequence[Entry], boilers: Mapping[str, Boiler]) -> str:
     """Aligned columns: number, date, moment of entry, and what, with what became of it in brackets if anything did."""
     if not entries:
         return "no records yet"
     rows = []
     for entry in entries:
         fate = _fate(entry)
-        what = f"{KINDS[entry.kind].title}: {describe(entry.record)}" + (f" [{fate}]" if fate else "")
+        said = describe(entry.record, boilers.get(getattr(entry.record, "boiler", None)))
+        what = f"{KINDS[entry.kind].title}: {said}" + (f" [{fate}]" if fate else "")
         rows.append((entry.number, entry.day or "-", _moment(entry.entered_at), what))
     return "\n".join(aligned(("number", "date", "entered", "what"), rows))
 
@@ -97,8 +102,9 @@ def _moment(utc: str) -> str:
 @click.argument("changes", nargs=-1, required=True, metavar="FIELD=VALUE...")
 @click.option("--reason", default="", metavar="TEXT", help="Why; kept with the record.")
 @click.option("--again", is_flag=True, help="Even if another record says just this already.")
+@sure_option
 @click.pass_context
-def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str, again: bool) -> None:
+def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str, again: bool, sure: bool) -> None:
     """Correct record NUMBER (see history); the old one is kept.
 
     FIELD is a column of its CSV file; FIELD= (nothing behind it) means not recorded.
@@ -117,9 +123,11 @@ def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str
             raise BadValueError("change", change, f"each field once; {field} is given twice")
         texts[field] = text
     with writable_logbook(ctx) as book:
-        successor = book.amend(number, texts, reason, again)
-        entry = book.entry(successor)
-    say_done(f"recorded {KINDS[entry.kind].title} {successor}, which amends {number}: {describe(entry.record)}")
+        successor = insisting(partial(book.amend, number, texts, reason), {"again": again, "sure": sure})
+        record = book.entry(successor).record
+        lines = [f"recorded {kind_of(record).title} {successor}, which amends {number}: {described(book, record)}"]
+        lines += [f"  {line}" for line in meaning(book, record)]
+    say_done("\n".join(lines))
 
 
 @click.command()

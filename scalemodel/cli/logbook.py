@@ -28,7 +28,7 @@ def verify(ctx: click.Context, as_json: bool) -> None:
     """Check the file, the ledger, and every record by the rules by which it was entered.
 
     Each fault is a line with the number of the record; with any fault the exit code is 2. Remarks, on what is allowed
-    but worth a second thought, change nothing.
+    but worth a second thought, and questions, on what is hard to believe, change nothing.
 
     \b
     Example:
@@ -48,6 +48,7 @@ def verify(ctx: click.Context, as_json: bool) -> None:
         ctx.exit(2)
     records = f"{counted(found.entries, 'record')}, {found.current} of them current"
     lines = [f"no fault found: {records}", *(f"  remark on {one}" for one in found.remarks)]
+    lines += [f"  question on {one}" for one in found.questions]
     emit(body, "\n".join(lines), as_json)
 
 
@@ -61,6 +62,7 @@ def _as_object(path: str, found: Findings) -> dict:
         "current": found.current,
         "faults": listed(found.faults),
         "remarks": listed(found.remarks),
+        "questions": listed(found.questions),
     }
 
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.cli.recording import field_argument, field_option, record_into
+from scalemodel.cli.echo import start_assumed
+from scalemodel.cli.recording import field_argument, field_option, on_terminal, record_into, sure_option
+from scalemodel.logbook import clock
 from scalemodel.logbook.fields import build
 from scalemodel.logbook.kinds import KINDS
 
@@ -21,7 +23,7 @@ def new() -> None:
 
 @new.command()
 @field_argument("boiler", "boiler", "NAME")
-@field_option("boiler", "volume_l", "--volume", "Volume of the boiler.", "L", required=True)
+@field_option("boiler", "volume_l", "--volume", "Volume of the boiler, in L or as '750 mL'.", "L", required=True)
 @field_option(
     "boiler",
     "temperature_c",
@@ -47,10 +49,12 @@ def new() -> None:
     "Grade whose lower edge the scale is not to pass, 1 to 4.",
     "G",
 )
-@field_option("boiler", "tolerance", "--tolerance", "Accepted probability of passing it.")
+@field_option("boiler", "tolerance", "--tolerance", "Accepted probability of passing it, such as 0.1 or 10%.")
+@field_option("boiler", "litres_per_drink", "--litres-per-drink", "Litres in a drink, where drinks are counted.", "L")
 @field_option("boiler", "note", "--note", "Anything worth keeping.", "TEXT")
+@sure_option
 @click.pass_context
-def boiler(ctx: click.Context, **given) -> None:
+def boiler(ctx: click.Context, sure: bool, **given) -> None:
     """Register a boiler under a NAME.
 
     Its plate or its papers say the volume and the temperature; the wetted area follows from the volume unless given.
@@ -59,7 +63,17 @@ def boiler(ctx: click.Context, **given) -> None:
     Example:
       scalemodel new boiler kitchen --volume 0.75 --temperature 93 --installed 2026-01-10
     """
-    record_into(ctx, lambda book: build(KINDS["boiler"], given))
+    if given["start"] is None and on_terminal() and given["installed_on"] < clock.today():
+        asked = f"{given['boiler']} was installed on {given['installed_on']}: was it new then, or used before?"
+        answer = click.prompt(asked, type=click.Choice(("new", "used")), err=True)
+        given["start"] = {"new": "clean", "used": "unknown"}[answer]
+    assumed = given["start"] is None
+    record_into(
+        ctx,
+        lambda book: build(KINDS["boiler"], given),
+        sure=sure,
+        added=lambda number: [start_assumed(number)] if assumed else [],
+    )
 
 
 @new.command(short_help="Register a place in a boiler that can be looked at.")
@@ -84,15 +98,16 @@ def boiler(ctx: click.Context, **given) -> None:
 @field_option("site", "relative_log_sd", "--relative-log-sd", "How sure that is, as a log-sd.")
 @field_option("site", "look_cost", "--look-cost", "What one look there costs, in your money.")
 @field_option("site", "note", "--note", "Anything worth keeping.", "TEXT")
+@sure_option
 @click.pass_context
-def site(ctx: click.Context, **given) -> None:
+def site(ctx: click.Context, sure: bool, **given) -> None:
     """Register a place in BOILER that can be looked at, under a NAME; every boiler has its wall already.
 
     \b
     Example:
       scalemodel new site kitchen gauge --look-cost 2
     """
-    record_into(ctx, lambda book: build(KINDS["site"], given))
+    record_into(ctx, lambda book: build(KINDS["site"], given), sure=sure)
 
 
 @new.command()

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import click
 
 from scalemodel.cli.common import logbook_path
 from scalemodel.cli.completing import completing_field
+from scalemodel.cli.echo import described, meaning
 from scalemodel.cli.streams import say_done
-from scalemodel.cli.typed import typed_label
-from scalemodel.errors import AlreadyRecordedError
-from scalemodel.logbook.describe import describe
+from scalemodel.cli.typed import in_typed_words, typed_label
+from scalemodel.errors import QuestionedError
 from scalemodel.logbook.fields import parse_grade, parse_hardness, read
-from scalemodel.logbook.kinds import KINDS, Record
+from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.remarks import remarks_on
 from scalemodel.logbook.store import Logbook
 
@@ -76,38 +77,54 @@ def again_option(command: Callable) -> Callable:
     )(command)
 
 
+def sure_option(command: Callable) -> Callable:
+    """``--sure``: enter what is hard to believe."""
+    return click.option("--sure", is_flag=True, help="Enter it even if it looks like a slip of the keyboard.")(command)
+
+
 def open_to_write(path: Path) -> Logbook:
     """The logbook in a file, for writing, made if missing; says so if it was brought up to date."""
     return Logbook.open(path, write=True, told=lambda line: click.echo(f"note: {line}", err=True))
 
 
-def record_into(ctx: click.Context, make: Callable[[Logbook], Record], again: bool = False) -> None:
+def record_into(
+    ctx: click.Context,
+    make: Callable[[Logbook], Record],
+    again: bool = False,
+    sure: bool = False,
+    added: Callable[[int], list[str]] = lambda number: [],
+) -> None:
     """Write the record that ``make`` gives and say what was stored; a missing logbook is made.
 
     For a missing one the record is first tried in memory, so that a refusal leaves no file behind. A record just
-    like one that is there is asked about on a terminal, and refused off one, unless ``again``.
+    like one that is there, or hard to believe, is asked about on a terminal, and refused off one, unless ``again`` or
+    ``sure`` insists. ``added`` gives lines to be said of the record by its number.
     """
-    path = logbook_path(ctx)
+    path, insisted = logbook_path(ctx), {"again": again, "sure": sure}
     if not Logbook.exists(path):
         with Logbook.in_memory() as trial:
-            trial.add(make(trial))
+            insisting(partial(trial.add, make(trial)), insisted)
     with open_to_write(path) as book:
-        try:
-            number = _enter(book, make, again)
-        except AlreadyRecordedError as same:
-            if not (on_terminal() and click.confirm(f"{same.problem}. Enter it once more?", err=True)):
-                raise
-            number = _enter(book, make, True)
-        entry = book.entry(number)
-        remarks = remarks_on(book, entry.record, number)
-    say_done(f"recorded {KINDS[entry.kind].title} {number}: {describe(entry.record)}")
+        number = insisting(partial(book.add, make(book)), insisted)
+        record = book.entry(number).record
+        lines = [f"recorded {kind_of(record).title} {number}: {described(book, record)}"]
+        lines += [f"  {line}" for line in (*meaning(book, record), *added(number))]
+        remarks = remarks_on(book, record, number)
+    say_done("\n".join(lines))
     for line in remarks:
         click.echo(f"note: {line}", err=True)
 
 
-def _enter(book: Logbook, make: Callable[[Logbook], Record], again: bool) -> int:
-    with book.transaction():
-        return book.add(make(book), again)
+def insisting(enter: Callable[..., int], insisted: dict[str, bool]) -> int:
+    """What ``enter`` gives; whatever it questions is asked on a terminal, and a yes is kept in ``insisted``."""
+    while True:
+        try:
+            return enter(**insisted)
+        except QuestionedError as error:
+            asked = in_typed_words(error, click.get_current_context().command)
+            if not (on_terminal() and click.confirm(f"{asked.problem}. {asked.asks}", err=True)):
+                raise asked from None
+            insisted[error.insist] = True
 
 
 def on_terminal() -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.errors import BadValueError, ScalemodelError, shortened
+from scalemodel.errors import BadValueError, ImplausibleError, ScalemodelError, shortened
 
 
 def typed_label(param: click.Parameter | None) -> str:
@@ -27,17 +27,26 @@ def find_command(group: click.Command, words: list[str]) -> click.Command:
     return found
 
 
-def in_typed_words(error: BadValueError, command: click.Command) -> BadValueError:
-    """The error with its field called as the command's own option or argument, if it has one of that name.
+def in_typed_words(error: ScalemodelError, command: click.Command) -> ScalemodelError:
+    """The error with its fields called as the command's own options or arguments, where it has some of that name.
 
     Rooms further in know a field by its column or in words ("threshold um"); a person typed ``--threshold-um``.
     """
-    field = error.field.lstrip("-").replace(" ", "_").replace("-", "_").lower()
+    if isinstance(error, ImplausibleError):
+        return ImplausibleError(one._replace(field=_typed_field(one.field, command)) for one in error.doubts)
+    if isinstance(error, BadValueError):
+        return BadValueError(_typed_field(error.field, command), error.given, error.allowed)
+    return error
+
+
+def _typed_field(name: str, command: click.Command) -> str:
+    """What a command calls a field: its own option or argument, else the field's name."""
+    field = name.lstrip("-").replace(" ", "_").replace("-", "_").lower()
     for param in command.params:
         label = typed_label(param)
         if param.name in (field, f"{field}s") or field == label.lstrip("-").replace("-", "_").lower():
-            return BadValueError(label, error.given, error.allowed)
-    return error
+            return label
+    return name
 
 
 def refuse_no_text(words: list[str]) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from scalemodel.decision.forecast import Forecast
+from scalemodel.logbook.presumed import presumed
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.grading import grade_threshold
 from scalemodel.model.priors import GRADE_WORDS
@@ -32,8 +33,9 @@ def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
     posterior, plan = forecast.posterior, forecast.plan
     line = posterior.model.timeline
     said = [
+        *presumed(posterior.facts),
         f"from now on: {plan.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source})"
-        + (f", give or take {plan.use.log_sd:.0%}" if plan.use.litres_per_day else "")
+        + (f", give or take {plan.use.log_sd:.0%}" if plan.use.litres_per_day else ""),
     ]
     if line.unrecorded_days:
         said.append(

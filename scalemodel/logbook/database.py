@@ -34,7 +34,7 @@ def _script(name: str) -> str:
     return files("scalemodel.logbook").joinpath(name).read_text(encoding="utf-8")
 
 
-MIGRATIONS = (("schema.sql", _script),)
+MIGRATIONS = (("schema.sql", _script), ("schema_2.sql", _script))
 """Step n brings a logbook from version n to n + 1: the name of a script, and what reads it."""
 
 
@@ -65,21 +65,31 @@ def open_reading(path: Path) -> sqlite3.Connection:
 
 
 def _open_checked(path: Path, mode: str) -> sqlite3.Connection:
-    """A reading connection to a logbook of this version."""
+    """A reading connection to a logbook, which is of this version if only in memory."""
     connection = _connect(path, mode)
     try:
         version = _version(connection, path)
         if version == 0:
             raise LogbookError(f"the logbook at {str(path)!r} is empty", HOW_TO_START)
-        if version < len(MIGRATIONS):
-            raise LogbookError(
-                f"the logbook at {str(path)!r} is of an earlier version ({version}, now {len(MIGRATIONS)})",
-                "record or amend something, and it is brought up to date",
-            )
+        return connection if version == len(MIGRATIONS) else _brought_up_to_date(connection)
     except BaseException:
         connection.close()
         raise
-    return connection
+
+
+def _brought_up_to_date(connection: sqlite3.Connection) -> sqlite3.Connection:
+    """A logbook of an earlier version as one of this version, in memory; its file stays as it is."""
+    newer = sqlite3.connect(":memory:", isolation_level=None)
+    try:
+        with closing(connection):
+            connection.backup(newer)
+        _settle(newer)
+        migrate(newer)
+        newer.execute("PRAGMA query_only = ON")
+    except BaseException:
+        newer.close()
+        raise
+    return newer
 
 
 def open_writing(path: Path, told: Callable[[str], None] = untold) -> sqlite3.Connection:
@@ -121,7 +131,7 @@ def open_memory() -> sqlite3.Connection:
     """A new logbook in memory."""
     connection = sqlite3.connect(":memory:", isolation_level=None)
     _settle(connection)
-    migrate(connection, Path(":memory:"))
+    migrate(connection)
     return connection
 
 
@@ -182,27 +192,26 @@ def _version(connection: sqlite3.Connection, path: Path) -> int:
     return version
 
 
-def migrate(connection: sqlite3.Connection, path: Path, told: Callable[[str], None] = untold) -> None:
-    """Bring the logbook to the newest version, each step with its number in one transaction.
+def migrate(connection: sqlite3.Connection, path: Path | None = None, told: Callable[[str], None] = untold) -> None:
+    """Bring the logbook to the newest version, all steps with its number in one transaction.
 
-    Before the first step away from an earlier version the file is copied aside, while nobody else can write.
+    Before the first step away from an earlier version its file, if it has one, is copied aside, while nobody else can
+    write.
     """
-    begun, kept = None, None
-    while _version(connection, path) < len(MIGRATIONS):
-        with transaction(connection):
-            step = _version(connection, path)  # again, now that nobody else can write
-            begun = step if begun is None else begun
-            if step == len(MIGRATIONS):
-                break  # another program has done it meanwhile
-            if begun > 0 and kept is None:
-                kept = _keep_old(path)
-            name, source = MIGRATIONS[step]
+    where, kept = path or Path(":memory:"), None
+    if _version(connection, where) == len(MIGRATIONS):
+        return
+    with transaction(connection):
+        begun = _version(connection, where)  # again, now that nobody else can write
+        if 0 < begun < len(MIGRATIONS) and path is not None:
+            kept = _keep_old(path)
+        for name, source in MIGRATIONS[begun:]:
             for statement in statements(source(name)):
                 connection.execute(statement)
-            connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-            connection.execute(f"PRAGMA user_version = {step + 1}")
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {len(MIGRATIONS)}")
     if kept is not None:
-        told(f"the logbook {str(path)!r} is now of version {len(MIGRATIONS)}; as it was it is kept in {str(kept)!r}")
+        told(f"the logbook {str(where)!r} is now of version {len(MIGRATIONS)}; as it was it is kept in {str(kept)!r}")
 
 
 def _keep_old(path: Path) -> Path:

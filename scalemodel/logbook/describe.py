@@ -23,14 +23,14 @@ NOTE_SHOWN = 60
 """Characters of a note that the line shows."""
 
 
-def describe(record: Record) -> str:
-    """What the record says, without its number.
+def describe(record: Record, boiler: Boiler | None = None) -> str:
+    """What the record says, without its number; beside its ``boiler`` also what follows from both.
 
     >>> from datetime import date
     >>> describe(Inspection("kitchen", date(2026, 4, 12), "wall", 1, 2))
     'kitchen, 2026-04-12, wall, grade 1 to 2, by eye'
     """
-    parts = list(_PARTS[kind_of(record).name](record))
+    parts = list(_use(record, boiler) if isinstance(record, Use) else _PARTS[kind_of(record).name](record))
     note = " ".join(getattr(record, "note", "").split())
     if note:
         parts.append("note: " + (note if len(note) <= NOTE_SHOWN else note[: NOTE_SHOWN - 3] + "..."))
@@ -44,9 +44,11 @@ def _boiler(record: Boiler) -> Iterable[str]:
         yield f"{record.area_cm2:g} cm2"
     if record.steam_share:
         yield f"{record.steam_share:.3g} of its water leaves as steam"
-    yield f"installed {record.installed_on}" + (" with an unknown history" if record.start == "unknown" else "")
+    yield f"installed {record.installed_on} " + ("clean" if record.start == "clean" else "with an unknown history")
     yield f"threshold grade {record.threshold_grade}"
     yield f"tolerance {record.tolerance:g}"
+    if record.litres_per_drink is not None:
+        yield f"a drink is {record.litres_per_drink:g} L"
 
 
 def _site(record: Site) -> Iterable[str]:
@@ -92,14 +94,18 @@ def _fill(record: Fill) -> Iterable[str]:
     yield f"{record.boiler} draws {record.water} from {record.from_date}"
 
 
-def _use(record: Use) -> Iterable[str]:
+def _use(record: Use, boiler: Boiler | None) -> Iterable[str]:
+    sized = record if boiler is None else record.sized_by(boiler)
     yield record.boiler
     yield f"{record.from_date} to {record.to_date}"
     if record.drinks is not None:
-        yield f"{record.drinks:g} drinks"
+        yield f"{record.drinks:g} drinks" + ("" if sized.drinks_unsized else f" of {sized.litres_per_drink:g} L")
     if record.meter_to_l is not None:
         yield f"meter {record.meter_from_l:.10g} to {record.meter_to_l:.10g} L"
-    yield f"{record.litres_drawn:.6g} L"
+    if not sized.drinks_unsized:
+        yield f"{sized.litres_drawn:.6g} L"
+    elif boiler is not None:
+        yield f"{sized.litres_drawn:.6g} L if a drink is {Use.LITRES_PER_DRINK} L"
 
 
 def _inspection(record: Inspection) -> Iterable[str]:
@@ -158,7 +164,6 @@ _PARTS = {
     "water": _water,
     "water_test": _water_test,
     "fill": _fill,
-    "use": _use,
     "inspection": _inspection,
     "descale": _descale,
     "prices": _prices,

@@ -18,12 +18,14 @@ from scalemodel.logbook.values import (
     Name,
     Number,
     Rule,
+    Share,
     Temperature,
     Text,
     Whole,
     YesNo,
     comma_hint,
     parse_date,
+    plain_number,
 )
 
 __all__ = [
@@ -79,10 +81,10 @@ RULES: dict[str, Rule] = {
     "volume_l": Number(0.05, 1000, "L"),
     "boiler.temperature_c": Temperature(20, 130),
     "area_cm2": Number(5, 500_000, "cm2"),
-    "steam_share": Number(0, 1),
+    "steam_share": Share(0, 1),
     "start": Choice(STARTS),
     "threshold_grade": Whole(1, GRADES[-1]),
-    "tolerance": Number(0.001, 0.9),
+    "tolerance": Share(0.001, 0.9),
     # sites
     "reference": _YES_NO,
     "relative_deposit": Number(0.01, 100),
@@ -132,7 +134,6 @@ RULES: dict[str, Rule] = {
 _GRADE_ALLOWED = "a grade 0 to 4, a range such as 1-2, 3+ (at least 3) or 1- (at most 1)"
 _GRADE_FORM = re.compile(r"([0-4])(?:\s*[-–]\s*([0-4])|\s*([+-]))?")
 _QUANTITY_FORM = re.compile(r"([+-]?(?:\d[\d.]*|\.\d+)(?:,\d+)?(?:[eE][+-]?\d+)?)\s*(.*)", re.ASCII)
-_BARE_NUMBER = re.compile(r"[+-]?[\d.,]+([eE][+-]?\d+)?", re.ASCII)
 
 
 def rule(kind: Kind, field: str) -> Rule:
@@ -240,12 +241,12 @@ def parse_hardness(text: str, field: str) -> tuple[float, str]:
     if match is None:
         raise BadValueError(field, given, allowed)
     figure, unit_text = match.groups()
-    if "," in figure:
+    value = plain_number(figure)
+    if value is None:
         raise BadValueError(field, given, allowed + comma_hint(figure))
     try:
         unit = _UNIT.clean(unit_text, field) if unit_text else BARE_UNIT
-        value = float(figure)
-    except (BadValueError, ValueError):
+    except BadValueError:
         raise BadValueError(field, given, allowed) from None
     if not 0.0 <= value <= HIGHEST_BY_UNIT[unit]:
         raise BadValueError(field, given, f"0 to {HIGHEST_BY_UNIT[unit]:g} {unit}")

@@ -7,7 +7,7 @@ calendar dates. Nothing here computes anything but what a record plainly says.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import ClassVar
 
@@ -19,6 +19,11 @@ SCOPES = ("full", "partial")
 GRADES = (0, 1, 2, 3, 4)
 WALL = "wall"
 """The site every boiler has: its wall, the reference surface unless another site is marked so."""
+
+
+def cylinder_area_cm2(volume_l: float) -> float:
+    """Wetted area of a closed cylinder as high as wide, 5.54 V^(2/3) [cm2]."""
+    return 5.54 * (1000.0 * volume_l) ** (2.0 / 3.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +38,14 @@ class Boiler:
     threshold_grade: int = 3
     tolerance: float = 0.1
     note: str = ""
+    litres_per_drink: float | None = None
 
     @property
     def wetted_area_cm2(self) -> float:
         """Recorded area, else that of a closed cylinder as high as wide, 5.54 V^(2/3) [cm2]."""
         if self.area_cm2 is not None:
             return self.area_cm2
-        return 5.54 * (1000.0 * self.volume_l) ** (2.0 / 3.0)
+        return cylinder_area_cm2(self.volume_l)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +95,10 @@ class Fill:
 
 @dataclass(frozen=True, slots=True)
 class Use:
-    """Water drawn between two dates: as litres, as drinks, or as two meter readings."""
+    """Water drawn between two dates: as litres, as drinks, or as two meter readings.
+
+    A drink is as large as the record says, else as its boiler says (`sized_by`), else `LITRES_PER_DRINK`.
+    """
 
     boiler: str
     from_date: date
@@ -111,6 +120,17 @@ class Use:
             each = self.LITRES_PER_DRINK if self.litres_per_drink is None else self.litres_per_drink
             return self.drinks * each
         return self.meter_to_l - self.meter_from_l
+
+    def sized_by(self, boiler: Boiler) -> Use:
+        """The same with its drinks as large as the boiler's, where the record itself does not say."""
+        if self.drinks is None or self.litres_per_drink is not None or boiler.litres_per_drink is None:
+            return self
+        return replace(self, litres_per_drink=boiler.litres_per_drink)
+
+    @property
+    def drinks_unsized(self) -> bool:
+        """Whether nobody has said how much its drinks are."""
+        return self.drinks is not None and self.litres_per_drink is None
 
     @property
     def end(self) -> date:
@@ -178,9 +198,9 @@ class BoilerFacts:
     """All that the logbook knew of one boiler on ``as_of``; every posterior is a function of this and a seed.
 
     Looks, descales, fills, uses and water tests are sorted by date, then by order of entry, and none is later than
-    ``as_of`` (a stretch of use counts from the day it was complete). An absence counts from the day of its entry, and
-    may lie ahead. ``waters`` and ``water_tests`` hold every water of the logbook, whether this boiler ever drew it or
-    not.
+    ``as_of`` (a stretch of use counts from the day it was complete, its drinks as large as its boiler's). An absence
+    counts from the day of its entry, and may lie ahead. ``waters`` and ``water_tests`` hold every water of the
+    logbook, whether this boiler ever drew it or not.
     """
 
     boiler: Boiler

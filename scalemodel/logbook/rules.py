@@ -41,7 +41,13 @@ class Book(Protocol):
     def today(self) -> date: ...
 
     def current(
-        self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None, first_by: str = ""
+        self,
+        kind: str,
+        where: str = "",
+        values: Sequence = (),
+        besides: int | None = None,
+        first_by: str = "",
+        most: int = 1,
     ) -> list[Numbered]: ...
 
 
@@ -197,11 +203,12 @@ SCALE_G_PER_LITRE = 2700.0
 
 def use_within_reason(book: Book, use: Use, replacing: int | None) -> None:
     """No boiler passes more than 500 times its volume a day."""
-    days, volume = (use.end - use.from_date).days, find_boiler(book, use.boiler).record.volume_l
+    boiler, days = find_boiler(book, use.boiler).record, (use.end - use.from_date).days
+    volume, drawn = boiler.volume_l, use.sized_by(boiler).litres_drawn
     most = FILLINGS_A_DAY * volume * days
-    if use.litres_drawn > most:
+    if drawn > most:
         raise RecordClashError(
-            f"{use.litres_drawn:.10g} L in {days} day{'s' * (days > 1)} is more than {FILLINGS_A_DAY} times the volume "
+            f"{drawn:.10g} L in {days} day{'s' * (days > 1)} is more than {FILLINGS_A_DAY} times the volume "
             f"of {use.boiler!r} ({volume:g} L) a day",
             f"check the amount and the dates; at most {most:.10g} L there",
         )

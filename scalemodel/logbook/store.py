@@ -9,13 +9,23 @@ from datetime import date
 from pathlib import Path
 from types import TracebackType
 
-from scalemodel.errors import AlreadyRecordedError, BadValueError, EvidenceError, LogbookError, RecordClashError
+from scalemodel.errors import (
+    AlreadyRecordedError,
+    BadValueError,
+    EvidenceError,
+    ImplausibleError,
+    LogbookError,
+    RecordClashError,
+)
 from scalemodel.logbook import clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.describe import describe
+from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import clean, loader, read, rule, spread
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
+from scalemodel.logbook.plausible import doubts_about, known_beside
+from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
 from scalemodel.logbook.rules import Numbered
 from scalemodel.logbook.values import Text, tidy_name
@@ -103,15 +113,21 @@ class Logbook:
     # ---- reading
 
     def current(
-        self, kind: str, where: str = "", values: Sequence = (), besides: int | None = None, first_by: str = ""
+        self,
+        kind: str,
+        where: str = "",
+        values: Sequence = (),
+        besides: int | None = None,
+        first_by: str = "",
+        most: int = 1,
     ) -> list[Numbered]:
-        """Current records of a kind by number; only the first in an order if ``first_by`` gives one.
+        """Current records of a kind by number; only the first ``most`` in an order if ``first_by`` gives one.
 
         ``where`` and ``first_by`` are SQL over its columns, never a person's text.
         """
         conditions = [_CURRENT, *([f"({where})"] if where else []), *(["held.entry <> ?"] if besides else [])]
         bound = (*values, *((besides,) if besides else ()))
-        order = f"{first_by} LIMIT 1" if first_by else "held.entry"
+        order = f"{first_by} LIMIT {most}" if first_by else "held.entry"
         return self._rows(KINDS[kind], " AND ".join(conditions), bound, order)
 
     def _rows(self, kind: Kind, where: str, values: Sequence, order: str = "held.entry") -> list[Numbered]:
@@ -179,6 +195,11 @@ class Logbook:
         """The site marked as a boiler's reference surface, else its wall."""
         return next((site.site for site in self.sites(boiler) if site.reference), WALL)
 
+    def site_of_look(self, boiler: str) -> str | None:
+        """The site of a look that names none; None where it must be named (`scalemodel.logbook.presumed.only_site`)."""
+        with self.reading():
+            return only_site(self.site_names(boiler), [look.site for look in self.records("inspection", boiler)])
+
     def waters(self) -> tuple[Water, ...]:
         """Every water, in the order of entry."""
         return self.records("water")
@@ -216,7 +237,7 @@ class Logbook:
                 waters=known("water", False),
                 water_tests=known("water_test", False),
                 fills=known("fill"),
-                uses=known("use"),
+                uses=tuple(use.sized_by(boiler) for use in known("use")),
                 inspections=known("inspection"),
                 descales=known("descale"),
                 prices=known("prices"),
@@ -287,18 +308,31 @@ class Logbook:
 
     # ---- writing
 
-    def add(self, record: Record, again: bool = False) -> int:
+    def add(self, record: Record, again: bool = False, sure: bool = False) -> int:
         """Enter a record and give its number.
 
-        Raises BadValueError, UnknownNameError or RecordClashError if the record cannot stand, and
-        AlreadyRecordedError if a current one is equal to it and ``again`` does not insist; then nothing is written.
+        Raises BadValueError, UnknownNameError or RecordClashError if the record cannot stand, AlreadyRecordedError
+        if a current one is equal to it and ``again`` does not insist, and ImplausibleError if it is hard to believe
+        and ``sure`` does not insist; then nothing is written.
         """
         tidy = clean(record)
         with self.transaction():
             rules.check(self, tidy)
-            if not again and (same := self.same_as(tidy)):
-                raise AlreadyRecordedError(same[0], describe(tidy))
+            self._question(tidy, None, again, sure)
             return self._enter(tidy)
+
+    def doubts(self, record: Record, besides: int | None = None, typed: bool = True) -> tuple[Doubt, ...]:
+        """What is hard to believe of a record that may stand, as `scalemodel.logbook.plausible` has it.
+
+        ``besides`` is the number of the entry that it is, or replaces; ``typed`` says that it is made just now.
+        """
+        return doubts_about(record, known_beside(self, record, besides, typed))
+
+    def _question(self, record: Record, replacing: int | None, again: bool, sure: bool) -> None:
+        if not again and (same := self.same_as(record)):
+            raise AlreadyRecordedError(same[0], describe(record))
+        if not sure and (doubts := self.doubts(record, replacing)):
+            raise ImplausibleError(doubts)
 
     def same_as(self, record: Record) -> list[int]:
         """Numbers of the current records that equal a record in every field, oldest first."""
@@ -319,7 +353,9 @@ class Logbook:
         values = ((name, getattr(record, name)) for name in kind.columns)
         return [None if value is None else rule(kind, name).store(value) for name, value in values]
 
-    def amend(self, number: int, changes: Mapping[str, str], reason: str = "", again: bool = False) -> int:
+    def amend(
+        self, number: int, changes: Mapping[str, str], reason: str = "", again: bool = False, sure: bool = False
+    ) -> int:
         """Enter a corrected copy of a current record and give its number; the old entry is kept.
 
         ``changes`` maps fields to text, blank for "not recorded"; short forms such as ``grade=1-2``
@@ -335,8 +371,7 @@ class Logbook:
             if corrected == entry.record:
                 raise RecordClashError(f"record {number} says so already", "give a FIELD=VALUE that differs")
             rules.check(self, corrected, replacing=number)
-            if not again and (same := self.same_as(corrected)):
-                raise AlreadyRecordedError(same[0], describe(corrected))
+            self._question(corrected, number, again, sure)
             successor = self._enter(corrected, replaces=number, reason=why)
             meters.check_gap_left(self, entry.record)
             return successor

@@ -23,21 +23,13 @@ from scalemodel.errors import (
     LogbookError,
     RecordClashError,
     ScalemodelError,
-    UnknownNameError,
     shortened,
 )
+from scalemodel.logbook.faults import OUR_FILES, Faults, Place
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.values import Choice, Name, Text, tidy_name
-
-FAULTS_LISTED = 50
-"""Of more faults than this the rest are only counted."""
-
-JUST_THIS = "says just this already"
-TO_LEAVE_OUT = "--only-new leaves out what the logbook holds, --again enters looks, tests and descales once more"
-
-OUR_FILES = {kind.file: kind for kind in KINDS.values()}
+from scalemodel.logbook.values import Choice, Name, Text
 
 _FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
 _GUARDED = re.compile(r"'+[=+\-@＝＋－＠]")
@@ -46,63 +38,6 @@ _RECORD_NUMBER = re.compile(r"(`scalemodel amend |amend record |record )(\d+)( [
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 Row = tuple[int, dict[str, str]]
-Place = tuple[str, int]
-"""A file and its row; row 0 is the file as a whole."""
-
-
-class _Faults:
-    """Bad cells and clashes, gathered so that a person can mend them all at once.
-
-    Attributes
-    ----------
-    found : list of (Place, str)
-    lost : dict of str to set of str
-        By kind, names (folded) that rows which could not be read may have meant to register.
-    blind : set of str
-        Kinds of which a whole file could not be read, so that any name may have stood in it.
-    """
-
-    def __init__(self) -> None:
-        self.found: list[tuple[Place, str]] = []
-        self.lost: dict[str, set[str]] = {}
-        self.blind: set[str] = set()
-
-    def add(self, place: Place, what: object) -> None:
-        file, row = place
-        self.found.append((place, f"{file} row {row}{what}" if row else f"{file}{what}"))
-
-    def add_row(self, kind: Kind, number: int, name: str, said: str) -> None:
-        """A fault of a row; the name that it would have registered is not missed in other rows."""
-        self.add((kind.file, number), said)
-        self.lost.setdefault(kind.name, set()).add(tidy_name(name).casefold())
-
-    def add_file(self, kind: Kind, row: int, what: object) -> None:
-        """A fault for which a file cannot be read to its end."""
-        self.add((kind.file, row), what)
-        self.blind.add(kind.name)
-
-    def explains(self, error: ScalemodelError) -> bool:
-        """Whether a name is unknown only because the row that would have registered it is at fault."""
-        if not isinstance(error, UnknownNameError):
-            return False
-        kind = error.kind.split(" of ")[0]
-        return kind in self.blind or error.given.casefold() in self.lost.get(kind, ())
-
-    def stop_if_any(self, folder: Path) -> None:
-        if not self.found:
-            return
-        files = list(OUR_FILES)
-        self.found.sort(key=lambda one: (files.index(one[0][0]) if one[0][0] in files else -1, one[0][1]))
-        listed, more = [said for _, said in self.found[:FAULTS_LISTED]], len(self.found) - FAULTS_LISTED
-        if more > 0:
-            listed.append(f"... and {more} more")
-        count = "1 fault" if len(self.found) == 1 else f"{len(self.found)} faults"
-        held = any(JUST_THIS in said for _, said in self.found)
-        raise ImportRefusedError(
-            f"nothing was imported from {str(folder)!r}: {count}",
-            listed,
-            "mend what is listed and import again" + (f"; {TO_LEAVE_OUT}" if held else ""),
-        )
 
 
 class Imported(dict):
@@ -111,17 +46,21 @@ class Imported(dict):
     left_out = 0
 
 
-def import_folder(book: Logbook, folder: str | Path, again: bool = False, only_new: bool = False) -> Imported:
+def import_folder(
+    book: Logbook, folder: str | Path, again: bool = False, only_new: bool = False, sure: bool = False
+) -> Imported:
     """Enter every record of a folder, or none; gives how many of each kind.
 
     Files may be missing or empty, columns in any order, separated by commas, semicolons or tabs. A row that says
-    just what a current record or an earlier row says is refused, unless ``again`` insists. With ``only_new`` rows
-    that the logbook ever held, also amended or struck since, are left out. Raises ImportRefusedError with every
+    just what a current record or an earlier row says is refused, unless ``again`` insists; so is one that is hard to
+    believe beside all the others, unless ``sure`` does. With ``only_new`` rows that the logbook ever held, also
+    amended or struck since, are left out. Raises ImportRefusedError with every
     fault (file, row, column, what was expected), be it in a cell or between records; the header is row 1.
     """
-    place, faults = Path(folder), _Faults()
+    place, faults = Path(folder), Faults()
     found = _read_files(place, faults)
     entered: dict[int, Place] = {}
+    added: dict[int, Record] = {}
     counts = Imported.fromkeys(found, 0)
     with book.transaction():
         known = {entry.record for entry in book.history()} if only_new else ()
@@ -132,27 +71,34 @@ def import_folder(book: Logbook, folder: str | Path, again: bool = False, only_n
                     continue
                 try:
                     with book.transaction():
-                        entered[book.add(record, again)] = (KINDS[kind].file, number)
+                        entry = book.add(record, again, sure=True)
+                    entered[entry], added[entry] = (KINDS[kind].file, number), record
                     counts[kind] += 1
                 except (LogbookError, ImportRefusedError):
                     raise
                 except ScalemodelError as error:
                     if not faults.explains(error):
-                        said, naming = _rows_for_numbers(_why(book, record, error), entered), KINDS[kind].naming
+                        same = book.same_as(record) if isinstance(error, RecordClashError) else []
+                        why = f": record {same[0]} says just this already" if same else _said(error)
+                        said, naming = _rows_for_numbers(why, entered), KINDS[kind].naming
                         faults.add_row(KINDS[kind], number, getattr(record, naming[-1]) if naming else "", said)
+                        faults.held |= bool(same)
+        for entry, record in () if sure else added.items():  # now that all others are there to compare with
+            for doubt in book.doubts(record, entry, typed=False):
+                faults.add_doubt(entered[entry], doubt)
         faults.stop_if_any(place)
     return counts
 
 
 def read_folder(folder: Path) -> dict[str, list[tuple[int, Record]]]:
     """Records of a folder with their rows, by kind; each record is checked alone, not against others."""
-    faults = _Faults()
+    faults = Faults()
     found = _read_files(folder, faults)
     faults.stop_if_any(folder)
     return found
 
 
-def _read_files(folder: Path, faults: _Faults) -> dict[str, list[tuple[int, Record]]]:
+def _read_files(folder: Path, faults: Faults) -> dict[str, list[tuple[int, Record]]]:
     """The records that can be read, with their rows, by kind; all else is noted."""
     try:
         names = sorted(one.name for one in folder.iterdir())
@@ -183,7 +129,7 @@ def _read_files(folder: Path, faults: _Faults) -> dict[str, list[tuple[int, Reco
     return found
 
 
-def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: _Faults) -> Record | None:
+def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: Faults) -> Record | None:
     """The record in a row's cells, or None with every bad cell noted."""
     values, before = {}, len(faults.found)
     name = cells.get(kind.naming[-1], "") if kind.naming else ""
@@ -201,12 +147,6 @@ def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: _Faults
     except BadValueError as error:
         faults.add_row(kind, number, name, _said(error))
         return None
-
-
-def _why(book: Logbook, record: Record, error: ScalemodelError) -> str:
-    """Why a row was refused; if a record is equal to it, that alone."""
-    same = book.same_as(record) if isinstance(error, RecordClashError) else []
-    return f": record {same[0]} {JUST_THIS}" if same else _said(error)
 
 
 def _said(error: ScalemodelError) -> str:
@@ -247,7 +187,7 @@ def _separated(text: str) -> tuple[str, str]:
     return text, max(",;\t", key=head.count)
 
 
-def _read_rows(kind: Kind, path: Path, faults: _Faults) -> Iterator[Row]:
+def _read_rows(kind: Kind, path: Path, faults: Faults) -> Iterator[Row]:
     """Rows of a file with their numbers in a spreadsheet, each as text by column."""
     try:
         if path.exists() and not (path.is_file() or path.is_dir()):  # a pipe would be waited for without end
@@ -284,7 +224,7 @@ def _read_rows(kind: Kind, path: Path, faults: _Faults) -> Iterator[Row]:
         faults.add_file(kind, number + 1, f": not to be read as CSV ({error})")
 
 
-def _read_header(kind: Kind, cells: list[str], faults: _Faults) -> list[str] | None:
+def _read_header(kind: Kind, cells: list[str], faults: Faults) -> list[str] | None:
     """The columns that a header names, or None with what is wrong noted."""
     columns = [cell.strip().lower() for cell in cells]
     before = len(faults.found)
@@ -371,7 +311,7 @@ def _is_ours(kind: Kind, path: Path) -> bool:
     """Whether a file is empty or begins with a header of its kind."""
     with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
         head = file.readline(10_000).strip()
-    return not head or _read_header(kind, re.split("[,;]", head.replace('"', "")), _Faults()) is not None
+    return not head or _read_header(kind, re.split("[,;]", head.replace('"', "")), Faults()) is not None
 
 
 def _write_file(path: Path, kind: Kind, records: tuple[Record, ...]) -> None:

@@ -17,6 +17,7 @@ from numbers import Integral, Real
 from typing import ClassVar
 
 from scalemodel.errors import BadValueError
+from scalemodel.logbook.units import factor_to, other_quantity
 
 EARLIEST = date(1900, 1, 1)
 """No record is older than this."""
@@ -34,6 +35,7 @@ _WITH_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{1,2}:\d{2}.*", re.ASCII)
 _DAY_NUMBER = re.compile(r"[2-6]\d{4}", re.ASCII)
 _OTHER_DATE = re.compile(r"(\d{1,4})[./\- ](\d{1,2})[./\- ](\d{1,4})", re.ASCII)
 _TEMPERATURE = re.compile(r"(.*?)\s*[°º]?\s*([CcFf])")
+_WITH_UNIT = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(.*)", re.ASCII)
 _JOINERS = "\u200c\u200d"
 
 
@@ -68,7 +70,7 @@ class Rule:
 
 @dataclass(frozen=True)
 class Number(Rule):
-    """A finite number from ``low`` to ``high``, both allowed."""
+    """A finite number from ``low`` to ``high``, both allowed; text may name another unit of the same quantity."""
 
     low: float
     high: float
@@ -81,9 +83,18 @@ class Number(Rule):
 
     def read(self, text: str, field: str) -> float:
         given = text.strip()
-        if not _NUMBER.fullmatch(given):
-            raise BadValueError(field, given, self.allowed + comma_hint(given))
-        return self._within(float(given), field, given)
+        figure, written = split_unit(given)
+        number = plain_number(figure)
+        if number is None:
+            raise BadValueError(field, given, self.allowed + comma_hint(figure))
+        factor = self._factor(written)
+        if factor is None:
+            raise BadValueError(field, given, self.allowed + other_quantity(self.unit, number, written))
+        return self._within(number if factor == 1.0 else float(f"{number * factor:.12g}"), field, given)
+
+    def _factor(self, written: str) -> float | None:
+        """What one of the unit that was written is in this number's own; None for one that it does not take."""
+        return factor_to(self.unit, written)
 
     def clean(self, value: object, field: str) -> float:
         if isinstance(value, bool) or not isinstance(value, Real):
@@ -97,6 +108,18 @@ class Number(Rule):
 
     def write(self, value) -> str:
         return repr(float(value)).removesuffix(".0")
+
+
+@dataclass(frozen=True)
+class Share(Number):
+    """A share or a probability; text may say it in per cent."""
+
+    @property
+    def allowed(self) -> str:
+        return f"a number {self.low:g} to {self.high:g}, or {100 * self.low:g}% to {100 * self.high:g}%"
+
+    def _factor(self, written: str) -> float | None:
+        return 0.01 if written in ("%", "percent", "per cent") else factor_to(self.unit, written)
 
 
 @dataclass(frozen=True)
@@ -114,9 +137,9 @@ class Temperature(Number):
         given = text.strip()
         match = _TEMPERATURE.fullmatch(given)
         figure, scale = match.groups() if match else (given, "C")
-        if not _NUMBER.fullmatch(figure):
+        number = plain_number(figure)
+        if number is None:
             raise BadValueError(field, given, self.allowed + comma_hint(figure))
-        number = float(figure)
         return self._within(round((number - 32.0) / 1.8, 2) if scale in "Ff" else number, field, given)
 
 
@@ -271,23 +294,42 @@ def has_control(text: str) -> bool:
     return any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c not in _JOINERS for c in text)
 
 
-def comma_hint(given: str) -> str:
-    """What to write instead of a decimal comma or a mark of thousands, if that is what was given.
+def split_unit(given: str) -> tuple[str, str]:
+    """A text as its figure and the unit behind it, both as written; a text that begins with no figure is all figure.
 
-    >>> comma_hint("1,2"), comma_hint("1.234,5")
-    ('; write the decimal point as a point, such as 1.2', '; write it without marks of thousands, such as 1234.5')
-    >>> comma_hint("1,200")
-    '; write 1200, or 1.2 if the comma was a decimal comma'
+    >>> split_unit("620 uS/cm"), split_unit("0.75"), split_unit("about 3")
+    (('620', 'uS/cm'), ('0.75', ''), ('about 3', ''))
+    """
+    match = _WITH_UNIT.fullmatch(given)
+    return (match[1], match[2].strip()) if match else (given, "")
+
+
+def plain_number(figure: str) -> float | None:
+    """The number that a figure means, its decimal mark a point or, where that is beyond doubt, a comma; else None.
+
+    >>> [plain_number(text) for text in ("1.5", "0,1", "0,125", "1,25", "1,200", "1.200,5", "x")]
+    [1.5, 0.1, 0.125, 1.25, None, None, None]
+    """
+    if _NUMBER.fullmatch(figure):
+        return float(figure)
+    if _WITH_COMMA.fullmatch(figure) and not _THOUSANDS.fullmatch(figure):
+        return float(figure.replace(",", "."))
+    return None
+
+
+def comma_hint(given: str) -> str:
+    """What to write instead of a mark of thousands, or of a comma that may be one.
+
+    >>> comma_hint("1.234,5"), comma_hint("1,200")
+    ('; write it without marks of thousands, such as 1234.5', '; write 1200, or 1.2 if the comma was a decimal comma')
     """
     if _GROUPED.fullmatch(given):
         *groups, part = re.split("[.,]", given)
         return f"; write it without marks of thousands, such as {''.join(groups)}.{part}"
-    if not _WITH_COMMA.fullmatch(given):
+    if not _THOUSANDS.fullmatch(given):
         return ""
-    point = given.replace(",", ".")
-    if _THOUSANDS.fullmatch(given):
-        return f"; write {given.replace(',', '')}, or {float(point):g} if the comma was a decimal comma"
-    return f"; write the decimal point as a point, such as {point}"
+    point = float(given.replace(",", "."))
+    return f"; write {given.replace(',', '')}, or {point:g} if the comma was a decimal comma"
 
 
 def parse_date(text: str, field: str = "date") -> date:

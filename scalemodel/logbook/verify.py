@@ -1,7 +1,7 @@
 """Is the logbook sound? The file, the ledger, and every record by the rules of its entry.
 
 A fault should never be found: it means that the file was changed by another program, or that a disk failed. A remark
-is about something allowed that deserves a second thought.
+is about something allowed that deserves a second thought; a question is about a record that is hard to believe.
 """
 
 from __future__ import annotations
@@ -36,12 +36,13 @@ class Finding(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """How many entries there are, how many of them current; what is at fault; what deserves a second thought."""
+    """How many entries there are, how many of them current; what is at fault, deserves a thought, is hard to believe."""
 
     entries: int
     current: int
     faults: tuple[Finding, ...]
     remarks: tuple[Finding, ...]
+    questions: tuple[Finding, ...] = ()
 
 
 class _Line(NamedTuple):
@@ -70,9 +71,9 @@ def examine(book: Logbook, connection: sqlite3.Connection) -> Findings:
             faults.append(Finding(None, "records were not checked beside each other because of that"))
             return Findings(len(lines), len(current), tuple(faults), ())
         present = {number: held[number] for number in sorted(current & held.keys())}
-        return Findings(
-            len(lines), len(current), (*faults, *_rules(book, present)), (*_twins(present), *_remarks(book, present))
-        )
+        faults += _rules(book, present)
+        remarks = (*_twins(present), *_remarks(book, present))
+        return Findings(len(lines), len(current), tuple(faults), remarks, tuple(_questions(book, present)))
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if isinstance(error, sqlite3.OperationalError) and not database.tells_of_damage(error):
             raise  # the file cannot be reached; what is in it is another matter
@@ -199,3 +200,10 @@ def _remarks(book: Logbook, present: dict[int, Record]) -> Iterator[Finding]:
     for number, record in present.items():
         for line in remarks_on(book, record, number):
             yield Finding(number, line)
+
+
+def _questions(book: Logbook, present: dict[int, Record]) -> Iterator[Finding]:
+    """Records that are hard to believe beside all others."""
+    for number, record in present.items():
+        for doubt in book.doubts(record, number, typed=False):
+            yield Finding(number, str(doubt))

@@ -19,8 +19,9 @@ import numpy as np
 
 from scalemodel.errors import BadValueError, EvidenceError, RecordClashError
 from scalemodel.logbook.records import WaterTest
+from scalemodel.logbook.units import CACO3_G_MOL, mg_per_unit
 from scalemodel.water.carbonate import Ions, from_ph
-from scalemodel.water.constants import CACO3_G_MOL, checked_temperature
+from scalemodel.water.constants import checked_temperature
 from scalemodel.water.defaults import (
     DEFAULTS,
     DROP_SIZE,
@@ -30,7 +31,7 @@ from scalemodel.water.defaults import (
     PH_OF_NO_ALKALINITY,
     WaterDefaults,
 )
-from scalemodel.water.hardness import checked_amount, mg_per_unit
+from scalemodel.water.hardness import checked_amount
 
 SODIUM_G_MOL, CHLORIDE_G_MOL, SULPHATE_G_MOL = 22.990, 35.453, 96.06
 

@@ -17,9 +17,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from scalemodel.errors import BadValueError
 
-CACO3_G_MOL = 100.086
-"""Molar mass of CaCO3 [g/mol]."""
-
 COLDEST_C, HOTTEST_C = 0.0, 130.0
 """Range of validity of this room [deg C]."""
 

@@ -1,9 +1,4 @@
-"""Units of hardness and alkalinity, and the quantities people write: "9 dH", "2.1 mmol/L", "60 F".
-
-Inside, hardness and alkalinity are mg/L as CaCO3. Definitions of the degrees: 1 dH is 10 mg CaO in a litre,
-1 fH is 10 mg CaCO3 in a litre, 1 English degree (Clark) is one grain of CaCO3 in an imperial gallon, 1 gpg is
-one grain in a US gallon; the grain is 64.79891 mg, the gallons 4.54609 L and 3.785411784 L, all three exact.
-"""
+"""Hardness and alkalinity as people write them, "9 dH", "2.1 mmol/L", "60 F", in mg/L as CaCO3 and back."""
 
 from __future__ import annotations
 
@@ -11,26 +6,19 @@ import math
 
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.fields import HIGHEST_BY_UNIT, parse_hardness
+from scalemodel.logbook.units import MG_CACO3_PER_UNIT, mg_per_unit
 from scalemodel.logbook.values import Temperature
-from scalemodel.water.constants import CACO3_G_MOL, COLDEST_C, HOTTEST_C
+from scalemodel.water.constants import COLDEST_C, HOTTEST_C
 
-CAO_G_MOL = 56.077
-"""Molar mass of CaO [g/mol]."""
-
-GRAIN_MG = 64.79891
-
-MG_CACO3_PER_UNIT = {
-    "mg/L": 1.0,
-    "mmol/L": CACO3_G_MOL,
-    "dH": 10.0 * CACO3_G_MOL / CAO_G_MOL,
-    "fH": 10.0,
-    "e": GRAIN_MG / 4.54609,
-    "gpg": GRAIN_MG / 3.785411784,
-}
-"""mg/L as CaCO3 in one of each unit; a mmol/L of hardness is of calcium and magnesium, two equivalents each."""
-
-MG_CACO3_PER_MMOL_ALKALINITY = CACO3_G_MOL / 2.0
-"""A mmol/L of alkalinity is of acid taken up (acid capacity, hydrogen carbonate): one equivalent."""
+__all__ = [
+    "MG_CACO3_PER_UNIT",
+    "checked_amount",
+    "from_mg_l",
+    "mg_per_unit",
+    "parse_quantity",
+    "parse_temperature",
+    "to_mg_l",
+]
 
 
 def to_mg_l(value: float, unit: str, field: str = "hardness") -> float:
@@ -54,15 +42,6 @@ def from_mg_l(value_mg_l: float, unit: str) -> float:
     5.8418
     """
     return value_mg_l / mg_per_unit(unit)
-
-
-def mg_per_unit(unit: str, field: str = "hardness") -> float:
-    """mg/L as CaCO3 in one unit of a field; BadValueError for a unit that is not one of the six."""
-    if field == "alkalinity" and unit == "mmol/L":
-        return MG_CACO3_PER_MMOL_ALKALINITY
-    if unit not in MG_CACO3_PER_UNIT:
-        raise BadValueError("unit", unit, "one of " + ", ".join(MG_CACO3_PER_UNIT))
-    return MG_CACO3_PER_UNIT[unit]
 
 
 def checked_amount(value: float, unit: str, field: str) -> float:

@@ -13,9 +13,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from scalemodel.logbook.units import CACO3_G_MOL
 from scalemodel.water.analysis import WaterAnalysis
 from scalemodel.water.carbonate import Ions, aired_with_calcite, from_ph, sealed, sealed_with_calcite
-from scalemodel.water.constants import CACO3_G_MOL, EXTRAPOLATED_ABOVE_C
+from scalemodel.water.constants import EXTRAPOLATED_ABOVE_C
 
 STRENGTH_KNOTS = np.linspace(-4.0, 4.0, 33)
 """Strengths at which a water is tabulated, in standard deviations of its log strength."""

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scalemodel.descaling import acid as room
 from scalemodel.descaling.acid import ACIDS
 from scalemodel.errors import BadValueError, UnknownNameError
-from scalemodel.water.constants import CACO3_G_MOL
+from scalemodel.logbook.units import CACO3_G_MOL
 
 MONO, ANHYDROUS, SULFAMIC = (ACIDS[k] for k in ("citric-monohydrate", "citric-anhydrous", "sulfamic"))
 

@@ -25,8 +25,8 @@ from scalemodel.logbook.tables import import_folder
 from tests.logbook.samples import LOOK, TODAY, filled, today
 
 SECOND = "CREATE TABLE extra (x INTEGER) STRICT;\nINSERT INTO extra VALUES (7);\nCREATE INDEX extra_x ON extra (x);\n"
-FIRST_ONLY = database.MIGRATIONS[:1]
-BOTH = (*FIRST_ONLY, ("second.sql", lambda name: SECOND))
+TODAYS = database.MIGRATIONS
+ONE_MORE = (*TODAYS, ("second.sql", lambda name: SECOND))
 DAY = date(2026, 5, 20)
 CONNECT = sqlite3.connect
 
@@ -61,11 +61,11 @@ def create(path: Path) -> None:
 
 
 def migrate(path: Path) -> None:
-    database.MIGRATIONS = BOTH
+    database.MIGRATIONS = ONE_MORE
     try:
         Logbook.open(path, write=True, today=today).close()
     finally:
-        database.MIGRATIONS = FIRST_ONLY
+        database.MIGRATIONS = TODAYS
 
 
 def backup(path: Path) -> None:
@@ -83,7 +83,7 @@ def state(path: Path) -> list | None:
     """All that a logbook says, but for the moments of entry; None if there is none yet. It has to be sound."""
     if not path.exists():
         return None
-    database.MIGRATIONS = BOTH if version(path) == 2 else FIRST_ONLY
+    database.MIGRATIONS = ONE_MORE if version(path) == len(ONE_MORE) else TODAYS
     try:
         with Logbook.open(path, today=today) as book:
             found = book.verify()
@@ -95,7 +95,7 @@ def state(path: Path) -> list | None:
             raise
         return None
     finally:
-        database.MIGRATIONS = FIRST_ONLY
+        database.MIGRATIONS = TODAYS
 
 
 def version(path: Path) -> int:
@@ -174,7 +174,7 @@ def check_copies(path: Path, name: str, before: list | None) -> None:
     if name == "backup" and (copy := path.with_name("backup.sqlite3")).exists():
         assert state(copy) == before
     if name == "migrate":
-        kept = sorted(path.parent.glob("*.before-version-2*"))
+        kept = sorted(path.parent.glob("*.before-version-*"))
         assert all(state(one) == before for one in kept)
         assert kept or state(path) == before
 
@@ -187,7 +187,7 @@ def at_steps(folder: Path, name: str, fine: str, most: str) -> dict:
     assert told
     after = state(path)
     assert name == "backup" or after != before
-    between = ([1],) if name == "create" else ()  # a logbook without records yet
+    between = ([len(TODAYS)],) if name == "create" else ()  # a logbook without records yet
     stride = max(1, total // int(most))
     kills = lost = 0
     for fatal in sorted({*range(1, total + 1, stride), total}):

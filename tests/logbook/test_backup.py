@@ -146,7 +146,7 @@ def test_where_no_file_can_be(path, tmp_path):
 
 @pytest.fixture
 def second(monkeypatch):
-    """As if the program knew a second version."""
+    """As if the program knew one version more."""
     first = database.MIGRATIONS
     monkeypatch.setattr(database, "MIGRATIONS", (*first, ("second.sql", lambda name: SECOND)))
     return first
@@ -155,8 +155,9 @@ def second(monkeypatch):
 def test_the_logbook_of_an_earlier_version_is_kept(path, second, monkeypatch):
     told = []
     Logbook.open(path, write=True, told=told.append).close()
-    kept = path.with_name("logbook.sqlite3.before-version-2")
-    assert told == [f"the logbook {str(path)!r} is now of version 2; as it was it is kept in {str(kept)!r}"]
+    version = len(database.MIGRATIONS)
+    kept = path.with_name(f"logbook.sqlite3.before-version-{version}")
+    assert told == [f"the logbook {str(path)!r} is now of version {version}; as it was it is kept in {str(kept)!r}"]
     Logbook.open(path, write=True, told=told.append).close()
     assert len(told) == 1
     with Logbook.open(path, today=today) as book:
@@ -169,12 +170,13 @@ def test_the_logbook_of_an_earlier_version_is_kept(path, second, monkeypatch):
 
 
 def test_an_earlier_copy_is_never_overwritten(path, second):
-    for name in ("logbook.sqlite3.before-version-2", "logbook.sqlite3.before-version-2-2"):
+    first = f"logbook.sqlite3.before-version-{len(database.MIGRATIONS)}"
+    for name in (first, f"{first}-2"):
         path.with_name(name).write_text("an earlier copy")
     told = []
     Logbook.open(path, write=True, told=told.append).close()
-    assert told[0].endswith("logbook.sqlite3.before-version-2-3'")
-    assert path.with_name("logbook.sqlite3.before-version-2").read_text() == "an earlier copy"
+    assert told[0].endswith(f"{first}-3'")
+    assert path.with_name(first).read_text() == "an earlier copy"
 
 
 def test_no_copy_no_migration(path, second, monkeypatch):
@@ -185,7 +187,7 @@ def test_no_copy_no_migration(path, second, monkeypatch):
     with pytest.raises(LogbookError, match="the disk is full; nothing was written"):
         Logbook.open(path, write=True)
     connection = sqlite3.connect(path)
-    assert connection.execute("PRAGMA user_version").fetchone() == (1,)
+    assert connection.execute("PRAGMA user_version").fetchone() == (len(second),)
     connection.close()
 
 
@@ -209,7 +211,7 @@ def test_two_that_meet_at_a_migration_do_it_once(path, second):
     for hand in hands:
         hand.join()
     assert len(told) == 1
-    assert len(list(path.parent.glob("*.before-version-2*"))) == 1
+    assert len(list(path.parent.glob("*.before-version-*"))) == 1
     with Logbook.open(path, today=today) as book:
         assert book._connection.execute("SELECT count(*) FROM extra").fetchone() == (1,)
 

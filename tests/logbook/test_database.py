@@ -108,7 +108,7 @@ def test_a_newer_version_is_refused_and_left_alone(path, write):
     connection.execute(f"PRAGMA user_version = {len(database.MIGRATIONS) + 1}")
     connection.close()
     before = path.read_bytes()
-    with pytest.raises(LogbookError, match=r"newer version \(2\).*update scalemodel"):
+    with pytest.raises(LogbookError, match=rf"newer version \({len(database.MIGRATIONS) + 1}\).*update scalemodel"):
         Logbook.open(path, write=write)
     assert path.read_bytes() == before
 
@@ -230,12 +230,17 @@ def with_second_step(monkeypatch, script):
 
 def test_writing_brings_an_older_logbook_up_to_date(path, monkeypatch):
     with_second_step(monkeypatch, SECOND)
-    with pytest.raises(LogbookError, match=r"earlier version \(1, now 2\)"):
-        Logbook.open(path)
+    before = path.read_bytes()
+    with Logbook.open(path) as book:  # reading brings it up to date in memory alone
+        assert book._connection.execute("SELECT x FROM extra").fetchall() == [(7,)]
+        assert book.boiler("kitchen") == RECORDS[0]
+        with pytest.raises(LogbookError, match="may only be read"):
+            book.add(Water("rain"))
+    assert path.read_bytes() == before
     with Logbook.open(path, write=True) as book:
         assert book._connection.execute("SELECT x FROM extra").fetchall() == [(7,)]
         assert book.boiler("kitchen") == RECORDS[0]
-    assert pragma(path, "user_version") == 2
+    assert pragma(path, "user_version") == len(database.MIGRATIONS)
     Logbook.open(path).close()
     Logbook.open(path, write=True).close()
 
@@ -246,10 +251,30 @@ def test_a_step_that_fails_leaves_nothing_behind(path, monkeypatch):
     with_second_step(monkeypatch, SECOND + "INSERT INTO missing VALUES (1);\n")
     with pytest.raises(LogbookError, match="no such table: missing"):
         Logbook.open(path, write=True)
-    assert pragma(path, "user_version") == 1
+    assert pragma(path, "user_version") == len(database.MIGRATIONS) - 1
     monkeypatch.undo()
     with Logbook.open(path) as book:
         assert dump(book) == before
+
+
+def test_a_logbook_of_the_first_version_is_read_and_brought_up_to_date(tmp_path, monkeypatch):
+    """As it was written before a boiler could say how much a drink is."""
+    path = tmp_path / "old.sqlite3"
+    with monkeypatch.context() as earlier:
+        earlier.setattr(database, "MIGRATIONS", database.MIGRATIONS[:1])
+        database.open_writing(path).close()
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("INSERT INTO entry VALUES (1, 'boiler', '2026-01-10T09:00:00+00:00', NULL, '')")
+    connection.execute("INSERT INTO boiler_name VALUES ('kitchen')")
+    connection.execute("INSERT INTO site_name VALUES ('kitchen', 'wall')")
+    row = (1, "kitchen", 0.75, 93.0, "2026-01-10", None, 0.0, "clean", 3, 0.1, "")
+    connection.execute(f"INSERT INTO boiler VALUES ({', '.join('?' * len(row))})", row)
+    connection.close()
+    for write in (False, True, False):
+        with Logbook.open(path, write=write, today=today) as book:
+            assert book.boiler("kitchen") == RECORDS[0]
+            assert not book.verify().faults
+    assert pragma(path, "user_version") == len(database.MIGRATIONS)
 
 
 def test_a_script_is_cut_into_statements_with_triggers_whole():

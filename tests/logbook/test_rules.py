@@ -28,7 +28,7 @@ from tests.logbook.samples import (
 DAY = date(2026, 3, 1)
 BEFORE = date(2026, 1, 9)
 TOMORROW = date(2026, 6, 2)
-LATER_USE = Use("kitchen", date(2026, 2, 10), DAY, litres=1.0)
+LATER_USE = Use("kitchen", date(2026, 2, 10), DAY, litres=19.0)
 
 
 def refuse_add(book, record, error, words):
@@ -78,7 +78,7 @@ def test_nothing_is_dated_in_the_future(book, record):
 
 def test_today_is_not_the_future(book):
     book.add(Inspection("kitchen", TODAY, "wall", 1, 1))
-    book.add(Use("kitchen", date(2026, 5, 1), TODAY, litres=1.0))
+    book.add(Use("kitchen", date(2026, 5, 1), TODAY, litres=31.0))
 
 
 @pytest.mark.parametrize(
@@ -252,8 +252,8 @@ def test_use_tells_its_litres_once_and_forward(book, use, error, words):
 @pytest.mark.parametrize(
     "use",
     [
-        replace(LATER_USE, litres=None, drinks=10.0, litres_per_drink=0.3),
-        replace(LATER_USE, litres=None, drinks=10.0),
+        replace(LATER_USE, litres=None, drinks=100.0, litres_per_drink=0.3),
+        replace(LATER_USE, litres=None, drinks=100.0),
         replace(LATER_USE, litres=None, meter_from_l=9.0, meter_to_l=9.0),
         replace(LATER_USE, litres=0.0),
     ],
@@ -299,7 +299,7 @@ def test_a_stretch_is_refused_if_and_only_if_it_shares_a_day_with_one_that_is_th
     chance, kept, refused = random.Random(7), [], 0
     for _ in range(150):
         begin = INSTALLED + timedelta(chance.randrange(90))
-        use = Use("kitchen", begin, begin + timedelta(chance.choice([0, 0, 1, 2, 9])), litres=1.0)
+        use = Use("kitchen", begin, begin + timedelta(chance.choice([0, 0, 1, 2, 9])), litres=5.0)
         shared = any(one.from_date < use.end and use.from_date < one.end for one in kept)
         try:
             book.add(use)
@@ -330,13 +330,13 @@ def test_use_within_reason(book):
     volume = book.boiler("kitchen").volume_l
     most = 500 * volume * 10
     refuse_add(book, Use("kitchen", DAY, DAY + timedelta(days=10), litres=most + 1), RecordClashError, "500 times")
-    book.add(Use("kitchen", DAY, DAY + timedelta(days=10), litres=most))
+    book.add(Use("kitchen", DAY, DAY + timedelta(days=10), litres=most), sure=True)
 
 
 def test_no_more_scale_than_the_boiler_holds(book):
     most = 2700 * book.boiler("kitchen").volume_l
     refuse_add(book, Descale("kitchen", DAY, scale_recovered_g=most + 1), BadValueError, "grams, not milligrams")
-    book.add(Descale("kitchen", DAY, scale_recovered_g=most))
+    book.add(Descale("kitchen", DAY, scale_recovered_g=most), sure=True)
 
 
 @pytest.mark.parametrize("more", [{}, {"temperature_c": 12.0}, {"kit": "drops"}])
@@ -357,7 +357,7 @@ def test_a_meter_factor_stands_beside_a_meter_reading(book):
 
 @pytest.mark.parametrize("reading", ["tds_mg_l", "conductivity_us_cm", "hardness", "calcium", "alkalinity", "ph"])
 def test_one_reading_makes_a_water_test(book, reading):
-    book.add(WaterTest("tap", DAY, **{reading: 7.0}))
+    book.add(WaterTest("tap", DAY, **{reading: 7.0 if reading == "ph" else 120.0}))
 
 
 # ---- amending and striking

@@ -1,0 +1,124 @@
+"""What is hard to believe of a water test: by itself, and beside other tests of the same water (house figures)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from scalemodel.logbook.doubt import Doubt, Known
+from scalemodel.logbook.fields import QUANTITIES
+from scalemodel.logbook.records import WaterTest
+from scalemodel.logbook.units import mg_per_unit
+
+CONDUCTIVITY_US_CM = (20.0, 4000.0)
+TDS_MG_L = (1.0, 2000.0)
+TDS_FACTOR = 0.5
+"""What makes a conductivity of a TDS reading whose meter's factor is not recorded, for comparison only."""
+
+TDS_OVER_CONDUCTIVITY = (0.3, 1.2)
+HARDEST_MG_L = 900.0
+SOFTEST_MG_L = 30.0
+"""A number in mg/L below this may be one of degrees whose unit was left out [mg/L as CaCO3]."""
+
+TESTS_APART = 3.0
+"""Two tests of one water that differ by more than this factor are doubted, unless another bears one out."""
+
+LEAST_COMPARED = {"conductivity_us_cm": 10.0, "hardness": 5.0, "calcium": 5.0, "alkalinity": 5.0}
+"""Below this a reading tells little, and counts as so much where it is compared [uS/cm, mg/L as CaCO3]."""
+
+PH = (5.0, 10.0)
+WARMEST_SAMPLE_C = 40.0
+
+
+def strength(test: WaterTest, known: Known) -> Iterator[Doubt]:
+    if any(_agree("conductivity_us_cm", _told(test), _told(other)) for other in known.near):
+        return
+    low, high = CONDUCTIVITY_US_CM
+    conductivity, tds = test.conductivity_us_cm, test.tds_mg_l
+    if conductivity is not None and not low <= conductivity <= high:
+        as_ms = f"; {conductivity:g} mS/cm would be {conductivity * 1000:g}"
+        hint = as_ms if low <= conductivity * 1000.0 <= high else ""
+        usual = f"drinkable water has {low:g} to {high:g} uS/cm{hint}"
+        yield Doubt("conductivity_us_cm", f"{conductivity:g} uS/cm", usual)
+    least, most = TDS_MG_L
+    if tds is not None and (tds > most or 0.0 < tds < least):
+        yield Doubt("tds_mg_l", f"{tds:g} mg/L", f"a meter reads {least:g} to {most:g} mg/L in drinkable water")
+
+
+def hardness_range(test: WaterTest, known: Known) -> Iterator[Doubt]:
+    """A number of degrees that lost its unit, or of mg/L that was given one."""
+    own = _told(test)
+    for field in QUANTITIES:
+        if field not in own or any(_agree(field, own, _told(other)) for other in known.near):
+            continue
+        value, unit, amount = getattr(test, field), getattr(test, f"{field}_unit"), own[field]
+        weak = any(_told(one).get("conductivity_us_cm", 1e9) < 5.0 * SOFTEST_MG_L for one in (test, *known.near))
+        if amount > HARDEST_MG_L:
+            given = f"{value:g} {unit}" + ("" if unit == "mg/L" else f", {amount:.0f} mg/L as CaCO3")
+            yield Doubt(field, given, f"drinkable water has at most {HARDEST_MG_L:g} mg/L as CaCO3; check the unit")
+        elif unit == "mg/L" and 0.0 < amount < SOFTEST_MG_L and not weak:
+            yield Doubt(
+                field, f"{value:g} mg/L as CaCO3", f"that is very soft; degrees need their unit, '{value:g} dH'"
+            )
+
+
+def one_sample(test: WaterTest, known: Known) -> Iterator[Doubt]:
+    """What one sample cannot have at once."""
+    if test.tds_mg_l is not None and test.conductivity_us_cm:
+        factor, (low, high) = test.tds_mg_l / test.conductivity_us_cm, TDS_OVER_CONDUCTIVITY
+        if not low <= factor <= high:
+            given = f"{test.tds_mg_l:g} mg/L beside {test.conductivity_us_cm:g} uS/cm"
+            yield Doubt("tds_mg_l", given, f"TDS is {low:g} to {high:g} times the conductivity")
+    own = _told(test)
+    carried = own.get("conductivity_us_cm")
+    for field in QUANTITIES if carried else ():
+        if own.get(field, 0.0) > max(carried, LEAST_COMPARED[field]):
+            given = f"{own[field]:.3g} mg/L as CaCO3 beside {carried:.3g} uS/cm"
+            yield Doubt(field, given, f"so much {field} makes about twice as many uS/cm; check the unit")
+    if own.get("calcium", 0.0) > 1.25 * own.get("hardness", 1e9):
+        given = f"{own['calcium']:.3g} beside a hardness of {own['hardness']:.3g} mg/L as CaCO3"
+        yield Doubt("calcium", given, "hardness is calcium and magnesium together")
+
+
+def acidity_and_warmth(test: WaterTest, known: Known) -> Iterator[Doubt]:
+    low, high = PH
+    if test.ph is not None and not low <= test.ph <= high:
+        yield Doubt("ph", f"pH {test.ph:g}", f"drinkable water has a pH of {low:g} to {high:g}")
+    warmth = test.temperature_c
+    if warmth is not None and warmth > WARMEST_SAMPLE_C:
+        as_f = f"{(warmth - 32) / 1.8:.0f} C"
+        yield Doubt("temperature_c", f"{warmth:g} C", f"a sample is seldom so warm; {warmth:g} F would be {as_f}")
+
+
+def tests_agree(test: WaterTest, known: Known) -> Iterator[Doubt]:
+    """More than three times off every other test of this water that tells the same."""
+    own = _told(test)
+    for field, value in own.items():
+        others = [(told[field], other.date) for other in known.near if field in (told := _told(other))]
+        if not others or any(_agree(field, own, {field: told}) for told, _ in others):
+            continue
+        told, day = min(others, key=lambda one: abs((one[1] - test.date).days))
+        unit = "uS/cm" if field == "conductivity_us_cm" else "mg/L as CaCO3"
+        measured = "tds_mg_l" if field == "conductivity_us_cm" and test.conductivity_us_cm is None else field
+        usual = f"a test of {test.water!r} on {day} said {told:.3g}: more than {TESTS_APART:g} times off"
+        yield Doubt(measured, f"{value:.3g} {unit}", usual)
+
+
+def _told(test: WaterTest) -> dict[str, float]:
+    """What a test tells that can be compared: conductivity [uS/cm], and amounts in mg/L as CaCO3."""
+    told = {}
+    if test.conductivity_us_cm is not None:
+        told["conductivity_us_cm"] = test.conductivity_us_cm
+    elif test.tds_mg_l is not None:
+        told["conductivity_us_cm"] = test.tds_mg_l / (test.tds_factor or TDS_FACTOR)
+    for field in QUANTITIES:
+        if (value := getattr(test, field)) is not None:
+            told[field] = value * mg_per_unit(getattr(test, f"{field}_unit") or "mg/L", field)
+    return told
+
+
+def _agree(field: str, one: dict[str, float], other: dict[str, float]) -> bool:
+    """Whether two tests both tell a field and are not more than three times apart."""
+    if field not in one or field not in other:
+        return False
+    low, high = sorted(max(told[field], LEAST_COMPARED[field]) for told in (one, other))
+    return high <= TESTS_APART * low * (1.0 + 1e-9)
