@@ -35,7 +35,7 @@ ENDINGS = (".md",)
 @click.option(
     "--filled-by",
     metavar="|".join(FILLINGS),
-    help=f"Whether its pump fills the boiler or you do (default: pump up to {PUMP_UP_TO_L:g} L, hand above).",
+    help=f"What fills the boiler (default: as on record, else pump up to {PUMP_UP_TO_L:g} L, hand above).",
 )
 @click.option(
     "--fill-to", "fill_l", type=float, metavar="X", help="Litres of a bath, by hand, if no scale sits higher."

@@ -80,7 +80,7 @@ FILLINGS = {
 
 
 def find_filling(kind: str | None, volume_l: float) -> Filling:
-    """The way of filling of a kind, or by the boiler's volume [L]; UnknownNameError for any other.
+    """The way of filling of a kind, or by the boiler's volume [L] where None; UnknownNameError for any other.
 
     >>> find_filling(None, 0.75).kind, find_filling(None, 20.0).kind, find_filling(" Hand ", 0.75).kind
     ('pump', 'hand', 'hand')

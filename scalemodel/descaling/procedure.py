@@ -125,7 +125,7 @@ def check_wishes(
     strength_percent : float, optional
         Strength of the solution [% w/v]; without it the scale decides.
     filled_by : str, optional
-        A key of `filling.FILLINGS`; without it the boiler's volume decides.
+        A key of `filling.FILLINGS`; without it the boiler's record decides, else its volume.
     fill_l : float, optional
         Litres that a bath fills, by hand [L]; without it the boiler's volume.
 
@@ -135,6 +135,7 @@ def check_wishes(
         For another acid or way of filling, or for a strength or a filling outside the limits.
     """
     volume = facts.boiler.volume_l
+    filled_by = facts.boiler.filled_by if filled_by is None else filled_by
     filling = find_filling(filled_by, volume)
     return Wishes(
         find_acid(acid),
@@ -253,7 +254,8 @@ def bath_words(plan: DescalePlan) -> str:
     """How the boiler is filled, whose word that is, and how far."""
     t, other = plan.takes, "hand" if plan.takes.filling.kind == "pump" else "pump"
     assumed = (
-        f" (taken from its {figure(plan.volume_l)} L; if that is wrong ask again with --filled-by {other})"
+        f" (taken from its {figure(plan.volume_l)} L; if that is wrong, ask again with --filled-by {other} "
+        f"or amend the boiler with filled_by={other})"
         if plan.filling_assumed
         else ""
     )

@@ -31,6 +31,7 @@ def book_path(tmp_path_factory):
                 changed = {"note": note} if record is facts.boiler else {}
                 book.add(replace(record, boiler=name, **changed))
         book.add(replace(facts.boiler, boiler="bare"))
+        book.add(replace(facts.boiler, boiler="poured", filled_by="hand"))
     return path
 
 
@@ -124,6 +125,13 @@ def test_the_file_is_whole_and_said(say, tmp_path):
 def test_a_boiler_without_use_on_record(run, say):
     assert "--litres-per-day" in run("descale-plan", "bare", *QUICK).stderr
     assert "STEPS" in say("descale-plan", "bare", *QUICK, "--litres-per-day", "0.4", "--water", "tap")
+
+
+def test_the_way_of_filling_on_record_counts_until_another_is_said(say):
+    asked = ("descale-plan", "poured", *QUICK, "--litres-per-day", "0.4", "--water", "tap", "--json")
+    assert json.loads(say(*asked))["filled_by"] == "hand"
+    assert json.loads(say(*asked, "--filled-by", "pump"))["filled_by"] == "pump"
+    assert "filled by hand" in say("history", "poured")
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from scalemodel.descaling.filling import (
     find_filling,
 )
 from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.logbook.records import FILLED_BY
 
 CITRIC, SULFAMIC = ACIDS["citric-monohydrate"], ACIDS["sulfamic"]
 HAND, PUMP = FILLINGS["hand"], FILLINGS["pump"]
@@ -163,3 +164,7 @@ def test_a_lower_bath_never_takes_less_than_the_scale_asks_for(scale, volume, ac
     assume(scale > 0.0)
     assert min(low.acid_g, high.acid_g) * ROUNDING >= low.acid_needed_g
     assert KEPT_SHARE * volume < low.fill_l
+
+
+def test_every_way_of_filling_that_a_boiler_can_record_has_a_procedure():
+    assert tuple(FILLINGS) == FILLED_BY

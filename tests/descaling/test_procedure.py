@@ -1,6 +1,7 @@
 """The plan: its scale from the posterior, its words with their arithmetic, its steps in order."""
 
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -137,11 +138,18 @@ def test_the_arithmetic_is_shown(monkeypatch):
 
 def test_who_says_how_it_is_filled(monkeypatch):
     for wish, words in (
-        (None, "Filled by its pump (taken from its 0.8 L; if that is wrong ask again with --filled-by hand)"),
+        (
+            None,
+            "taken from its 0.8 L; if that is wrong, ask again with --filled-by hand or amend the boiler with filled_by=hand)",
+        ),
         ("pump", "Filled by its pump."),
         ("hand", "Filled by hand, to the line where water stands in use: scale grows as high as that"),
     ):
         assert words in " ".join(summary(made(monkeypatch, 0.8, 2.0, None, None, wish)))
+    on_record = replace(history(look(330, 2)), boiler=replace(history().boiler, filled_by="hand"))
+    assert check_wishes(on_record).filling.kind == "hand"
+    assert not check_wishes(on_record).filling_assumed
+    assert check_wishes(on_record, filled_by="pump").filling.kind == "pump"
     low = " ".join(summary(made(monkeypatch, 20.0, 2.0, None, None, "hand", 8.0)))
     assert "to 8 of 20 L: only where no scale sits higher and the maker allows it" in low
 
