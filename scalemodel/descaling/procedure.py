@@ -222,8 +222,9 @@ def reckoning(plan: DescalePlan) -> tuple[str, ...]:
         if acid.usable < acid.protons
         else ""
     )
+    each = figure(1.0 / caco3_per_g(acid, acid.usable))
     said = [
-        f"Scale asks for: {figure(t.scale_g)} g x {figure(1.0 / caco3_per_g(acid, acid.usable))} g/g{spent} x "
+        f"Scale asks for, at its upper end: {figure(t.scale_g)} g x {each} g/g{spent} x "
         f"{SAFETY:g} for safety = {figure(t.acid_needed_g)} g."
     ]
     if t.filling.stays < 1.0:

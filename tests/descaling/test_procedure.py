@@ -140,7 +140,7 @@ def test_who_says_how_it_is_filled(monkeypatch):
     for wish, words in (
         (
             None,
-            "taken from its 0.8 L; if that is wrong, ask again with --filled-by hand or amend the boiler with filled_by=hand)",
+            "taken from its 0.8 L; if that is wrong, ask again with --filled-by hand or amend the boiler",
         ),
         ("pump", "Filled by its pump."),
         ("hand", "Filled by hand, to the line where water stands in use: scale grows as high as that"),
