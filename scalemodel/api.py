@@ -177,18 +177,23 @@ def trial(facts: BoilerFacts, water: str, days: int, **question) -> Trial:
 
 
 def descale_plan(
-    facts: BoilerFacts, acid: str | None = None, strength_percent: float | None = None, **question
+    facts: BoilerFacts,
+    acid: str | None = None,
+    strength_percent: float | None = None,
+    filled_by: str | None = None,
+    fill_l: float | None = None,
+    **question,
 ) -> DescalePlan:
     """How to descale a boiler, for its scale as on ``facts.as_of``.
 
-    ``acid`` is a key of `scalemodel.descaling.acid.ACIDS`, ``strength_percent`` the solution's strength [% w/v]; other
-    keywords as for `prepare`. UnknownNameError or BadValueError for another acid or strength, before any sampling.
+    ``acid`` is a key of `scalemodel.descaling.acid.ACIDS`, ``strength_percent`` the solution's strength [% w/v],
+    ``filled_by`` "pump" or "hand", ``fill_l`` the litres that a bath fills [L]; other keywords as for `prepare`.
+    UnknownNameError or BadValueError for others than there are, before any sampling.
     """
-    from scalemodel.descaling.acid import check_strength, find_acid
-    from scalemodel.descaling.procedure import plan_descale
+    from scalemodel.descaling.procedure import check_wishes, plan_descale
 
-    kind, strength = find_acid(acid).kind, check_strength(strength_percent)
-    return plan_descale(prepare(facts, **question)[0], kind, strength)
+    wishes = check_wishes(facts, acid, strength_percent, filled_by, fill_l)
+    return plan_descale(prepare(facts, **question)[0], wishes)
 
 
 def report_page(facts: BoilerFacts, **question) -> str:

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.api import Question
-from scalemodel.cli.ask import ask
+from scalemodel.cli.ask import ask, read_facts
 from scalemodel.cli.common import emit, reading_options
 from scalemodel.cli.completing import WATERS, boiler_argument
-from scalemodel.descaling.acid import ACIDS, DEFAULT_ACID, DEFAULT_STRENGTH, check_strength, find_acid
+from scalemodel.descaling.acid import ACIDS, DEFAULT_ACID
+from scalemodel.descaling.filling import FILLINGS, PUMP_UP_TO_L
 from scalemodel.descaling.phone import bullets, escaped, numbered, wrapped
 
 if TYPE_CHECKING:
@@ -24,28 +25,42 @@ ENDINGS = (".md",)
 @click.command("descale-plan")
 @boiler_argument
 @click.option("--acid", metavar="|".join(ACIDS), help=f"What to descale with (default: {DEFAULT_ACID}).")
-@click.option("--strength", type=float, metavar="X", help=f"Grams in 100 mL, % w/v (default: {DEFAULT_STRENGTH:g}).")
+@click.option(
+    "--strength",
+    "strength_percent",
+    type=float,
+    metavar="X",
+    help="Grams in 100 mL, % w/v (default: what the scale needs).",
+)
+@click.option(
+    "--filled-by",
+    metavar="|".join(FILLINGS),
+    help=f"What fills the boiler (default: as on record, else pump up to {PUMP_UP_TO_L:g} L, hand above).",
+)
+@click.option(
+    "--fill-to", "fill_l", type=float, metavar="X", help="Litres of a bath, by hand, if no scale sits higher."
+)
 @click.option("--litres-per-day", type=float, metavar="X", help="Use, where none at all is on record.")
 @click.option("--water", metavar="W", shell_complete=WATERS, help="Water, where no fill at all is on record.")
 @click.option("--out", type=click.Path(), metavar="FILE.md", help="Write it to a file too, as Markdown.")
 @reading_options
 @click.pass_context
-def descale_plan(ctx, boiler, acid, strength, litres_per_day, water, out, as_of, seed, particles, as_json) -> None:
+def descale_plan(ctx, boiler, out, as_of, seed, particles, as_json, **asked) -> None:
     """How to descale BOILER, step by step: acid, water, time, cautions, what to record.
 
-    The acid is reckoned from the scale that the records make likely.
+    The acid is reckoned from the scale that the records make likely, and from how the boiler is filled.
 
     \b
     Example:
       scalemodel descale-plan kitchen --out plan.md
     """
-    from scalemodel.descaling.procedure import plan_descale
+    from scalemodel.descaling.procedure import check_wishes, plan_descale
     from scalemodel.report.files import check_place, write_whole
 
-    kind, percent = find_acid(acid).kind, check_strength(strength)
     path = None if out is None else check_place(out, ENDINGS)
-    question = Question(litres_per_day=litres_per_day, water=water)
-    plan = plan_descale(ask(ctx, boiler, as_of, seed, particles, question).forecast, kind, percent)
+    question = Question(litres_per_day=asked.pop("litres_per_day"), water=asked.pop("water"))
+    wishes = check_wishes(read_facts(ctx, boiler, as_of), **asked)
+    plan = plan_descale(ask(ctx, boiler, as_of, seed, particles, question).forecast, wishes)
     lines = plan_text(plan)
     if path is not None:
         write_whole(path, "\n".join([*plan_markdown(plan), ""]).encode())
@@ -55,15 +70,18 @@ def descale_plan(ctx, boiler, acid, strength, litres_per_day, water, out, as_of,
 
 def plan_json(plan: DescalePlan) -> dict:
     """The plan as scripts may rely on it."""
+    takes = plan.takes
     return {
         "scale_g": asdict(plan.scale_g),
+        "site": plan.site,
         "acid": plan.acid.kind,
-        "acid_g": plan.acid_g,
-        "solution_l": plan.solution_l,
-        "strength_percent": plan.strength_percent,
-        "passes": plan.passes,
-        "rinse_l": plan.rinse_l,
-        "residual_acid_g_l": plan.residual_acid_g_l,
+        "filled_by": takes.filling.kind,
+        "acid_g": takes.acid_g,
+        "solution_l": takes.solution_l,
+        "strength_percent": takes.strength_percent,
+        "passes": takes.passes,
+        "rinse_l": takes.rinse_l,
+        "residual_acid_g_l": takes.residual_acid_g_l,
         "steps": [step.whole for step in plan.steps],
         "cautions": list(plan.cautions),
     }

@@ -51,6 +51,7 @@ def new() -> None:
 )
 @field_option("boiler", "tolerance", "--tolerance", "Accepted probability of passing it, such as 0.1 or 10%.")
 @field_option("boiler", "litres_per_drink", "--litres-per-drink", "Litres in a drink, where drinks are counted.", "L")
+@field_option("boiler", "filled_by", "--filled-by", "What fills it, for its descaling plan.", "pump|hand")
 @field_option("boiler", "note", "--note", "Anything worth keeping.", "TEXT")
 @sure_option
 @click.pass_context

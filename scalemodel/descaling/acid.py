@@ -54,11 +54,27 @@ SAFETY = 2.0
 """Acid a plan asks for, over what dissolves the scale with the protons that the acid really spends (`Acid.usable`);
 house figure, no source."""
 
-LEAST_STRENGTH, MOST_STRENGTH = 0.5, 20.0
-"""Strengths that a plan accepts [% w/v]: weaker hardly works, stronger only wastes acid (house figures, no source)."""
+FIZZ_G_L = 3.0
+"""About the least acid that shows by fizzing with baking soda [g/L]: the gas must pass what water holds at 1 atm, 33
+mmol/L at 25 deg C (recalled); 33 mmol/L of protons is 3.2 g/L of sulfamic and some 2.5 g/L of citric acid."""
 
-DEFAULT_STRENGTH = 5.0
-"""% w/v (common practice, no source: 150 g of citric acid in 3 L)."""
+HARD_WATER_G_L = 0.4
+"""Alkalinity of a very hard water, as CaCO3, which spends acid before the scale does [g/L] (house figure)."""
+
+LEAST_STRENGTH = 1.0
+"""The weakest bath that a plan accepts [% w/v], 10 g/L.
+
+It has to fizz until the end, or nobody could tell whether it is spent. With a safety factor of 2 the scale spends at
+most half of it, a very hard water (`HARD_WATER_G_L`) 0.9 g/L more, and 4 g/L are left, above `FIZZ_G_L`. It is hardly
+less sour than a stronger one: the ideal pH of citric acid is 2.23 at 10 g/L, 2.07 at 20 and 1.87 at 50.
+"""
+
+MOST_STRENGTH = 20.0
+"""The strongest [% w/v]: more only wastes acid (house figure, no source)."""
+
+USUAL_STRENGTH = 5.0
+"""The strongest that a plan takes unasked; where the scale needs more acid it takes more litres [% w/v] (common
+practice, no source: 150 g of citric acid in 3 L)."""
 
 
 @dataclass(frozen=True)
@@ -134,12 +150,13 @@ def find_acid(kind: str | None = None) -> Acid:
     return ACIDS[kind]
 
 
-def check_strength(strength_percent: float | None = None) -> float:
-    """The strength as it is [% w/v], or the usual one; BadValueError if it is not within the limits."""
-    strength = DEFAULT_STRENGTH if strength_percent is None else strength_percent
-    if not (isfinite(strength) and LEAST_STRENGTH <= strength <= MOST_STRENGTH):
-        raise BadValueError("strength", strength, f"{LEAST_STRENGTH:g} to {MOST_STRENGTH:g} % (g in 100 mL)")
-    return float(strength)
+def check_strength(strength_percent: float | None = None) -> float | None:
+    """The strength as it is [% w/v], None where the scale shall decide; BadValueError if not within the limits."""
+    if strength_percent is None:
+        return None
+    if not (isfinite(strength_percent) and LEAST_STRENGTH <= strength_percent <= MOST_STRENGTH):
+        raise BadValueError("strength", strength_percent, f"{LEAST_STRENGTH:g} to {MOST_STRENGTH:g} % (g in 100 mL)")
+    return float(strength_percent)
 
 
 def caco3_per_g(acid: Acid, protons: int | None = None) -> float:
@@ -152,16 +169,16 @@ def caco3_per_g(acid: Acid, protons: int | None = None) -> float:
     return CACO3_G_MOL * spent / (PROTONS_A_CACO3 * acid.g_mol)
 
 
-def acid_for(acid: Acid, scale_g: float) -> float:
+def acid_for(acid: Acid, scale_g: float, safety: float = SAFETY) -> float:
     """Acid that a plan asks for [g], for a mass of scale taken as CaCO3 [g].
 
-    What the usable protons need, times `SAFETY`. For citric acid that is 2 x 3/2 = 3 times the need on paper (three
+    What the usable protons need, times ``safety``. For citric acid that is 2 x 3/2 = 3 times the need on paper (three
     protons), for sulfamic acid twice.
 
     >>> round(acid_for(ACIDS["citric-anhydrous"], 10.0) / (10.0 / caco3_per_g(ACIDS["citric-anhydrous"])), 6)
     3.0
     """
-    return SAFETY * scale_g / caco3_per_g(acid, acid.usable)
+    return safety * scale_g / caco3_per_g(acid, acid.usable)
 
 
 def dissolved_by_titration(acid: Acid, acid_spent_g: float) -> float:
@@ -226,15 +243,6 @@ def strength_of(acid_g: float, solution_l: float) -> float:
     return acid_g / (10.0 * solution_l)
 
 
-def passes_for(acid_g: float, volume_l: float, strength_percent: float) -> int:
-    """Fillings of a boiler [L] at a strength [% w/v] that bring so much acid [g]; at least one.
-
-    >>> passes_for(40.0, 0.75, 5.0)
-    2
-    """
-    return max(1, ceil(acid_g / (volume_l * grams_per_litre(strength_percent))))
-
-
 def flushed(start_g_l: float, water_l: float, volume_l: float) -> float:
     """What is left of a solution [g/L] after water flows through a full, stirred vessel: ``c0 exp(-V / V0)``.
 
@@ -253,12 +261,24 @@ def drained_and_filled(start_g_l: float, kept_share: float, times: int) -> float
     return start_g_l * kept_share**times
 
 
-def rinse_for(start_g_l: float, volume_l: float, limit_g_l: float) -> float:
-    """Rinse water, in whole fillings [L], after which at most the limit is left [g/L], by the law of `flushed`.
+def fillings_to_flush(start_g_l: float, limit_g_l: float) -> int:
+    """Fillings of water that must flow through a full vessel to leave at most the limit, by `flushed`; at least one.
 
-    At least one filling. Draining in between only rinses better.
-
-    >>> rinse_for(50.0, 0.75, 0.05)
-    5.25
+    >>> fillings_to_flush(50.0, 0.05)
+    7
     """
-    return volume_l * max(1, ceil(log(start_g_l / limit_g_l)))
+    return _whole(log(start_g_l / limit_g_l))
+
+
+def fillings_to_rinse(start_g_l: float, limit_g_l: float, kept_share: float) -> int:
+    """Fillings of water, each drained to a share, that leave at most the limit, by `drained_and_filled`; at least one.
+
+    >>> fillings_to_rinse(50.0, 0.05, 0.1), fillings_to_rinse(10.0, 0.05, 0.1)
+    (3, 3)
+    """
+    return _whole(log(start_g_l / limit_g_l) / -log(kept_share))
+
+
+def _whole(count: float) -> int:
+    """A count rounded up, where no more than rounding stands above a whole one; at least one."""
+    return max(1, ceil(count - 1e-9))

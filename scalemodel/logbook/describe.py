@@ -50,6 +50,8 @@ def _boiler(record: Boiler) -> Iterable[str]:
     yield f"tolerance {record.tolerance:g}"
     if record.litres_per_drink is not None:
         yield f"a drink is {record.litres_per_drink:g} L"
+    if record.filled_by is not None:
+        yield f"filled by {record.filled_by}"
 
 
 def _site(record: Site) -> Iterable[str]:

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.kinds import Kind, Record, kind_of
-from scalemodel.logbook.records import GRADES, HARDNESS_UNITS, KITS, METHODS, SCOPES, STARTS
+from scalemodel.logbook.records import FILLED_BY, GRADES, HARDNESS_UNITS, KITS, METHODS, SCOPES, STARTS
 from scalemodel.logbook.values import (
     Choice,
     Day,
@@ -85,6 +85,7 @@ RULES: dict[str, Rule] = {
     "start": Choice(STARTS),
     "threshold_grade": Whole(1, GRADES[-1]),
     "tolerance": Share(0.001, 0.9),
+    "filled_by": Choice(FILLED_BY),
     # sites
     "reference": _YES_NO,
     "relative_deposit": Number(0.01, 100),

@@ -15,6 +15,7 @@ HARDNESS_UNITS = ("mg/L", "mmol/L", "dH", "fH", "e", "gpg")
 KITS = ("meter", "drops", "laboratory")
 METHODS = ("eye", "mirror", "camera", "glance")
 STARTS = ("clean", "unknown")
+FILLED_BY = ("pump", "hand")
 SCOPES = ("full", "partial")
 GRADES = (0, 1, 2, 3, 4)
 WALL = "wall"
@@ -39,6 +40,7 @@ class Boiler:
     tolerance: float = 0.1
     note: str = ""
     litres_per_drink: float | None = None
+    filled_by: str | None = None
 
     @property
     def wetted_area_cm2(self) -> float:

@@ -12,8 +12,8 @@ from tests.builders import day, history, look
 
 QUICK = ("--as-of", str(day(360)), "--particles", "200")
 KEYS = {
-    "scale_g", "acid", "acid_g", "solution_l", "strength_percent", "passes", "rinse_l", "residual_acid_g_l", "steps",
-    "cautions",
+    "scale_g", "site", "acid", "filled_by", "acid_g", "solution_l", "strength_percent", "passes", "rinse_l",
+    "residual_acid_g_l", "steps", "cautions",
 }  # fmt: skip
 CAUTIONS = ("CAUTIONS", "Never heat an empty", "bleach", "aluminium", "maker's instructions", "No vinegar", "gloves")
 
@@ -31,6 +31,7 @@ def book_path(tmp_path_factory):
                 changed = {"note": note} if record is facts.boiler else {}
                 book.add(replace(record, boiler=name, **changed))
         book.add(replace(facts.boiler, boiler="bare"))
+        book.add(replace(facts.boiler, boiler="poured", filled_by="hand"))
     return path
 
 
@@ -54,18 +55,23 @@ def test_the_promised_keys(say):
     body = json.loads(say("descale-plan", "bar: left", *QUICK, "--json"))
     assert set(body) == KEYS
     assert set(body["scale_g"]) == {"mean", "p10", "p90"}
-    assert (body["acid"], body["strength_percent"], body["passes"]) == ("citric-monohydrate", 5.0, 1)
+    assert (body["acid"], body["site"], body["filled_by"], body["passes"]) == ("citric-monohydrate", "wall", "pump", 2)
+    assert 1.0 <= body["strength_percent"] <= 5.0
     assert body["acid_g"] == pytest.approx(10.0 * body["strength_percent"] * body["solution_l"])
-    assert body["solution_l"] == pytest.approx(0.8)
+    assert body["solution_l"] == pytest.approx(1.6)
     assert body["residual_acid_g_l"] <= 0.05
     assert all(isinstance(text, str) and text for key in ("steps", "cautions") for text in body[key])
-    assert any("\nscalemodel add inspection 'bar: left' DATE GRADE --after-descale" in s for s in body["steps"])
+    assert any(
+        "\nscalemodel add inspection 'bar: left' DATE GRADE --site wall --after-descale" in s for s in body["steps"]
+    )
 
 
 def test_options_count(say):
-    body = json.loads(say("descale-plan", "bar: left", *QUICK, "--json", "--acid", "sulfamic", "--strength", "0.5"))
-    assert (body["acid"], body["strength_percent"]) == ("sulfamic", 0.5)
-    assert body["passes"] > 1
+    body = json.loads(say("descale-plan", "bar: left", *QUICK, "--json", "--acid", "sulfamic", "--strength", "8"))
+    assert (body["acid"], body["strength_percent"]) == ("sulfamic", 8.0)
+    by_hand = json.loads(say("descale-plan", "bar: left", *QUICK, "--json", "--filled-by", "hand", "--fill-to", "0.5"))
+    assert (by_hand["filled_by"], by_hand["solution_l"], by_hand["passes"]) == ("hand", 0.5, 1)
+    assert by_hand["acid_g"] < body["acid_g"]
     early = json.loads(say("descale-plan", "bar: left", "--as-of", str(day(100)), "--json"))
     late = json.loads(say("descale-plan", "bar: left", *QUICK, "--json"))
     assert early["scale_g"]["mean"] < late["scale_g"]["mean"]
@@ -82,8 +88,21 @@ def test_every_text_holds_the_cautions_and_fits_a_phone(say, tmp_path, acid):
         assert "CAUTIONS" in page.upper()
         assert page.upper().index("CAUTIONS") < page.upper().index("WHAT IT TAKES") < page.upper().index("STEPS")
         assert max(map(len, page.splitlines())) <= 60
-        for number in range(1, 19):
+        for number in range(1, 18 + 1):
             assert any(line.startswith(f"{number}. ") for line in page.splitlines())
+
+
+@pytest.mark.parametrize("filled_by", ["pump", "hand"])
+def test_one_amount_in_every_output(say, tmp_path, filled_by):
+    asked = ("descale-plan", "bar: left", *QUICK, "--filled-by", filled_by)
+    body, text = json.loads(say(*asked, "--json")), say(*asked, "--out", "plan.md")
+    for page in (text, (tmp_path / "plan.md").read_text(encoding="utf-8")):
+        whole = " ".join(page.replace("\\\n", " ").split())
+        assert f"Acid: {body['acid_g']:g} g of citric acid monohydrate in {body['solution_l']:g} L" in whole
+        assert f"weigh {body['acid_g']:g} g of" in whole
+        assert f"--acid-g {body['acid_g']:g}" in whole
+        assert f"{body['rinse_l']:g} L of fresh water" in whole
+        assert whole.count(" g of citric acid") == 2
 
 
 def test_attacked_metals_come_first(say):
@@ -108,13 +127,23 @@ def test_a_boiler_without_use_on_record(run, say):
     assert "STEPS" in say("descale-plan", "bare", *QUICK, "--litres-per-day", "0.4", "--water", "tap")
 
 
+def test_the_way_of_filling_on_record_counts_until_another_is_said(say):
+    asked = ("descale-plan", "poured", *QUICK, "--litres-per-day", "0.4", "--water", "tap", "--json")
+    assert json.loads(say(*asked))["filled_by"] == "hand"
+    assert json.loads(say(*asked, "--filled-by", "pump"))["filled_by"] == "pump"
+    assert "filled by hand" in say("history", "poured")
+
+
 @pytest.mark.parametrize(
     ("args", "said"),
     [
-        (("bar: left", "--strength", "0"), "0.5 to 20 %"),
+        (("bar: left", "--strength", "0"), "1 to 20 %"),
         (("bar: left", "--strength", "nan"), "'nan' will not do"),
         (("bar: left", "--strength", "60"), "--strength: '60' will not do"),
-        (("bar: left", "--strength", "-5"), "0.5 to 20 %"),
+        (("bar: left", "--strength", "-5"), "1 to 20 %"),
+        (("bar: left", "--filled-by", "mains"), "no way of filling is called 'mains'; known: hand, pump"),
+        (("bar: left", "--fill-to", "0.4"), "--fill-to: '0.4' will not do; expected none, as a pump fills the whole"),
+        (("bar: left", "--filled-by", "hand", "--fill-to", "9"), "--fill-to: '9' will not do; expected 0.2 to 0.8 L"),
         (("bar: left", "--strength", "strong"), "strong"),
         (("bar: left", "--acid", "vinegar"), "no acid is called 'vinegar'; known: citric-anhydrous"),
         (("bar: left", "--acid", "citric"), "citric-"),

@@ -110,14 +110,14 @@ def test_titration_refuses_what_it_cannot_reckon(kind, spent, put_in):
 
 
 def test_the_usual_solution_is_five_per_cent():
-    assert room.strength_of(150.0, 3.0) == 5.0 == room.DEFAULT_STRENGTH  # 150 g of citric acid in 3 L
+    assert room.strength_of(150.0, 3.0) == 5.0 == room.USUAL_STRENGTH  # 150 g of citric acid in 3 L
     assert room.grams_per_litre(5.0) * 3.0 == 150.0
 
 
 def test_a_small_boiler_rinsed_with_six_litres_passes():
-    left = room.flushed(room.grams_per_litre(room.DEFAULT_STRENGTH), 6.0, 0.75)
+    left = room.flushed(room.grams_per_litre(room.USUAL_STRENGTH), 6.0, 0.75)
     assert left <= MONO.residue_limit_g_l
-    assert room.rinse_for(50.0, 0.75, MONO.residue_limit_g_l) <= 6.0
+    assert 0.75 * room.fillings_to_flush(50.0, MONO.residue_limit_g_l) <= 6.0
 
 
 # ---- the dilution law
@@ -164,17 +164,56 @@ def test_a_bigger_rinse_never_leaves_more(start, volume, one, other):
     assert room.flushed(start, high, volume) <= room.flushed(start, low, volume) <= start
 
 
-@given(st.sampled_from(list(ACIDS.values())), st.floats(room.LEAST_STRENGTH, room.MOST_STRENGTH), LITRES)
-def test_the_rinse_meets_the_limit_and_is_no_more_than_a_filling_too_much(acid, strength, volume):
+SHARE = st.floats(0.01, 0.9)
+
+
+@given(st.sampled_from(list(ACIDS.values())), st.floats(room.LEAST_STRENGTH, room.MOST_STRENGTH), SHARE)
+def test_the_rinse_meets_the_limit_and_is_no_more_than_a_filling_too_much(acid, strength, kept):
     start, limit = room.grams_per_litre(strength), acid.residue_limit_g_l
-    rinse = room.rinse_for(start, volume, limit)
-    assert room.flushed(start, rinse, volume) <= limit * (1 + 1e-9)
-    assert rinse <= volume or room.flushed(start, rinse - volume, volume) > limit * (1 - 1e-9)
+    for count, left in (
+        (room.fillings_to_flush(start, limit), lambda n: room.flushed(start, n, 1.0)),
+        (room.fillings_to_rinse(start, limit, kept), lambda n: room.drained_and_filled(start, kept, n)),
+    ):
+        assert left(count) <= limit * (1 + 1e-6)
+        assert count == 1 or left(count - 1) > limit * (1 - 1e-6)
 
 
-@pytest.mark.parametrize("strength", [0.0, 0.49, 20.5, 60.0, -5.0, float("nan"), float("inf")])
+@pytest.mark.parametrize(
+    ("start", "limit", "flushes", "rinses"),  # ln and log10 of the thinning, rounded up
+    [
+        (50.0, 0.05, 7, 3),
+        (10.0, 0.05, 6, 3),
+        (10.0, 0.01, 7, 3),
+        (50.0, 0.01, 9, 4),
+        (1.0, 0.1, 3, 1),
+        (1.0, 1.0, 1, 1),
+    ],
+)
+def test_fillings_by_the_closed_forms(start, limit, flushes, rinses):
+    assert room.fillings_to_flush(start, limit) == flushes
+    assert room.fillings_to_rinse(start, limit, 0.1) == rinses
+
+
+@pytest.mark.parametrize("acid", ACIDS.values(), ids=lambda a: a.kind)
+def test_the_weakest_bath_still_fizzes_when_the_scale_and_a_hard_water_have_had_theirs(acid):
+    start = room.grams_per_litre(room.LEAST_STRENGTH)
+    water = room.HARD_WATER_G_L / room.caco3_per_g(acid, acid.usable)
+    assert start - start / room.SAFETY - water > room.FIZZ_G_L
+    half = start / 2.0  # and half of it would not: the floor is no mere habit
+    assert half - half / room.SAFETY - water < room.FIZZ_G_L
+
+
+@pytest.mark.parametrize(("g_l", "ph"), [(1, 2.78), (5, 2.39), (10, 2.23), (20, 2.07), (50, 1.87), (100, 1.71)])
+def test_a_weaker_bath_is_hardly_less_sour(g_l, ph):
+    """Ideal pH of citric acid, pKa 3.128, 4.761, 6.388 at 25 deg C (handbook values): as its first proton alone."""
+    k1, total = 10.0**-3.128, g_l / ANHYDROUS.g_mol
+    hydrogen = (-k1 + math.sqrt(k1 * k1 + 4.0 * k1 * total)) / 2.0
+    assert -math.log10(hydrogen) == pytest.approx(ph, abs=0.015)
+
+
+@pytest.mark.parametrize("strength", [0.0, 0.5, 0.99, 20.5, 60.0, -5.0, float("nan"), float("inf")])
 def test_senseless_strengths_are_refused(strength):
-    with pytest.raises(BadValueError, match=r"0.5 to 20 %"):
+    with pytest.raises(BadValueError, match=r"1 to 20 %"):
         room.check_strength(strength)
 
 
@@ -187,4 +226,5 @@ def test_unknown_acids_are_refused(kind):
 def test_defaults():
     assert room.find_acid() is MONO
     assert room.find_acid(" Sulfamic ") is SULFAMIC
-    assert room.check_strength() == 5.0
+    assert room.check_strength() is None  # the scale decides
+    assert room.check_strength(5) == 5.0

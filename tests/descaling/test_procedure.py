@@ -1,50 +1,21 @@
-"""The plan: its amounts by arithmetic, its scale from the posterior, its steps in order."""
+"""The plan: its scale from the posterior, its words with their arithmetic, its steps in order."""
+
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from scalemodel import api
-from scalemodel.descaling.acid import ACIDS, LEAST_STRENGTH, MOST_STRENGTH, caco3_per_g, strength_of
-from scalemodel.descaling.procedure import DWELL_MINUTES, PUMP_PASSES, amounts, plan_descale, summary
+from scalemodel.descaling import procedure
+from scalemodel.descaling.acid import CITRATE_LIMIT_G_L, caco3_per_g
+from scalemodel.descaling.procedure import ScaleMass, check_wishes, plan_descale, summary
 from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.logbook.records import Site
+from scalemodel.wording import figure
 from tests.builders import history, look
 
-ACID = st.sampled_from(list(ACIDS.values()))
-SCALE = st.floats(0.0, 2000.0)
-LITRES = st.floats(0.05, 100.0)
-STRENGTH = st.floats(LEAST_STRENGTH, MOST_STRENGTH)
 QUICK = {"particles": 200}
-
-
-@given(SCALE, SCALE, LITRES, ACID, STRENGTH)
-def test_more_scale_never_asks_for_less(one, other, volume, acid, strength):
-    low, high = (amounts(g, volume, acid, strength) for g in sorted((one, other)))
-    assert low.acid_needed_g <= high.acid_needed_g
-    assert low.acid_g <= high.acid_g
-    assert low.passes <= high.passes
-    assert low.solution_l <= high.solution_l
-
-
-@given(SCALE, LITRES, ACID, STRENGTH, STRENGTH)
-def test_a_higher_strength_never_takes_more_litres(scale, volume, acid, one, other):
-    weak, strong = (amounts(scale, volume, acid, s) for s in sorted((one, other)))
-    assert strong.solution_l <= weak.solution_l
-    assert strong.passes <= weak.passes
-    assert strong.rinse_l >= weak.rinse_l
-
-
-@given(SCALE, LITRES, ACID, STRENGTH)
-def test_amounts_agree_with_each_other(scale, volume, acid, strength):
-    takes = amounts(scale, volume, acid, strength)
-    assert takes.acid_g >= 2.0 * scale / caco3_per_g(acid) * (1 - 1e-9)
-    assert takes.acid_g >= 10.0 * strength * volume * (1 - 1e-9)  # one filling at the full strength
-    assert takes.solution_l == pytest.approx(takes.passes * volume)
-    assert strength_of(takes.acid_g, takes.solution_l) == pytest.approx(strength)
-    assert takes.passes == 1 or (takes.passes - 1) * 10.0 * strength * volume < takes.acid_needed_g * (1 + 1e-9)
-    assert takes.load_g_l * takes.solution_l == pytest.approx(scale)
-    assert takes.residual_acid_g_l <= acid.residue_limit_g_l * (1 + 1e-9)
 
 
 @pytest.fixture(scope="module")
@@ -58,17 +29,26 @@ def test_scale_is_the_deposit_times_the_area(forecast):
     assert plan.scale_g.mean == pytest.approx(grams.mean())
     assert (plan.scale_g.p10, plan.scale_g.p90) == pytest.approx(np.quantile(grams, (0.1, 0.9)))
     assert plan.scale_g.p10 < plan.scale_g.mean < plan.scale_g.p90
-    assert plan.acid_needed_g == pytest.approx(2.0 * plan.scale_g.p90 / caco3_per_g(plan.acid, plan.acid.usable))
+    assert plan.takes.scale_g == plan.scale_g.p90
+    assert plan.takes.acid_needed_g == pytest.approx(2.0 * plan.scale_g.p90 / caco3_per_g(plan.acid, plan.acid.usable))
+
+
+def planned(forecast, *wishes, **more):
+    return plan_descale(forecast, check_wishes(forecast.posterior.facts, *wishes, **more))
 
 
 def test_one_function_for_people_who_program(forecast):
     facts = forecast.posterior.facts
-    assert api.descale_plan(facts, **QUICK) == plan_descale(forecast)
-    assert api.descale_plan(facts, "sulfamic", 8.0, **QUICK) == plan_descale(forecast, "sulfamic", 8.0)
-    with pytest.raises(BadValueError, match="strength"):
-        api.descale_plan(facts, strength_percent=float("nan"))
-    with pytest.raises(UnknownNameError, match="acid"):
-        api.descale_plan(facts, "vinegar")
+    assert api.descale_plan(facts, **QUICK) == plan_descale(forecast) == planned(forecast)
+    assert api.descale_plan(facts, "sulfamic", 8.0, "hand", 0.5, **QUICK) == planned(
+        forecast, "sulfamic", 8.0, "hand", 0.5
+    )
+    for wrong in ({"strength_percent": float("nan")}, {"filled_by": "hand", "fill_l": 9.0}):
+        with pytest.raises(BadValueError):
+            api.descale_plan(facts, **wrong)
+    for wrong in ({"acid": "vinegar"}, {"filled_by": "mains"}):
+        with pytest.raises(UnknownNameError):
+            api.descale_plan(facts, **wrong)
 
 
 def test_another_site_is_refused(forecast):
@@ -81,68 +61,159 @@ def texts(plan):
     return [step.text for step in plan.steps]
 
 
-def test_the_steps_and_their_numbers(forecast):
-    said = texts(plan_descale(forecast))
+def made(monkeypatch, volume_l, p90_g, *wishes, **more):
+    """The plan of a boiler of that volume with that much scale at the upper end."""
+    facts = history(look(90, 1), look(330, 2), boiler={"volume_l": volume_l, "area_cm2": None})
+    monkeypatch.setattr(procedure, "scale_mass", lambda _: ScaleMass(0.6 * p90_g, 0.3 * p90_g, p90_g))
+    return planned(api.prepare(facts, **QUICK)[0], *wishes, **more)
+
+
+def test_the_steps_by_hand(monkeypatch):
+    said = texts(made(monkeypatch, 0.8, 2.0, None, None, "hand"))
     for number, words in (
-        (2, "isolate from the mains"), (3, "before any acid"), (5, "50 C, acid into water: weigh 40 g"),
-        (5, "Never above 70 C"), (6, "fill the boiler with 0.8 L"), (7, "vibration pump"), (8, "through every outlet"),
-        (8, "20 minutes"), (9, "drain it now, through every outlet"), (10, "do steps 6 to 9 once more"),
-        (11, "at least 5.6 L of fresh water, through every outlet"), (11, "c = c0 exp(-V/V0)"),
-        (12, "baking soda"), (13, "taste the cool water"), (15, "open bucket"), (16, "fill the boiler"),
+        (2, "leave it off the mains until all is done"), (3, "before any acid"),
+        (5, "50 C, acid into water: weigh 9 g of"),
+        (5, "make it up to 0.72 L"), (5, "Never above 70 C"), (6, "Still unplugged"), (6, "plain water to 0.8 L"),
+        (7, "through every outlet"), (7, "45 minutes"), (8, "drain it now, through every outlet"),
+        (10, "Rinse 3 times"), (10, "2.4 L of fresh water in all"), (10, "At most 0.08 L may stay behind"),
+        (11, "baking soda"), (12, "taste the cool water"), (14, "open bucket"), (15, "fill the boiler"),
     ):  # fmt: skip
         assert words in said[number - 1], number
+    assert not any("pump" in text for text in said)
 
 
-def test_common_practice_for_a_vibration_pump(forecast):
-    """Four passes with 20 minutes' rest; 150 g of citric acid in 3 L for a boiler of 0.75 L (common practice)."""
-    assert (PUMP_PASSES, DWELL_MINUTES) == (4, 20)
-    facts = history(look(90, 1), look(180, 1), boiler={"volume_l": 0.75})
-    pump = texts(api.descale_plan(facts, **QUICK))[6]
-    assert "3 L with 150 g" in pump
-    assert "in 4 passes of 0.75 L, with 20 minutes' rest" in pump
+def test_the_steps_by_a_pump(monkeypatch):
+    said = texts(made(monkeypatch, 0.75, 1.5))
+    for number, words in (
+        (5, "35 C, acid into water: weigh 24 g"), (5, "1.5 L, for 2 fillings"), (5, "Never above 70 C"),
+        (6, "fill it with plain water. Only now put power back, for the pump alone"),
+        (6, "If the heater cannot be kept off, pump no acid"), (7, "pump in 0.75 L"), (8, "through every outlet"),
+        (8, "25 minutes, heater off"), (9, "must still fizz"), (10, "steps 7 to 9 for each of the 2 fillings"),
+        (11, "pump 4.5 L of fresh water through, 0.75 L at a time"), (12, "baking soda"), (13, "taste the cool water"),
+    ):  # fmt: skip
+        assert words in said[number - 1], number
+    assert "Then drain it" not in " ".join(said)  # a heater never meets an empty boiler
 
 
-def test_one_pass_or_more_is_said(forecast):
-    one = plan_descale(forecast)
-    assert one.one_pass_suffices
-    assert any(s.startswith("One pass suffices") for s in summary(one))
-    several = plan_descale(forecast, strength_percent=0.5)
-    assert several.passes > 1
-    assert not several.one_pass_suffices
-    assert any(s.startswith("One pass does not suffice") for s in summary(several))
-    assert f"once for each of the {several.passes} passes" in texts(several)[4]
-    assert f"steps 6 to 9 in all {several.passes} times, with fresh solution" in texts(several)[9]
+CASES = [(0.75, 1.5), (0.75, 15.0), (3.0, 2.5), (3.0, 60.0), (20.0, 2.0), (20.0, 300.0)]
 
 
-def test_a_clean_boiler_has_nothing_to_gain():
-    clean = " ".join(summary(api.descale_plan(history(look(90, 0), tds=10.0, litres_per_day=0.001), **QUICK)))
-    assert "Scale now, taken as calcium carbonate: none to speak of" in clean
-    assert "0 g of scale" not in clean
-    assert "filled whole at the full strength" in clean
+@pytest.mark.parametrize(("volume", "scale"), CASES)
+@pytest.mark.parametrize("filled_by", [None, "pump", "hand"])
+def test_one_amount_wherever_one_is_said(monkeypatch, volume, scale, filled_by):
+    plan = made(monkeypatch, volume, scale, None, None, filled_by)
+    takes = plan.takes
+    commands = [" ".join(words) for step in plan.steps for words in step.commands]
+    assert summary(plan)[1].startswith(f"Acid: {figure(takes.acid_g)} g of citric acid monohydrate in ")
+    assert commands[-1].endswith(f"--acid-g {figure(takes.acid_g)}")
+    weighed = [float(g) for text in texts(plan) for g in re.findall(r"weigh ([0-9.]+) g", text)]
+    batches = takes.passes if takes.filling.kind == "hand" else 1
+    assert weighed == [pytest.approx(takes.acid_g / batches, rel=0.01)]
+    assert f"{figure(takes.rinse_l)} L of fresh water" in " ".join(texts(plan))
+    assert f"{figure(takes.rinse_l)} L" in summary(plan)[-1]
+    for said in (*texts(plan), *summary(plan)):
+        assert "1000 g of citric" not in said
+
+
+def test_the_arithmetic_is_shown(monkeypatch):
+    urn = " ".join(summary(made(monkeypatch, 20.0, 2.0)))
+    for words in (
+        "2 g x 2.1 g/g (bicarbonate stops it after 2 of its 3 protons) x 2 for safety = 8.4 g",
+        "20 L x 10 g/L = 200 g",
+        "Acid: 200 g of citric acid monohydrate in 20 L, 1 % w/v, one filling",
+        "even spent water holds 0.5",
+        "Rinse: 3 fillings of 20 L, 60 L, each drained",
+        "10 g/L x 0.1^3 = 0.01 g/L, within the limit of 0.05 g/L",
+    ):
+        assert words in urn
+    pumped = " ".join(summary(made(monkeypatch, 0.75, 15.0)))
+    for words in (
+        "about 63% stays (1 - 1/e, stirred): 63 g / 0.63 = 99.6 g",
+        "A filling of 0.75 L at 5 % w/v holds 37.5 g, so it takes 3",
+        "44.4 g/L x exp(-7) = 0.0405 g/L",
+    ):
+        assert words in pumped
+    assert "as strong as you asked for, 8 % w/v" in " ".join(summary(made(monkeypatch, 20.0, 2.0, None, 8.0)))
+
+
+def test_who_says_how_it_is_filled(monkeypatch):
+    for wish, words in (
+        (
+            None,
+            "taken from its 0.8 L; if that is wrong, ask again with --filled-by hand or amend the boiler",
+        ),
+        ("pump", "Filled by its pump."),
+        ("hand", "Filled by hand, to the line where water stands in use: scale grows as high as that"),
+    ):
+        assert words in " ".join(summary(made(monkeypatch, 0.8, 2.0, None, None, wish)))
+    on_record = replace(history(look(330, 2)), boiler=replace(history().boiler, filled_by="hand"))
+    assert check_wishes(on_record).filling.kind == "hand"
+    assert not check_wishes(on_record).filling_assumed
+    assert check_wishes(on_record, filled_by="pump").filling.kind == "pump"
+    low = " ".join(summary(made(monkeypatch, 20.0, 2.0, None, None, "hand", 8.0)))
+    assert "to 8 of 20 L: only where no scale sits higher and the maker allows it" in low
+
+
+@pytest.mark.parametrize(("volume", "scale"), CASES)
+def test_whether_calcium_citrate_can_come_out_is_checked(monkeypatch, volume, scale):
+    plan = made(monkeypatch, volume, scale)
+    over = plan.takes.load_g_l > CITRATE_LIMIT_G_L
+    said = " ".join(summary(plan))
+    assert ("so that it leaves sour" in said) == over
+    assert ("even spent water holds" in said) != over
+    assert any(c.startswith("Calcium citrate") for c in plan.cautions) == over
+    assert "Calcium citrate" not in " ".join(summary(made(monkeypatch, volume, scale, "sulfamic")))
+
+
+def test_many_fillings_are_said_to_be_many(monkeypatch):
+    plan = made(monkeypatch, 0.8, 60.0, None, 1.0, "hand")
+    assert plan.takes.passes > 4
+    assert f"for each of the {plan.takes.passes} fillings" in texts(plan)[8]
+    assert "a higher --strength needs fewer" in texts(plan)[8]
+
+
+def test_the_surface_that_tells_of_the_scale_is_named():
+    marked = (Site("urn", "left side", reference=True), Site("urn", "element"))
+    facts = history(look(90, 1, site="left side"), look(330, 2, site="left side"), sites=marked)
+    plan = api.descale_plan(facts, **QUICK)
+    assert plan.site == "left side"
+    assert "the deposit on left side, taken as the same all over the 500 cm2" in summary(plan)[0]
+    looks = [" ".join(w) for step in plan.steps for w in step.commands if "inspection" in w[0]]
+    assert [("--site 'left side'" in line) for line in looks] == [True, True]
+    assert all("left side" in step.text for step in plan.steps if step.commands and "inspection" in step.commands[0][0])
+
+
+def test_a_bare_boiler_is_given_no_acid():
+    plan = api.descale_plan(history(look(90, 0), look(350, 0), tds=10.0), **QUICK)
+    assert plan.takes.nothing_to_do
+    t = plan.takes
+    assert (t.acid_g, t.solution_l, t.passes, t.rinse_l, t.residual_acid_g_l) == (0, 0, 0, 0, 0)
+    assert any("Nothing to descale" in said for said in summary(plan))
+    assert "Use no acid" in plan.steps[0].text
+    assert not any("weigh" in text or "--acid" in text for text in (*texts(plan), *summary(plan)))
+    assert any("Never heat an empty" in said for said in plan.cautions)
+
+
+def test_from_which_scale_on_acid_is_given(monkeypatch):
+    """0.3 mg/cm2 begins the haze; a boiler of 20 L wets 4082 cm2."""
+    assert made(monkeypatch, 20.0, 1.2).takes.nothing_to_do
+    assert not made(monkeypatch, 20.0, 1.3).takes.nothing_to_do
 
 
 def test_tasting_only_what_is_food_grade(forecast):
-    citric, sulfamic = (" ".join(texts(plan_descale(forecast, kind))) for kind in ("citric-anhydrous", "sulfamic"))
+    citric, sulfamic = (" ".join(texts(planned(forecast, kind))) for kind in ("citric-anhydrous", "sulfamic"))
     assert "taste the cool water" in citric
     assert "taste the cool water" not in sulfamic
     assert "Never taste the water" in sulfamic
-
-
-def test_how_the_factor_combines_is_said(forecast):
-    why = {kind: " ".join(summary(plan_descale(forecast, kind))) for kind in ACIDS}
-    assert "after 2 of its 3 protons" in why["citric-monohydrate"]
-    assert "3 times the need on paper" in why["citric-monohydrate"]
-    assert "2 times the need on paper" in why["sulfamic"]
-    assert "protons" not in why["sulfamic"]
 
 
 def test_what_to_record_afterwards(forecast):
     plan = plan_descale(forecast)
     commands = [" ".join(words) for step in plan.steps for words in step.commands]
     assert commands == [
-        "scalemodel add inspection urn DATE GRADE",
-        "scalemodel add inspection urn DATE GRADE --after-descale",
-        "scalemodel add descale urn DATE --acid citric-monohydrate --acid-g 40",
+        "scalemodel add inspection urn DATE GRADE --site wall",
+        "scalemodel add inspection urn DATE GRADE --site wall --after-descale",
+        f"scalemodel add descale urn DATE --acid citric-monohydrate --acid-g {plan.takes.acid_g}",
     ]
     assert "--scale-recovered-g X" in texts(plan)[-1]
     assert "--acid-spent-g X" in texts(plan)[-1]

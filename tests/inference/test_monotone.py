@@ -4,8 +4,8 @@ method and inspector.
 Every grade of the last look is tried on the same draws of the posterior without it, each weighed by the probability of
 the grade. Given all else, the law's likelihood ratio is monotone in the deposit. What is unknown beside the deposit
 could turn the order only far ahead, where the risk is large: a grade that nobody expected also says that growth is
-unsteady, and unsteady growth brings fewer of the likely late passings. So the risk is compared where a date is read from it: now,
-and up to the day on which the milder grade comes to the tolerance.
+unsteady, and unsteady growth brings fewer of the likely late passings. So the risk is compared where a date is read
+from it: now, and on the day on which the milder grade comes to the tolerance.
 """
 
 from dataclasses import replace

@@ -18,6 +18,7 @@ from scalemodel.logbook.faults import FAULTS_LISTED
 from scalemodel.logbook.fields import clean, rule
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import (
+    FILLED_BY,
     HARDNESS_UNITS,
     KITS,
     METHODS,
@@ -438,6 +439,7 @@ def boilers_of(draw, name: str, waters: list[str]) -> list:
             draw(numbers("boiler", "tolerance")),
             draw(NOTES),
             draw(maybe(numbers("boiler", "litres_per_drink"))),
+            draw(maybe(st.sampled_from(FILLED_BY))),
         )
     ]
     sites = [s for s in draw(unique_names(0, 2)) if s.casefold() != WALL]

@@ -269,6 +269,19 @@ def test_another_site_has_the_plan_of_the_whole_boiler():
     assert "scale at the chamber has reached" in page.text
 
 
+def test_the_page_says_the_amount_of_the_plan(demo_contents, pages):
+    for name, contents in demo_contents.items():
+        takes, text = contents.plan.takes, " ".join(Page(pages[name]).text.split())
+        if takes.nothing_to_do:
+            assert "Nothing to descale" in text
+            assert "--acid-g" not in text
+        else:
+            assert f"Acid: {figure(takes.acid_g)} g of citric acid monohydrate in {figure(takes.solution_l)} L" in text
+            assert f"--acid-g {figure(takes.acid_g)}" in text
+            assert text.count(" g of citric acid") == 2  # the sum, and what is weighed
+        assert f"the deposit on {contents.plan.site}" in text
+
+
 def test_lines_and_marks_differ_without_colour():
     style = asset("page.css")
     rules = dict(re.findall(r"^(?:\.|path\.)([\w .-]+) \{([^}]*)\}", style, re.M))
