@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
+from math import ceil
 from typing import TYPE_CHECKING, NamedTuple
 
 from scalemodel.decision.alarms import ANSWERS, FORETOLD, Alarm, AlarmReason
@@ -86,9 +87,10 @@ def use_sentences(use: UsePlan, as_of: date) -> list[str]:
 def grade_words(look: Inspection) -> str:
     """A look's grade as people say it.
 
-    >>> from datetime import date
-    >>> grade_words(Inspection("k", date(2026, 1, 1), "wall", 1, 2))
-    'grade 1 to 2'
+        >>> from datetime import date, timedelta
+    from math import ceil
+        >>> grade_words(Inspection("k", date(2026, 1, 1), "wall", 1, 2))
+        'grade 1 to 2'
     """
     if look.grade_low == look.grade_high:
         return f"grade {look.grade_low} ({GRADE_WORDS[look.grade_low]})"
@@ -194,11 +196,18 @@ def headline(answer: Deferral) -> str:
         case Status.PAST:
             said = "do not defer: the risk is more than you accept. Descale now."
         case Status.WITHIN:
-            days = counted((answer.defer_until - answer.as_of).days, "day")
-            said = f"the descale can wait until {answer.defer_until} ({days})."
+            said = f"the descale can wait until {_until_words(answer)}."
         case Status.BEYOND:
             said = f"no descale is due within {counted(answer.horizon_days, 'day')}."
     return f"{answer.boiler}: {said}"
+
+
+def _until_words(answer: Deferral) -> str:
+    """The date and the wait; where chance in the computing could move it by much, a month, the earlier one in doubt."""
+    if answer.sharp:
+        return f"{answer.defer_until} ({counted((answer.defer_until - answer.as_of).days, 'day')})"
+    early = max(answer.as_of, answer.defer_until - timedelta(days=ceil(answer.mc_error_days)))
+    return f"about {MONTH_NAMES[early.month - 1]} {early.year}"
 
 
 def opening(answer: Deferral) -> Opening:
@@ -230,14 +239,23 @@ def _when_words(answer: Deferral) -> list[str]:
         said = ["It has probably reached it already."]
     else:
         said = [f"It would probably reach it around {p50}."]
-    early = "already now" if p10 == answer.as_of else f"by {p10}"
-    late = f"not within {horizon}" if p90 is None else "already now" if p90 == answer.as_of else f"by {p90}"
-    if p10 is not None:
-        said.append(f"How sure: one chance in ten {early}, nine in ten {late}.")
+    if p10 is not None and p90 != answer.as_of:
+        said.append(f"How sure: of ten boilers with these records {_spread_words(answer, p10, p90)}.")
     if answer.mc_error_days is not None:
         moved = counted(max(1, round(answer.mc_error_days)), "day")
         said.append(f"Another run of the same records would move the date by about {moved}.")
     return said
+
+
+def _spread_words(answer: Deferral, first: date, last: date | None) -> str:
+    """How far apart the fates are: when the slowest of ten would be there, against the quickest."""
+    slowest = f"take longer than {counted(answer.horizon_days, 'day')}" if last is None else f"take until {last}"
+    if first == answer.as_of:
+        return f"the quickest is there already, and the slowest would {slowest}"
+    if last is None:
+        return f"the slowest would {slowest}"
+    times = (last - answer.as_of).days / (first - answer.as_of).days
+    return f"the slowest would {slowest}, {figure(times, 2)} times as long as the quickest"
 
 
 def horizon_words(answer: Deferral) -> list[str]:

@@ -90,6 +90,13 @@ class Deferral:
     residue: tuple[Residue, ...]
     engine: Engine
 
+    @property
+    def sharp(self) -> bool:
+        """Whether chance moves the date by no more than it may; True where there is no date."""
+        if self.defer_until is None or self.mc_error_days is None:
+            return True
+        return self.mc_error_days <= allowed_error((self.defer_until - self.as_of).days)
+
     def to_frame(self):
         """The answer as a pandas DataFrame of one row; ``alarm`` says in words what must be looked at again, if any."""
         import pandas as pd
@@ -167,6 +174,19 @@ def first_day_at(risk, level: float, horizon_days: int) -> int | None:
 def deferral_days(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> int | None:
     """Days from ``as_of`` to the last day within the tolerance (None: past already), at most the horizon."""
     return last_day_within(lambda day: forecast.risk(threshold.mg_cm2, day)[0], tolerance, horizon_days)
+
+
+SHARP_DAYS, SHARP_SHARE = 3.0, 0.03
+"""The random error of a date is to be at most so many days, or this share of the wait, whichever is more."""
+
+
+def allowed_error(days: float) -> float:
+    """How large the random error of a date ``days`` ahead may be [days].
+
+    >>> allowed_error(10), allowed_error(400)
+    (3.0, 12.0)
+    """
+    return max(SHARP_DAYS, SHARP_SHARE * days)
 
 
 def error_in_days(forecast: Forecast, threshold: Threshold, day: int) -> float | None:

@@ -77,7 +77,7 @@ def sensitivity(
         for change, apply in CHANGES.items():
             changed = {n: apply(posterior.model.unknowns.get(n, priors.USE)) for n in names}
             model = replace(posterior.model, unknowns={**posterior.model.unknowns, **changed})
-            again = draw(model, posterior.supplies, posterior.seed, posterior.count // posterior.populations)
+            again = draw(model, posterior.supplies, posterior.seed, posterior.particles)
             other = Forecast(again, forecast.plan, forecast.site)
             days, (now, _) = deferral_days(other, threshold, tolerance, horizon_days), other.risk(threshold.mg_cm2, 0)
             leans.append(Lean(belief, changed[names[0]].meaning, change, days, now))

@@ -95,6 +95,11 @@ class Posterior:
         """Number of draws."""
         return self.x.shape[1]
 
+    @property
+    def particles(self) -> int:
+        """Particles in each population, however many sets of draws were made of them."""
+        return (self.x if self.end is None else self.end[0].x).shape[1] // self.populations
+
     @cached_property
     def deposits(self) -> np.ndarray:
         """Deposit on the reference surface at every state of the timeline (K, C P) [mg/cm2]."""
