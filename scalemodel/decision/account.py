@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 FEW_LOOKS = 3
 """With fewer looks than this since the last descale, the evidence is called thin."""
 
+A_MONTH_IS_NEAR = 60
+"""A wait shorter than this [days] is not told by a month alone."""
+
 R_HAT_LIMIT = 1.05
 """Above this the populations of draws do not agree well enough to lean on a date (R-hat: 1.00 where they agree)."""
 
@@ -203,10 +206,15 @@ def headline(answer: Deferral) -> str:
 
 
 def _until_words(answer: Deferral) -> str:
-    """The date and the wait; where chance in the computing could move it by much, a month, the earlier one in doubt."""
+    """The date and the wait; where chance in the computing could move it by much, a month, or a day where it is near.
+
+    Both are the earlier ones in doubt.
+    """
     if answer.sharp:
         return f"{answer.defer_until} ({counted((answer.defer_until - answer.as_of).days, 'day')})"
     early = max(answer.as_of, answer.defer_until - timedelta(days=ceil(answer.mc_error_days)))
+    if (answer.defer_until - answer.as_of).days < A_MONTH_IS_NEAR:
+        return f"about {early}"
     return f"about {MONTH_NAMES[early.month - 1]} {early.year}"
 
 

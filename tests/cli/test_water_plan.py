@@ -20,7 +20,7 @@ def workshop(tmp_path_factory):
 def test_waters_side_by_side(workshop):
     asked = ("water", "compare", "loft-brew", "--water", "town", "--water", "demin", "--mix", MIX, *AS_OF)
     said = workshop.do(*asked)
-    assert said.startswith("loft-brew: on demin a descale is due least often, not within twenty years.")
+    assert said.startswith("loft-brew: on demin a descale is due least often, every ")
     assert "Cheapest: " in said
     body = json.loads(workshop.do(*asked, "--json"))
     assert [option["water"] for option in body["options"]] == ["blend", "town", "demin", MIX]

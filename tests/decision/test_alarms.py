@@ -299,7 +299,7 @@ def test_an_alarm_is_known_from_its_day_on_and_gone_once_amended_or_struck():
     [((300,), 360, 300 + LONGEST_UNSEEN_DAYS), ((), 100, LONGEST_UNSEEN_DAYS), ((), 500, 500), ((60,), 600, 600)],
 )
 def test_a_look_is_due_within_a_year_of_the_last_whatever_it_is_worth(seen, days, due):
-    facts = history(*(look(n, 0) for n in seen), days=days, tds=20.0)
+    facts = history(*(look(n, 0) for n in seen), days=days, tds=20.0, litres_per_day=0.05)
     answer = api.next_inspection(facts, particles=100)
     assert answer.status is Status.BEYOND
     assert answer.best.date <= max(day(due), facts.as_of)

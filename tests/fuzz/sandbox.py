@@ -64,8 +64,8 @@ def _template() -> Path:
     (root / "etc" / "passwd").write_text("not yours\n")
     with Logbook.create(desk / "logbook.sqlite3") as book:
         for record in RECORDS:
-            book.add(record)
-        book.amend(22, {"litres": "720"}, "read again")
+            book.add(record, sure=True)
+        book.amend(22, {"litres": "720"}, "read again", sure=True)
         book.strike(13, "another boiler's")
         export_folder(book, desk / "records")
         book.backup(desk / "backup.sqlite3")

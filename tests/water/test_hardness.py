@@ -75,7 +75,7 @@ def test_quantities_as_written(text, value, unit):
         "-3 dH",
         "9 dK",
         "9 9 dH",
-        "9,5 dH",
+        "9,5,1 dH",
         "1e9",
         "300 dH",
         "1e400",
