@@ -90,10 +90,9 @@ def use_sentences(use: UsePlan, as_of: date) -> list[str]:
 def grade_words(look: Inspection) -> str:
     """A look's grade as people say it.
 
-        >>> from datetime import date, timedelta
-    from math import ceil
-        >>> grade_words(Inspection("k", date(2026, 1, 1), "wall", 1, 2))
-        'grade 1 to 2'
+    >>> from datetime import date
+    >>> grade_words(Inspection("k", date(2026, 1, 1), "wall", 1, 2))
+    'grade 1 to 2'
     """
     if look.grade_low == look.grade_high:
         return f"grade {look.grade_low} ({GRADE_WORDS[look.grade_low]})"

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
-from types import TracebackType
 
 from scalemodel.errors import (
     AlreadyRecordedError,
     BadValueError,
     EvidenceError,
     ImplausibleError,
-    LogbookError,
     RecordClashError,
 )
 from scalemodel.logbook import clock, database, meters, rules
@@ -22,8 +18,9 @@ from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
-from scalemodel.logbook.fields import clean, loader, read, rule, spread
-from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
+from scalemodel.logbook.fields import clean, read, rule, spread
+from scalemodel.logbook.kinds import KINDS, Record, kind_of
+from scalemodel.logbook.ledger import Ledger
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
@@ -31,117 +28,17 @@ from scalemodel.logbook.rules import Numbered
 from scalemodel.logbook.values import Text, tidy_name
 from scalemodel.logbook.verify import Findings, examine
 
-_CURRENT = (
-    "NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.replaces = held.entry) "
-    "AND NOT EXISTS (SELECT 1 FROM strike WHERE strike.entry = held.entry)"
-)
 _REASON = Text(500)
 
 
-class Logbook:
+class Logbook(Ledger):
     """Records in, facts out; a context manager that closes the file.
 
     A record is current while nothing replaces it and nothing strikes it. Only current records make
     up the facts; ``history`` shows all. Made by `open`, `create` or `in_memory`.
     """
 
-    def __init__(self, connection: sqlite3.Connection, place: str, today: Callable[[], date] = clock.today):
-        self._connection = connection
-        self._place = place
-        self._today = today
-
-    @classmethod
-    def open(
-        cls,
-        path: str | Path,
-        write: bool = False,
-        today: Callable[[], date] = clock.today,
-        told: Callable[[str], None] = database.untold,
-    ) -> Logbook:
-        """The logbook in a file; with ``write`` a missing one is made, without it nothing is written.
-
-        With ``write`` a logbook of an earlier version is brought up to date; ``told`` is called with a line that says
-        so and names the copy of the old one. Raises LogbookError if the file is missing (reading), is no logbook, is of
-        a newer version or cannot be used.
-        """
-        opened = database.open_writing(Path(path), told) if write else database.open_reading(Path(path))
-        return cls(opened, str(path), today)
-
-    @classmethod
-    def create(cls, path: str | Path, today: Callable[[], date] = clock.today) -> Logbook:
-        """A new logbook, open for writing; LogbookError if there is a file already."""
-        if cls.exists(path):
-            raise LogbookError(f"there is a file at {str(path)!r} already", "choose another path")
-        return cls.open(path, write=True, today=today)
-
-    @staticmethod
-    def exists(path: str | Path) -> bool:
-        """Whether there is a file at the path; LogbookError if that cannot be told."""
-        return database.exists(Path(path))
-
-    @classmethod
-    def in_memory(cls, today: Callable[[], date] = clock.today) -> Logbook:
-        """A new logbook that lives only in memory."""
-        return cls(database.open_memory(), ":memory:", today)
-
-    def __enter__(self) -> Logbook:
-        return self
-
-    def __exit__(self, kind: type | None, error: BaseException | None, trace: TracebackType | None) -> None:
-        self.close()
-
-    def close(self) -> None:
-        """Close the file; further calls fail."""
-        self._connection.close()
-
-    def today(self) -> date:
-        """The day after which no record may be dated."""
-        return self._today()
-
-    @contextmanager
-    def transaction(self) -> Iterator[None]:
-        """Everything inside is written, or nothing; inner transactions can fail alone."""
-        with database.said_plainly(self._place), database.transaction(self._connection):
-            yield
-
-    @contextmanager
-    def reading(self) -> Iterator[None]:
-        """Everything inside reads one state of the file, whatever others write meanwhile."""
-        with database.said_plainly(self._place), database.snapshot(self._connection):
-            yield
-
     # ---- reading
-
-    def current(
-        self,
-        kind: str,
-        where: str = "",
-        values: Sequence = (),
-        besides: int | None = None,
-        first_by: str = "",
-        most: int = 1,
-    ) -> list[Numbered]:
-        """Current records of a kind by number; only the first ``most`` in an order if ``first_by`` gives one.
-
-        ``where`` and ``first_by`` are SQL over its columns, never a person's text.
-        """
-        conditions = [_CURRENT, *([f"({where})"] if where else []), *(["held.entry <> ?"] if besides else [])]
-        bound = (*values, *((besides,) if besides else ()))
-        order = f"{first_by} LIMIT {most}" if first_by else "held.entry"
-        return self._rows(KINDS[kind], " AND ".join(conditions), bound, order)
-
-    def _rows(self, kind: Kind, where: str, values: Sequence, order: str = "held.entry") -> list[Numbered]:
-        columns = ", ".join(f'held."{name}"' for name in kind.columns)
-        query = f"SELECT held.entry, {columns} FROM {kind.name} AS held WHERE {where} ORDER BY {order}"
-        with database.said_plainly(self._place):
-            rows = self._connection.execute(query, tuple(values)).fetchall()
-        loaded, found = loader(kind), []
-        for number, *held in rows:
-            try:
-                found.append(Numbered(number, loaded(held)))
-            except (TypeError, ValueError) as error:
-                raise database.damaged(self._place, f"record {number}") from error
-        return found
 
     def records(self, kind: str, boiler: str | None = None) -> tuple[Record, ...]:
         """Current records of a kind by date, then by order of first entry; of one boiler if named.
@@ -151,27 +48,6 @@ class Logbook:
         """
         owned = () if boiler is None else ("boiler = ?", (self.boiler(boiler).boiler,))
         return tuple(one.record for one in self._in_order(KINDS[kind], *owned))
-
-    def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> list[Numbered]:
-        with self.reading():
-            first = self._first_entries()
-            found = self.current(kind.name, where, values)
-
-        def place(one: Numbered) -> tuple:
-            day = date.min if kind.naming else getattr(one.record, kind.dated_by)
-            return day, first.get(one.number, one.number)
-
-        return sorted(found, key=place)
-
-    def _first_entries(self) -> dict[int, int]:
-        """For each entry that replaces another, the number of the first of its line."""
-        first: dict[int, int] = {}
-        amended = self._connection.execute(
-            "SELECT number, replaces FROM entry WHERE replaces IS NOT NULL ORDER BY number"
-        )
-        for number, replaces in amended:
-            first[number] = first.get(replaces, replaces)
-        return first
 
     def boilers(self) -> tuple[Boiler, ...]:
         """Every boiler, in the order of entry."""
@@ -283,31 +159,6 @@ class Logbook:
             if name is not None and not entries:
                 rules.find_boiler(self, name)
         return tuple(entries)
-
-    def entry(self, number: int) -> Entry:
-        """The entry of a number; BadValueError if there is none."""
-        if 0 < number < 2**63:
-            for entry in self._entries("entry.number = ?", (number,)):
-                return entry
-        raise BadValueError("record number", number, "a number that `scalemodel history` shows")
-
-    def _entries(self, where: str, values: Sequence) -> Iterator[Entry]:
-        query = (
-            "SELECT entry.number, entry.kind, entry.entered_at, entry.replaces, entry.reason, later.number, "
-            "strike.struck_at, coalesce(strike.reason, ''), later.entered_at, coalesce(later.reason, '') FROM entry "
-            "LEFT JOIN entry AS later ON later.replaces = entry.number "
-            f"LEFT JOIN strike ON strike.entry = entry.number WHERE {where} ORDER BY entry.number"
-        )
-        with database.said_plainly(self._place):
-            lines = self._connection.execute(query, tuple(values)).fetchall()
-        held: dict[int, Record] = {}
-        one = ("held.entry = ?", (lines[0][0],)) if len(lines) == 1 else ("1", ())
-        for kind in {line[1] for line in lines} & KINDS.keys():
-            held.update(self._rows(KINDS[kind], *one))
-        for number, kind, *rest in lines:
-            if number not in held or kind_of(held[number]).name != kind:
-                raise database.damaged(self._place, f"record {number}")
-            yield Entry(number, kind, held[number], *rest)
 
     # ---- writing
 

@@ -56,7 +56,7 @@ def test_a_descale_that_must_not_wait_comes_first_and_has_no_later_date(workshop
 
 
 def test_the_best_date_is_never_later_than_the_last_safe_one(workshop):
-    strict = ("loft-brew", *AS_OF, "--tolerance", "0.08")
+    strict = ("mill-brew", *AS_OF, "--tolerance", "0.03")
     body, answer = (json.loads(workshop.do(name, *strict, "--json")) for name in ("cost", "defer"))
     assert body["best_date"] == body["defer_until"] == answer["defer_until"] == answer["cost"]["best_date"]
     said = f"The next is due by {body['best_date']}, when the risk comes to what you accept"

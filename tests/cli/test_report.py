@@ -22,7 +22,7 @@ def book_path(tmp_path_factory):
     """Three boilers with records, one without, one installed later."""
     path = tmp_path_factory.mktemp("report") / "book.sqlite3"
     with Logbook.create(path, today=lambda: day(800)) as book:
-        facts = history(look(90, 0), look(180, 1), tds=90.0)
+        facts = history(look(90, 0), look(180, 1), tds=60.0)
         for record in (*facts.waters, *facts.water_tests):
             book.add(record)
         for k, name in enumerate(NAMES):

@@ -36,6 +36,11 @@ CASES = {
         history(look(100, 2), days=160, tds=200.0, descales=(Descale("urn", day(101), scale_recovered_g=1.5),)),
         {},
     ),
+    # records that contradict what was believed, or each other
+    "bare looks, then a crust": (history(*(look(50 * k, 0) for k in range(1, 5)), look(240, 4), days=241, tds=60.0), {}),
+    "bare and thick in turn": (history(look(60, 4), look(120, 0), look(180, 4), look(230, 0), days=231, tds=160.0), {}),
+    "crust from a water of 4 mg/L": (history(look(120, 3), look(240, 3), days=241, tds=4.0), {}),
+    "bare after months on hard water": (history(look(240, 0), days=241, tds=400.0), {}),
 }
 
 

@@ -141,7 +141,9 @@ def test_at_the_start_the_date_is_the_deferral(browser, pages, demo_questions, n
     found = DATED.findall(said(browser))
     assert found == ([] if answer.defer_until is None else [str(answer.defer_until)])
     if answer.defer_until is not None:
-        assert (str(answer.defer_until) if answer.sharp else " until about ") in browser.driver.find_element("tag name", "h1").text
+        assert (str(answer.defer_until) if answer.sharp else " until about ") in browser.driver.find_element(
+            "tag name", "h1"
+        ).text
         assert browser.js('return document.querySelector("#risk-wide .answer-word").textContent').endswith(found[0])
 
 
