@@ -15,7 +15,7 @@ rival needs for our share of the time above, by straight lines along its curve, 
 water" may be another for each water, chosen in hindsight; "one for all" may not. What is seen while a boiler is open
 for a descale (before and after) is on record too and not counted as a look; with --weigh so is the scale recovered.
 
-    python benchmarks/decision_quality.py [--boilers 24] [--particles 125] [--tolerance 0.1] [--weigh] [--quick]
+    python benchmarks/decision_quality.py [--boilers 24] [--particles 125] [--tolerance 0.1] [--weigh] [--slips 0.02] [--quick]
 """
 
 from __future__ import annotations
@@ -37,9 +37,10 @@ from scalemodel.inference.simulate import draw_grade
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
 from scalemodel.model import priors
 from scalemodel.model.boiler import build_model
-from scalemodel.model.grading import apparent
+from scalemodel.model.grading import GRADE_COUNT, apparent
 from scalemodel.model.innovation import increment
 from scalemodel.model.supply import Supply, find_supply
+from scalemodel.model.tailed_normal import MEASURE_ERROR
 from scalemodel.model.timeline import build_timeline
 
 WATERS = {"soft": 100.0, "middling": 170.0, "hard": 290.0}
@@ -62,7 +63,10 @@ def day(week: int) -> date:
 
 @dataclass(frozen=True)
 class Truth:
-    """One boiler as it is: weekly litres, growth [mg/cm2] and residues, and the eye that looks; ``tds`` in mg/L."""
+    """One boiler as it is: weekly litres, growth [mg/cm2] and residues, and the eye that looks.
+
+    ``slips`` is the share of looks whose grade is any grade alike.
+    """
 
     water: str
     number: int
@@ -73,17 +77,22 @@ class Truth:
     residue: np.ndarray
     spread: float
     shift: float
+    slips: float = 0.0
 
     def recovered(self, week: int, deposit: float) -> float:
         """What a descale in that week is found to have dissolved, by weighing or titration [g]."""
         rng = np.random.default_rng([self.seed, self.number, week, 2])
         floor = priors.LOOK_FLOOR_MG_CM2
-        seen = ((1.0 - self.residue[week]) * deposit + floor) * np.exp(priors.RECOVERED_LOG_SD * rng.standard_normal())
+        seen = ((1.0 - self.residue[week]) * deposit + floor) * np.exp(
+            priors.RECOVERED_LOG_SD * MEASURE_ERROR.draw(rng)
+        )
         return max(0.0, float(seen - floor)) * URN.wetted_area_cm2 / 1000.0
 
     def grade(self, week: int, deposit: float, after: bool = False) -> int:
         """What a look in that week shows of that deposit; the same scatter whoever decides."""
         rng = np.random.default_rng([self.seed, self.number, week, int(after)])
+        if rng.random() < self.slips:
+            return int(rng.integers(GRADE_COUNT))
         return draw_grade(rng, float(apparent(deposit)), self.spread, self.shift)
 
 
@@ -285,7 +294,7 @@ def descales_needed(rates: np.ndarray, shares: np.ndarray, share: float) -> floa
     return float(np.interp(share, best_shares, best_rates))
 
 
-def run(boilers: int, asker: Asker, seed: int, weigh: bool = False) -> dict[str, np.ndarray]:
+def run(boilers: int, asker: Asker, seed: int, weigh: bool = False, slips: float = 0.0) -> dict[str, np.ndarray]:
     """Outcomes (waters, boilers, 3) of each of our ways; (settings, waters, boilers, 3) of each rival."""
     limit = asker.threshold.mg_cm2
     ours = {way: np.zeros((len(WATERS), boilers, 3)) for way in WAYS}
@@ -294,7 +303,7 @@ def run(boilers: int, asker: Asker, seed: int, weigh: bool = False) -> dict[str,
     for w, water in enumerate(WATERS):
         supply = find_supply(empty_facts(water), water)
         for number in range(boilers):
-            truth = invent(water, number, seed, supply)
+            truth = replace(invent(water, number, seed, supply), slips=slips)
             for way, decide in WAYS.items():
                 life = Life(truth, limit, weigh=weigh)
                 decide(asker, life)
@@ -368,11 +377,12 @@ def main() -> None:
     parser.add_argument("--tolerance", type=float, default=0.1)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--weigh", action="store_true", help="the scale that each descale recovers is on record")
+    parser.add_argument("--slips", type=float, default=0.0, help="share of looks whose grade is any grade alike")
     parser.add_argument("--quick", action="store_true", help="a smoke run: two boilers a water, few particles")
     given = parser.parse_args()
     boilers, particles = (2, 60) if given.quick else (given.boilers, given.particles)
     asker = Asker(find_threshold(empty_facts("soft")), given.tolerance, particles)
-    print(report(run(boilers, asker, given.seed, given.weigh)))
+    print(report(run(boilers, asker, given.seed, given.weigh, given.slips)))
 
 
 if __name__ == "__main__":
