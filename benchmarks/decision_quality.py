@@ -15,7 +15,8 @@ rival needs for our share of the time above, by straight lines along its curve, 
 water" may be another for each water, chosen in hindsight; "one for all" may not. What is seen while a boiler is open
 for a descale (before and after) is on record too and not counted as a look; with --weigh so is the scale recovered.
 
-    python benchmarks/decision_quality.py [--boilers 24] [--particles 125] [--tolerance 0.1] [--weigh] [--slips 0.02] [--quick]
+    python benchmarks/decision_quality.py [--boilers 24] [--particles 125] [--tolerance 0.1] [--weigh] [--quick]
+                                          [--slips 0.02]
 """
 
 from __future__ import annotations
