@@ -41,7 +41,9 @@ class ScalemodelError(Exception):
         super().__init__(problem, remedy)
 
     def __str__(self) -> str:
-        return f"{self.problem}; {self.remedy}" if self.remedy else self.problem
+        if not self.remedy:
+            return self.problem
+        return f"{self.problem}{' ' if self.problem.endswith('?') else '; '}{self.remedy}"
 
 
 class BadValueError(ScalemodelError):

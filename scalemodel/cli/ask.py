@@ -15,6 +15,7 @@ import click
 from scalemodel.api import Question
 from scalemodel.cli.common import DATE, aligned, emit, logbook_path, reading_options
 from scalemodel.cli.completing import SITES, WATERS, boiler_argument
+from scalemodel.cli.recording import FieldType
 from scalemodel.logbook import clock
 from scalemodel.wording import counted, percent
 
@@ -33,7 +34,10 @@ OPTIONS = (
     click.option("--threshold-um", type=float, metavar="X", help="The same as a thickness, um."),
     click.option("--threshold-mg-cm2", type=float, metavar="X", help="The same as a deposit, mg/cm2."),
     click.option(
-        "--tolerance", type=float, metavar="P", help="Risk you accept, such as 0.1 (default: the boiler's own)."
+        "--tolerance",
+        type=FieldType("boiler", "tolerance"),
+        metavar="P",
+        help="Risk you accept, such as 0.1 or 10% (default: the boiler's own).",
     ),
     click.option("--litres-per-day", type=float, metavar="X", help="Use from now on (default: last year's mean)."),
     click.option("--water", metavar="W", shell_complete=WATERS, help="Water from now on (default: the last fill's)."),
