@@ -17,6 +17,9 @@ AGREEMENT_ERRORS = 4.0
 
 NUTS_R_HAT_LIMIT = 1.02
 FEW_EFFECTIVE = 200
+FEW_DIVERGENCES = 0.002
+"""Share of the draws: where tails meet the core and between knots of a table the law has corners, and NUTS may stumble
+over one now and then; many mean that it is lost."""
 
 
 @dataclass(frozen=True)
@@ -67,7 +70,8 @@ class Audit:
     def nuts_settled(self) -> bool:
         """Whether NUTS itself can be trusted here."""
         few = self.nuts.ess_bulk < FEW_EFFECTIVE
-        return not few and self.nuts.r_hat <= NUTS_R_HAT_LIMIT and self.nuts.divergences == 0
+        lost = self.nuts.divergences > FEW_DIVERGENCES * self.nuts.deposit.size
+        return not (few or lost) and self.nuts.r_hat <= NUTS_R_HAT_LIMIT
 
     def verdict(self) -> str:
         """The comparison in a sentence."""

@@ -331,7 +331,7 @@ def sample(
             capped = capped or final
         if final:
             passes = batch.evaluated / batch.count
-            final_sweeps, gentle = sweeps - earlier, care is not USUAL
+            final_sweeps, gentle = sweeps - earlier, care is GENTLE
             return state, SmcInfo(
                 log_evidence, level, sweeps, passes, batch.refused, capped, worst, final_sweeps, gentle
             )
@@ -355,7 +355,7 @@ def sample_with_care(
     which move on each other's fit, can agree on what few of them have found (a risk of 12 % came out as 7 to 14 %).
     """
     rng = np.random.default_rng(seed)
-    state, info = sample(target, rng, particles, progress=progress)
+    state, info = sample(target, rng, particles, progress=progress, care=USUAL)
     agreed = info.disagreement <= min(LARGE_DISAGREEMENT, DISAGREEMENT / np.sqrt(particles))
     if agreed and info.levels < MANY_STEPS:
         return state, info

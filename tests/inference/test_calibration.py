@@ -183,7 +183,8 @@ def test_a_forgotten_reference_correction_is_caught():
 
 def test_gradient_turns_rank_the_truth_evenly(monkeypatch):
     """The move of long histories, made to move short ones."""
-    monkeypatch.setattr(smc, "MANY_STEPS", smc.LEVEL_CAP)  # with the usual care: more would hide a fault of the move
+    monkeypatch.setattr(smc, "USUAL", smc.USUAL._replace(ess_share=0.5))  # large steps: the move has more to mend
+    monkeypatch.setattr(smc, "MANY_STEPS", smc.LEVEL_CAP)
     found = ranked(300, smc, "TURN_FROM", 0)
     assert not any(h.faults for h in found.values())
 
