@@ -9,18 +9,16 @@ from shlex import quote
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import expit
 
 from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.deferral import Standing
 from scalemodel.decision.forecast import Forecast, Threshold
-from scalemodel.decision.renewal import Cycles, ages_within, best_age
-from scalemodel.decision.stakes import descale_price
+from scalemodel.decision.loss import descale_price
+from scalemodel.decision.renewal import Cycles, ages_within, best_age, cycles_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import EvidenceError
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices, Water
-from scalemodel.model import priors
 from scalemodel.wording import counted, figure
 
 YEAR = 365.25
@@ -109,14 +107,6 @@ def need_prices(facts: BoilerFacts) -> Prices:
     if descale_price(prices) <= 0.0:
         raise EvidenceError(f"a descale of {name} costs nothing by the prices from {prices.from_date}", how)
     return prices
-
-
-def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:
-    """Cycles to come under a forecast's plan; what the next full descales leave is drawn from what is usual."""
-    posterior = forecast.posterior
-    residue = expit(posterior.unknown("residue of the next full descale", priors.RESIDUE_FULL))
-    room = np.broadcast_to(threshold.mg_cm2 / forecast.relative, residue.shape)
-    return Cycles(room, forecast.growth_a_day, forecast.irregularity, residue)
 
 
 def looks_a_year(facts: BoilerFacts) -> tuple[float, tuple[str, ...]]:

@@ -206,6 +206,10 @@ class Standing(NamedTuple):
     alarms: tuple[Alarm, ...]
     day: int | None
 
+    def last_safe(self, horizon_days: int) -> int | None:
+        """The last day within the tolerance by the risk alone, 0 where it is past; None beyond the horizon."""
+        return 0 if self.day is None else None if self.day >= horizon_days else self.day
+
     def bound(self) -> int | None:
         """The last day [days from as_of] that no advice without a look may pass; None where there is no end to it."""
         return {Status.WITHIN: self.day, Status.BEYOND: None}.get(self.status, 0)

@@ -1,18 +1,10 @@
-"""Which look pays: the value of the next look by site, method and date.
+"""Which look pays: the value of the next look by site, method and date, under the loss of `scalemodel.decision.loss`.
 
-The decision. The owner descales on some day d from today. With T the day on which the deposit passes the threshold,
-
-    loss(d) = c_f P(T <= d) + h E[days above the threshold before d] - g d
-
-Every day that the descale waits saves g; passing costs a strip-down c_f; a day spent above costs h. The interval t is
-the age at which the tolerance would descale a clean boiler under the present beliefs; g is the long-run cost a day of
-doing so, ``[c_d + c_f (tolerance + share of t above)] / t`` (renewal-reward, Barlow & Proschan 1965), and h is one
-strip-down an interval. Both are held as today's evidence has them.
-
-A look on day t shows one of five grades. The draws are weighed by the chance of that grade at the deposit that each
-draw has on day t; what grows after is conditional on that deposit; and the best day from t on is chosen for each grade.
-The owner may also descale before t, and then no look is made. The value of the look is the loss that it saves.
-Only the next look is weighed, not the looks that might follow it.
+A look on day t shows one of five grades. The draws are weighed by the chance of that grade at the deposit that each has
+on day t; what grows after is conditional on that deposit; and the best day from t on is taken for each grade, not after
+the last safe day under those weights. The owner may also descale before t, and then no look is made. The value of the
+look is the loss that it saves (expected value of sample information, Raiffa & Schlaifer 1961). The days after each
+grade are chosen on one half of the draws and valued on the other, so that chance does not flatter the look.
 
 How the boiler stands comes first. With an unanswered alarm the next look is at its site, today; where the risk is past
 what is accepted, today, before the descale; and in no case later than a year after the last look.
@@ -32,8 +24,7 @@ import numpy as np
 from scalemodel.decision.alarms import FORETOLD, Alarm, first_severe_grade
 from scalemodel.decision.deferral import Standing, standing_of
 from scalemodel.decision.forecast import Forecast, Threshold
-from scalemodel.decision.information import Information, expected_value_of_information
-from scalemodel.decision.stakes import Stakes, find_stakes, running_integral
+from scalemodel.decision.loss import Losses, Stakes, running_integral
 from scalemodel.decision.status import Status
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import WALL, BoilerFacts
@@ -42,9 +33,6 @@ from scalemodel.model.boiler import reading_prior, relative_prior
 from scalemodel.model.grading import GRADE_COUNT, apparent, look_probability
 from scalemodel.model.growth import draw_growth, survival
 
-DRAINED_LOOK = 0.25
-"""Without its price, a look where the boiler must be drained and opened, in descales; a guess, no source."""
-
 WORTHWHILE = 0.02
 """A look that saves less than this share of a descale does not pay."""
 
@@ -52,7 +40,6 @@ LONGEST_UNSEEN_DAYS = 365
 """No boiler goes longer than this without a look, whatever the value of one says: that value comes from the model, and
 the model may be wrong in a way that only a look can show."""
 
-PLAN_STEPS = 60
 LOOK_DATES = 7
 BEYOND = 1.2
 """Looks are tried on seven days, evenly from today to the last safe one; where there is none, to 1.2 times the best day
@@ -75,18 +62,24 @@ class LookReason(StrEnum):
 class LookOption:
     """One look that could be made; ``perfect`` bounds its value: what knowing all exactly on that day would save.
 
-    ``value``, ``cost`` and ``net`` are in the unit of the stakes; ``value_days`` is the value as days of waiting.
+    ``value``, ``cost`` and ``net`` are in the unit of the stakes; ``value_days`` is the value as days of waiting. Of a
+    look that nobody priced ``cost`` and ``net`` are None; it is never the one that is advised.
     """
 
     site: str
     method: str
     date: date
     value: float
-    cost: float
-    net: float
+    cost: float | None
+    net: float | None
     mc_error: float
     perfect: float
     value_days: float
+
+    @property
+    def worth(self) -> float:
+        """What the look leaves over its cost; its value where that is not known."""
+        return self.value if self.net is None else self.net
 
 
 @dataclass(frozen=True)
@@ -129,58 +122,24 @@ class NextInspection:
     assumptions: tuple[str, ...]
 
 
-class Outlook:
-    """Losses of every plan "descale on day d", before any look and given the deposit on a look's day.
+def drawn_path(losses: Losses, at: np.ndarray) -> np.ndarray:
+    """One drawn path of the reference deposit a draw, on the plan days of these indices (len(at), S) [mg/cm2]."""
+    mean = losses.growth[at]
+    steps = np.diff(mean, axis=0, prepend=np.zeros_like(mean[:1]))
+    grown = draw_growth(losses.forecast.posterior.fresh("look path"), steps, losses.dispersion)
+    return losses.deposit + grown.cumsum(axis=0)
 
-    ``days`` (A,) are the plan days from as_of, dense near today; ``before`` (A, S) their losses by draw without a look.
+
+def losses_after(losses: Losses, index: int, deposit: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """F_i and L of descaling on each plan day from ``index`` on (A, S), given the reference deposit on that day (S,).
+
+    Days above the threshold before that day cost the same whatever is done after, so they enter by their mean.
     """
-
-    def __init__(
-        self,
-        forecast: Forecast,
-        threshold: Threshold,
-        stakes: Stakes,
-        horizon_days: int,
-        deferral_days: int | None,
-        due_days: int = LONGEST_UNSEEN_DAYS,
-    ) -> None:
-        self.forecast, self.stakes = forecast, stakes
-        self.room = threshold.mg_cm2 / forecast.relative
-        spread = np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)
-        self.days = np.unique([*spread, deferral_days or 0, min(due_days, horizon_days)]).astype(int)
-        self.growth = forecast.growth_after(self.days)
-        passed = survival(self.room - forecast.posterior.deposits[-1], self.growth, forecast.irregularity)
-        self.days_above = running_integral(passed.mean(axis=1), self.days)
-        self.before = self._losses(passed, self.days, 0.0)
-        self.plan = int(self.before.mean(axis=1).argmin())
-
-    def _losses(self, passed: np.ndarray, days: np.ndarray, above_already: float) -> np.ndarray:
-        """Loss of descaling on each day (A, S) from the chance of having passed by it (A, S)."""
-        s = self.stakes
-        above = above_already + running_integral(passed, days)
-        return s.strip_down * passed + s.day_above * above - s.day * days[:, None]
-
-    def path(self, at: np.ndarray) -> np.ndarray:
-        """One drawn path of the reference deposit a draw, on the plan days of these indices (len(at), S) [mg/cm2]."""
-        rng, nu = self.forecast.posterior.fresh("look path"), self.forecast.irregularity
-        mean = self.growth[at]
-        steps = np.diff(mean, axis=0, prepend=np.zeros_like(mean[:1]))
-        grown = draw_growth(rng, steps, nu)
-        return self.forecast.posterior.deposits[-1] + grown.cumsum(axis=0)
-
-    def after(self, index: int, deposit: np.ndarray) -> np.ndarray:
-        """Loss of descaling on each plan day from ``index`` on (A, S), given the reference deposit on that day (S,).
-
-        Days above the threshold before that day cost the same whatever is done after, so they enter by their mean.
-        """
-        mean = self.growth[index:] - self.growth[index]
-        passed = survival(self.room - deposit, mean, self.forecast.irregularity)
-        return self._losses(passed, self.days[index:], float(self.days_above[index]))
-
-    def day(self, index: int) -> date | None:
-        """The date of a plan; None for the last, which stands for "not within the horizon"."""
-        on = self.forecast.posterior.facts.as_of + timedelta(days=int(self.days[index]))
-        return None if index == len(self.days) - 1 else on
+    mean = losses.growth[index:] - losses.growth[index]
+    passed = survival(losses.room - deposit, mean, losses.dispersion)
+    use = losses.use[index:]
+    above = float(losses.above[index].mean()) + running_integral(passed, use)
+    return passed, losses.losses(passed, above, use)
 
 
 class Eye(NamedTuple):
@@ -190,8 +149,12 @@ class Eye(NamedTuple):
     spread: np.ndarray
     shift: np.ndarray
 
+    def of(self, draws: np.ndarray) -> Eye:
+        """The same eye for some of the draws."""
+        return Eye(*(part if np.ndim(part) == 0 else part[draws] for part in self))
+
     def chances(self, deposit: np.ndarray) -> np.ndarray:
-        """Chance of every grade (grades, S) at a reference deposit (S,) [mg/cm2]; each column sums to 1."""
+        """Probability of every grade (grades, S) at a reference deposit (S,) [mg/cm2]; each column sums to 1."""
         seen = apparent(deposit, self.relative)
         return np.stack([look_probability(g, g, seen, self.spread, self.shift) for g in range(GRADE_COUNT)])
 
@@ -216,52 +179,71 @@ def kinds_of_look(facts: BoilerFacts) -> list[tuple[str, str]]:
     return [(site, m) for site in sites for m in dict.fromkeys(["eye", *(m for s, m in used if s == site)])]
 
 
-def look_cost(facts: BoilerFacts, site: str, method: str, stakes: Stakes) -> float:
-    """What a look costs in the unit of the stakes.
+def look_cost(facts: BoilerFacts, site: str, method: str, priced: bool) -> float | None:
+    """What a look costs; None where nobody said.
 
-    The cost on record, where descales have a price. Else the site that is easiest to see (the cheapest registered one,
-    or the wall where no other is) is free, and any other a quarter of a descale, as one that needs draining; so is the
-    wall without a cost of its own. A glance through water needs no draining.
+    The cost on record, where descales have a price. A glance through water, and the site that is easiest to see (the
+    cheapest registered one, or the wall where no other is), are free where no price says otherwise.
     """
     recorded = {s.site: s.look_cost for s in facts.sites}
-    if stakes.priced and recorded.get(site) is not None:
+    if priced and recorded.get(site) is not None:
         return recorded[site]
-    others = [cost or 0.0 for name, cost in recorded.items() if name != WALL]
-    easiest = site == WALL and not others
-    if site != WALL:
-        easiest = stakes.priced or (recorded[site] or 0.0) <= min(others)
-    return 0.0 if easiest or method == "glance" else DRAINED_LOOK * stakes.descale
+    others = {name: cost for name, cost in recorded.items() if name != WALL}
+    told = [cost for cost in others.values() if cost is not None]
+    if site == WALL:
+        easiest = not others
+    else:
+        own = others.get(site)
+        easiest = not told or (own is not None and own <= min(told))
+    return 0.0 if easiest or method == "glance" else None
 
 
 class Weighed(NamedTuple):
-    """A look on a plan day as the decision sees it; ``told`` speaks of plans from that day on."""
+    """A look on a plan day as the decision sees it: its value, and the probability and the act of each grade.
 
-    index: int
-    told: Information
+    ``acts`` are indices of plan days.
+    """
+
     value: float
     mc_error: float
     perfect: float
+    probabilities: np.ndarray
+    acts: np.ndarray
 
 
-def weigh(outlook: Outlook, index: int, losses: np.ndarray, chances: np.ndarray) -> Weighed:
-    """Value of a look on plan day ``index``: the losses after it (A, S) and the chances of its grades (grades, S).
+def best_acts(losses: Losses, passed: np.ndarray, loss: np.ndarray, weights: np.ndarray) -> np.ndarray:
+    """For each grade, with weights (grades, S), the best plan day (an index) of those that are safe under them."""
+    acts = np.empty(len(weights), dtype=int)
+    for grade, weight in enumerate(weights):
+        total = weight.sum()
+        if total <= 0.0:
+            acts[grade] = 0
+            continue
+        safe = losses.allowed(passed @ (weight / total))
+        acts[grade] = int(np.argmin(loss[:safe] @ weight))
+    return acts
 
-    The same draws price the decision with and without the look, so the value is not negative and not above that of
-    knowing each draw exactly; its Monte Carlo error comes from the populations.
+
+def weigh(losses: Losses, index: int, deposit: np.ndarray, chances: np.ndarray) -> Weighed:
+    """Value of a look on plan day ``index``, given the deposits then (S,) and the probabilities of grades (grades, S).
+
+    Never negative, since one need not look, and never above that of knowing each draw exactly.
     """
-    count = losses.shape[1]
-    told = expected_value_of_information(np.full(count, 1.0 / count), chances, -losses)
-    with_look = losses[told.act] - told.gains
-    alternatives = [losses[told.act]]
-    if index:
-        early = outlook.before[:index]
-        alternatives.append(early[early.mean(axis=1).argmin()])
-    base = min(alternatives, key=np.mean)
-    earlier = base.mean() <= with_look.mean()
-    saved = np.zeros(count) if earlier else base - with_look
-    knowing = max(0.0, float(base.mean() + told.without + told.perfect))  # 0: one would still descale before that day
-    error = monte_carlo_error(outlook.forecast.posterior.by_population(saved))
-    return Weighed(index, told, float(saved.mean()), error, knowing)
+    passed, loss = losses_after(losses, index, deposit)
+    populations = losses.forecast.posterior.populations
+    count = loss.shape[1]
+    half = np.arange(count) % 2
+    told = np.empty(count)
+    for chosen, valued in ((half == 0, half == 1), (half == 1, half == 0)):
+        acts = best_acts(losses, passed[:, chosen], loss[:, chosen], chances[:, chosen])
+        told[valued] = (chances[:, valued] * loss[acts][:, valued]).sum(axis=0)
+    base = losses.before[losses.plan]
+    saved = base - told
+    perfect = max(0.0, float((base - loss.min(axis=0)).mean()))
+    value = min(max(0.0, float(saved.mean())), perfect)
+    acts = index + best_acts(losses, passed, loss, chances)
+    error = monte_carlo_error(saved.reshape(populations, -1))
+    return Weighed(value, error, perfect, chances.mean(axis=1), acts)
 
 
 def days_until_due(facts: BoilerFacts) -> int:
@@ -270,21 +252,22 @@ def days_until_due(facts: BoilerFacts) -> int:
     return max(0, LONGEST_UNSEEN_DAYS - (facts.as_of - last).days)
 
 
-def look_indices(outlook: Outlook, standing: Standing, due_days: int) -> np.ndarray:
+def look_indices(losses: Losses, standing: Standing, due_days: int) -> np.ndarray:
     """Plan days on which a look is tried, from today to the last safe day or that by which a look is due.
 
     Today alone with an alarm or where the risk is past what is accepted.
     """
     if not standing.status.waits:
         return np.array([0])
-    last = BEYOND * max(int(outlook.days[outlook.plan]), outlook.stakes.interval_days // 4)
+    days = losses.days
+    last = BEYOND * max(int(days[losses.plan]), losses.stakes.cycle_days // 4)
     if standing.status is Status.WITHIN:
         last = standing.day
-    tried = np.linspace(0.0, min(last, due_days, outlook.days[-1]), LOOK_DATES)
+    tried = np.linspace(0.0, min(last, due_days, days[-1]), LOOK_DATES)
     if standing.status is Status.BEYOND or standing.day > due_days:
-        tried = np.append(tried, min(due_days, outlook.days[-1]))
-    allowed = np.flatnonzero(outlook.days <= due_days)
-    return np.unique(np.abs(outlook.days[allowed, None] - tried).argmin(axis=0))
+        tried = np.append(tried, min(due_days, days[-1]))
+    allowed = np.flatnonzero(days <= due_days)
+    return np.unique(np.abs(days[allowed, None] - tried).argmin(axis=0))
 
 
 def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> NextInspection:
@@ -295,11 +278,10 @@ def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     """
     facts = forecast.posterior.facts
     standing = standing_of(forecast, threshold, tolerance, horizon_days)
-    stakes = find_stakes(forecast, threshold, tolerance, None if standing.day == horizon_days else standing.day)
     due_days = days_until_due(facts)
-    outlook = Outlook(forecast, threshold, stakes, horizon_days, standing.day, due_days)
-    pairs = _weigh_all(outlook, look_indices(outlook, standing, due_days), standing)
-    best, reason = _next_look([option for option, _ in pairs], standing, stakes, facts, due_days)
+    losses = Losses(forecast, threshold, tolerance, horizon_days, standing.last_safe(horizon_days), (due_days,))
+    pairs = _weigh_all(losses, look_indices(losses, standing, due_days), standing)
+    best, reason = _next_look([option for option, _ in pairs], standing, losses.stakes, facts, due_days)
     weighed = next((one for option, one in pairs if option is best), None)
     return NextInspection(
         boiler=facts.boiler.boiler,
@@ -308,48 +290,50 @@ def value_looks(forecast: Forecast, threshold: Threshold, tolerance: float, hori
         threshold_words=threshold.words,
         status=standing.status,
         alarms=standing.alarms,
-        priced=stakes.priced,
-        descale_cost=stakes.descale,
-        day_value=stakes.day,
-        descale_on=_descale_on(outlook, standing),
+        priced=losses.stakes.priced,
+        descale_cost=losses.stakes.descale,
+        day_value=losses.stakes.day,
+        descale_on=plan_date(losses, standing),
         options=tuple(option for option, _ in pairs),
         best=best,
         look_reason=reason,
-        findings=() if weighed is None or standing.alarms else findings_of(outlook, weighed, threshold, best.date),
-        assumptions=stakes.notes,
+        findings=() if weighed is None or standing.alarms else findings_of(losses, weighed, threshold, best.date),
+        assumptions=stakes_notes(losses.stakes, tolerance),
     )
 
 
-def _weigh_all(outlook: Outlook, indices: np.ndarray, standing: Standing) -> list[tuple[LookOption, Weighed]]:
-    """Every look on these plan days, the best net value first."""
-    facts, stakes = outlook.forecast.posterior.facts, outlook.stakes
+def _weigh_all(losses: Losses, indices: np.ndarray, standing: Standing) -> list[tuple[LookOption, Weighed]]:
+    """Every look on these plan days, the best net value first, then those whose cost is not known."""
+    facts, stakes = losses.forecast.posterior.facts, losses.stakes
     kinds = dict.fromkeys([*kinds_of_look(facts), *((alarm.site, alarm.method) for alarm in standing.alarms)])
-    eyes = {kind: find_eye(outlook.forecast, *kind) for kind in kinds}
+    eyes = {kind: find_eye(losses.forecast, *kind).of(losses.draws) for kind in kinds}
     today = set() if standing.alarms else {look.site for look in facts.inspections if look.date == facts.as_of}
     if standing.status.waits and not indices.any() and {site for site, _ in eyes} <= today:
         indices = np.array([1])  # every site was seen today: the next day of the plans
     found = []
-    for index, deposit in zip(indices, outlook.path(indices), strict=True):
-        losses, day = outlook.after(index, deposit), int(outlook.days[index])
+    for index, deposit in zip(indices, drawn_path(losses, indices), strict=True):
+        day = int(losses.days[index])
         for (site, method), eye in eyes.items():
             if day == 0 and site in today:
                 continue
-            one = weigh(outlook, int(index), losses, eye.chances(deposit))
-            cost, when = look_cost(facts, site, method, stakes), facts.as_of + timedelta(days=day)
-            worth = (one.value, cost, one.value - cost, one.mc_error, one.perfect, one.value / stakes.day)
-            found.append((LookOption(site, method, when, *worth), one))
-    return sorted(found, key=lambda pair: -pair[0].net)
+            one = weigh(losses, int(index), deposit, eye.chances(deposit))
+            cost = look_cost(facts, site, method, stakes.priced)
+            net = None if cost is None else one.value - cost
+            worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / stakes.day)
+            found.append((LookOption(site, method, facts.as_of + timedelta(days=day), *worth), one))
+    return sorted(found, key=lambda pair: (pair[0].net is None, -(pair[0].net or 0.0), -pair[0].value))
 
 
 def _next_look(
     options: Sequence[LookOption], standing: Standing, stakes: Stakes, facts: BoilerFacts, due_days: int
 ) -> tuple[LookOption | None, LookReason | None]:
     """The look to make next, and why; ``options`` begin with the best net value."""
-    if not options:  # past, and every site was seen today
-        return None, None
     if standing.alarms:
         asked = (standing.alarms[0].site, standing.alarms[0].method)
         return next(o for o in options if (o.site, o.method) == asked), LookReason.ALARM
+    options = [option for option in options if option.net is not None]
+    if not options:  # past, and every site was seen today
+        return None, None
     best = latest_of_equals(options)
     if best.net > max(WORTHWHILE * stakes.descale, 2.0 * best.mc_error):
         return best, LookReason.PAYS
@@ -361,14 +345,35 @@ def _next_look(
     return max((o for o in options if (o.site, o.method) == kind), key=lambda o: o.date), LookReason.YEARLY
 
 
-def _descale_on(outlook: Outlook, standing: Standing) -> date | None:
+def plan_date(losses: Losses, standing: Standing) -> date | None:
     """When to descale without a look: the best day by the losses, never after the last safe one."""
-    bound = standing.bound()
-    best = outlook.day(outlook.plan)
-    if bound is None:
-        return best
-    last = outlook.forecast.posterior.facts.as_of + timedelta(days=bound)
-    return last if best is None else min(best, last)
+    as_of = losses.forecast.posterior.facts.as_of
+    if not standing.status.waits:
+        return as_of
+    return None if losses.plan_days is None else as_of + timedelta(days=losses.plan_days)
+
+
+def stakes_notes(stakes: Stakes, tolerance: float) -> tuple[str, ...]:
+    """What the decision takes for granted, a sentence each."""
+    said = []
+    if not stakes.priced:
+        said.append(
+            "no price of a descale is on record: values are in days by which the descale can wait; looks that nobody "
+            "priced are shown and not advised, save at the easiest site"
+        )
+    if stakes.implied:
+        kind = "at most" if stakes.bound else "about"
+        said.append(
+            f"scale past the threshold counts {kind} {stakes.failure / stakes.descale:.2g} descales, as the risk of "
+            f"{tolerance:.0%} that you accept implies"
+        )
+    worth = (
+        f"a day's wait saves {stakes.day:.2g}"
+        if stakes.priced
+        else f"{stakes.descale / stakes.day:.0f} days of waiting save what a descale costs"
+    )
+    said.append(f"{worth}: the long-run cost of descaling after every {stakes.cycle_days:.0f} days of use")
+    return tuple(said)
 
 
 def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
@@ -377,16 +382,17 @@ def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
     ``options`` are sorted, the best net value first; only those of the first one's site and method count.
     """
     first = options[0]
-    kind, least = (first.site, first.method), first.net - first.mc_error
-    return max((o for o in options if (o.site, o.method) == kind and o.net >= least), key=lambda o: o.date)
+    kind, least = (first.site, first.method), first.worth - first.mc_error
+    return max((o for o in options if (o.site, o.method) == kind and o.worth >= least), key=lambda o: o.date)
 
 
-def findings_of(outlook: Outlook, weighed: Weighed, threshold: Threshold, on: date) -> tuple[Finding, ...]:
+def findings_of(losses: Losses, weighed: Weighed, threshold: Threshold, on: date) -> tuple[Finding, ...]:
     """The chance of each grade, and the day on which one would then descale; at once where it would be an alarm."""
-    told, severe = weighed.told, first_severe_grade(threshold.mg_cm2)
-    as_bad = np.cumsum(told.chances[::-1])[::-1]  # chance of each grade or a worse one
+    severe, as_of = first_severe_grade(threshold.mg_cm2), losses.forecast.posterior.facts.as_of
+    as_bad = np.cumsum(weighed.probabilities[::-1])[::-1]  # chance of each grade or a worse one
     found = []
-    for grade, (chance, act) in enumerate(zip(told.chances, told.acts, strict=True)):
+    for grade, (chance, act) in enumerate(zip(weighed.probabilities, weighed.acts, strict=True)):
         alarm = grade >= severe or (grade > 0 and bool(as_bad[grade] < FORETOLD))
-        found.append(Finding(grade, float(chance), on if alarm else outlook.day(weighed.index + int(act)), alarm))
+        then = None if act == len(losses.days) - 1 else as_of + timedelta(days=int(losses.days[act]))
+        found.append(Finding(grade, float(chance), on if alarm else then, alarm))
     return tuple(found)

@@ -14,7 +14,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import expit
 
+from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.model import priors
 from scalemodel.model.growth import mean_time_below, survival
 
 SHORTEST_DAYS, LONGEST_DAYS = 1.0, 36525.0
@@ -165,3 +168,11 @@ class Cycles:
         this over draws, and not the quotient of means.
         """
         return long_run_cost(1.0 - self.passed(ages), self.lived(ages), planned, exceeding)
+
+
+def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:
+    """Cycles to come under a forecast's plan; what the next full descales leave is drawn from what is usual."""
+    posterior = forecast.posterior
+    residue = expit(posterior.unknown("residue of the next full descale", priors.RESIDUE_FULL))
+    room = np.broadcast_to(threshold.mg_cm2 / forecast.relative, residue.shape)
+    return Cycles(room, forecast.growth_a_day, forecast.irregularity, residue)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from scalemodel.decision.account import alarm_headline, answer_words
 from scalemodel.decision.inspection_value import LookReason
-from scalemodel.decision.stakes import LONGEST_INTERVAL_DAYS
+from scalemodel.decision.loss import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.status import Status
 from scalemodel.wording import counted, figure
 

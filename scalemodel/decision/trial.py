@@ -10,7 +10,7 @@ import numpy as np
 
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.inspection_value import find_eye
-from scalemodel.decision.stakes import running_integral
+from scalemodel.decision.loss import running_integral
 from scalemodel.decision.water_plan import on_water
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import monte_carlo_error

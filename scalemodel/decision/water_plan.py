@@ -11,9 +11,9 @@ import numpy as np
 from scalemodel.decision.cost import YEAR, Budget, budget_of, cycles_of, prices_of, water_price
 from scalemodel.decision.deferral import last_day_within
 from scalemodel.decision.forecast import Forecast, Plan, Threshold
+from scalemodel.decision.loss import descale_price
 from scalemodel.decision.renewal import Cycles
 from scalemodel.decision.residue import Middle
-from scalemodel.decision.stakes import descale_price
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.supply import Supply, find_supply, mix_supply, parse_mix
 from scalemodel.wording import gathered

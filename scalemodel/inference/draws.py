@@ -100,6 +100,11 @@ class Posterior:
         """Particles in each population, however many sets of draws were made of them."""
         return (self.x if self.end is None else self.end[0].x).shape[1] // self.populations
 
+    def thinned(self, most: int) -> np.ndarray:
+        """Indices of at most ``most`` draws, evenly spaced, as many from each population."""
+        each = np.arange(self.count).reshape(self.populations, -1)
+        return each[:, :: -(-self.count // most)].ravel()
+
     @cached_property
     def deposits(self) -> np.ndarray:
         """Deposit on the reference surface at every state of the timeline (K, C P) [mg/cm2]."""
