@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
-from typing import NamedTuple
+from datetime import date
 
 import numpy as np
 
@@ -16,8 +15,10 @@ from scalemodel.decision.account import (
     evidence_of,
     hardness_of,
 )
-from scalemodel.decision.alarms import Alarm, find_alarms
-from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.alarms import Alarm
+from scalemodel.decision.case import Answer, Case
+from scalemodel.decision.loss import cheapest_of
+from scalemodel.decision.precision import allowed_error, error_in_days
 from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError
@@ -57,27 +58,25 @@ class Engine:
         return not self.capped and self.r_hat <= R_HAT_LIMIT
 
 
-@dataclass(frozen=True)
-class Deferral:
+@dataclass(frozen=True, kw_only=True)
+class Deferral(Answer):
     """How long the descale of one boiler can be deferred.
 
     ``defer_until`` is None for every ``status`` but "within", with a ``reason`` that begins "look again", "already
     past" or "beyond the horizon". ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %:
     ``as_of`` itself where it is so already, None where it is not so within the horizon; and None with an unanswered
-    alarm, as no date is to be had then. ``assumptions`` are whole; ``chemistry`` are those of them on the waters, and
+    alarm, as no date is to be had then. ``cheapest_on`` is the cheapest day to descale by the prices on record, never
+    later than ``defer_until``, and ``waiting_costs`` what waiting until ``defer_until`` costs more; both are None without
+    prices, and with an alarm. ``assumptions`` are whole; ``chemistry`` are those of them on the waters, and
     ``hardness`` is what came of these.
     """
 
-    boiler: str
-    as_of: date
-    site: str
-    threshold_mg_cm2: float
-    threshold_words: str
-    tolerance: float
     status: Status
     alarms: tuple[Alarm, ...]
     risk_now: float
     defer_until: date | None
+    cheapest_on: date | None
+    waiting_costs: float | None
     reason: str | None
     mc_error_days: float | None
     crossing: dict[str, date | None]
@@ -139,188 +138,68 @@ def check_horizon(horizon_days: int | None) -> int:
     return int(horizon_days)
 
 
-def last_day_within(risk, level: float, horizon_days: int) -> int | None:
-    """The last whole day in [0, horizon] on which the rising function ``risk(day)`` is at most ``level``.
-
-    None where day 0 is above it already; ``horizon_days`` where the whole horizon is within it.
-
-    >>> last_day_within(lambda day: day / 100, 0.1, 50)
-    10
-    """
-    if risk(0) > level:
-        return None
-    low, high = 0, horizon_days + 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if risk(middle) <= level else (low, middle)
-    return low
-
-
-def first_day_at(risk, level: float, horizon_days: int) -> int | None:
-    """The first whole day in [0, horizon] on which the rising function ``risk(day)`` is at least ``level``, or None.
-
-    >>> first_day_at(lambda day: day / 100, 0.1, 50)
-    10
-    """
-    if risk(0) >= level:
-        return 0
-    low, high = 0, horizon_days + 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if risk(middle) >= level else (middle, high)
-    return high if high <= horizon_days else None
-
-
-def deferral_days(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> int | None:
-    """Days from ``as_of`` to the last day within the tolerance (None: past already), at most the horizon."""
-    return last_day_within(lambda day: forecast.risk(threshold.mg_cm2, day)[0], tolerance, horizon_days)
-
-
-SHARP_DAYS, SHARP_SHARE = 3.0, 0.03
-"""The random error of a date is to be at most so many days, or this share of the wait, whichever is more."""
-
-
-def allowed_error(days: float) -> float:
-    """How large the random error of a date ``days`` ahead may be [days].
-
-    >>> allowed_error(10), allowed_error(400)
-    (3.0, 12.0)
-    """
-    return max(SHARP_DAYS, SHARP_SHARE * days)
-
-
-def error_in_days(forecast: Forecast, threshold: Threshold, day: int) -> float | None:
-    """Monte Carlo standard error of a crossing day: the risk's error over its slope [days]."""
-    (before, _), (after, _) = (forecast.risk(threshold.mg_cm2, d) for d in (max(0, day - 3), day + 3))
-    slope = (after - before) / (day + 3 - max(0, day - 3))
-    return forecast.risk(threshold.mg_cm2, day)[1] / slope if slope > 0.0 else None
-
-
-class Standing(NamedTuple):
-    """How a boiler stands: its status, the alarms behind it, and the last day within the tolerance by the risk alone.
-
-    ``day`` counts from as_of: None where the risk is past it already, the horizon where it never comes to it.
-    """
-
-    status: Status
-    alarms: tuple[Alarm, ...]
-    day: int | None
-
-    def last_safe(self, horizon_days: int) -> int | None:
-        """The last day within the tolerance by the risk alone, 0 where it is past; None beyond the horizon."""
-        return 0 if self.day is None else None if self.day >= horizon_days else self.day
-
-    def bound(self) -> int | None:
-        """The last day [days from as_of] that no advice without a look may pass; None where there is no end to it."""
-        return {Status.WITHIN: self.day, Status.BEYOND: None}.get(self.status, 0)
-
-
-def standing_of(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Standing:
-    """How a boiler stands; parameters as for `defer_until`."""
-    alarms = find_alarms(forecast, threshold.mg_cm2)
-    day = last_day_within(lambda d: forecast.risk(threshold.mg_cm2, d)[0], tolerance, horizon_days)
-    return Standing(status_of(bool(alarms), day, horizon_days), alarms, day)
-
-
-def status_of(alarmed: bool, day: int | None, horizon_days: int) -> Status:
-    """The status from whether there is an alarm and the last day within the tolerance (None: past already)."""
-    if alarmed:
-        return Status.LOOK_AGAIN
-    if day is None:
-        return Status.PAST
-    return Status.BEYOND if day >= horizon_days else Status.WITHIN
-
-
-def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Deferral:
-    """How long the descale can be deferred at the stated tolerance.
-
-    Parameters
-    ----------
-    forecast : Forecast
-    threshold : Threshold
-    tolerance : float
-        The risk that the owner accepts, in (0, 1).
-    horizon_days : int
-        How far to look ahead [days].
-
-    Returns
-    -------
-    Deferral
-    """
-    posterior = forecast.posterior
-    facts, as_of = posterior.facts, posterior.facts.as_of
-    status, alarms, day = standing = standing_of(forecast, threshold, tolerance, horizon_days)
-    dated = status is Status.WITHIN
+def defer_until(case: Case) -> Deferral:
+    """How long the descale can be deferred, and the cheapest day within that where prices are on record."""
+    forecast, standing = case.forecast, case.standing
+    dated = standing.status is Status.WITHIN
     deposit = forecast.deposit_draws(0)
     quantiles = np.quantile(deposit, (0.1, 0.5, 0.9))
     chemistry = chemistry_of(forecast)
+    cheapest = cheapest_of(case)
     return Deferral(
-        boiler=facts.boiler.boiler,
-        as_of=as_of,
-        site=forecast.site,
-        threshold_mg_cm2=threshold.mg_cm2,
-        threshold_words=threshold.words,
-        tolerance=tolerance,
-        status=status,
-        alarms=alarms,
-        risk_now=forecast.risk(threshold.mg_cm2, 0)[0],
-        defer_until=as_of + timedelta(days=day) if dated else None,
-        reason=_reason(standing, forecast, threshold, tolerance, horizon_days),
-        mc_error_days=error_in_days(forecast, threshold, day) if dated else None,
-        crossing=_crossings(standing, forecast, threshold, horizon_days),
+        **case.head,
+        status=standing.status,
+        alarms=standing.alarms,
+        risk_now=case.risk(0),
+        defer_until=case.date_of(standing.day) if dated else None,
+        cheapest_on=case.date_of(cheapest.day),
+        waiting_costs=cheapest.waiting_costs,
+        reason=_reason(case),
+        mc_error_days=error_in_days(case, standing.day) if dated else None,
+        crossing=_crossings(case),
         deposit_now_mg_cm2=DepositNow(float(deposit.mean()), *map(float, quantiles)),
-        horizon_days=horizon_days,
+        horizon_days=case.horizon_days,
         assumptions=assumptions_of(forecast) + chemistry,
         chemistry=chemistry,
         hardness=hardness_of(forecast),
-        evidence=evidence_of(facts),
-        residue=residues_of(posterior),
-        engine=_engine(forecast, threshold, horizon_days if day is None else day),
+        evidence=evidence_of(case.facts),
+        residue=residues_of(forecast.posterior),
+        engine=_engine(case),
     )
 
 
-def _reason(
-    standing: Standing, forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int
-) -> str | None:
+def _reason(case: Case) -> str | None:
     """Why there is no date; None where there is one."""
-    match standing.status:
+    match case.standing.status:
         case Status.LOOK_AGAIN:
-            return f"look again first: {alarm_words(standing.alarms[0], threshold.words)}"
+            return f"look again first: {alarm_words(case.standing.alarms[0], case.threshold.words)}"
         case Status.PAST:
-            now = forecast.risk(threshold.mg_cm2, 0)[0]
-            return f"already past: the risk is {percent(now)} now, above the tolerance of {percent(tolerance)}"
+            return f"already past: the risk is {percent(case.risk(0))} now, above the tolerance of {percent(case.tolerance)}"
         case Status.BEYOND:
-            end = forecast.posterior.facts.as_of + timedelta(days=horizon_days)
-            risk = percent(forecast.risk(threshold.mg_cm2, horizon_days)[0])
-            return f"beyond the horizon: the risk is {risk} on {end}"
+            end = case.date_of(case.horizon_days)
+            return f"beyond the horizon: the risk is {percent(case.risk(case.horizon_days))} on {end}"
     return None
 
 
-def _crossings(
-    standing: Standing, forecast: Forecast, threshold: Threshold, horizon_days: int
-) -> dict[str, date | None]:
+def _crossings(case: Case) -> dict[str, date | None]:
     """The first dates at each level, by its name; none with an alarm."""
-    names = {level: f"p{level * 100:.0f}" for level in CROSSINGS}
-    if standing.alarms:
-        return dict.fromkeys(names.values())
-    days = {
-        name: first_day_at(lambda d: forecast.risk(threshold.mg_cm2, d)[0], level, horizon_days)
-        for level, name in names.items()
+    alarmed = bool(case.standing.alarms)
+    return {
+        f"p{level * 100:.0f}": None if alarmed else case.date_of(case.first_day_at(level)) for level in CROSSINGS
     }
-    as_of = forecast.posterior.facts.as_of
-    return {name: None if day is None else as_of + timedelta(days=day) for name, day in days.items()}
 
 
-def _engine(forecast: Forecast, threshold: Threshold, day: int) -> Engine:
-    """How the answer was computed; R-hat is that of the risk on a day."""
-    posterior, info = forecast.posterior, forecast.posterior.info
-    agreed = forecast.risk_draws(threshold.mg_cm2, day)
+def _engine(case: Case) -> Engine:
+    """How the answer was computed; R-hat is that of the risk on the last safe day."""
+    posterior, day = case.forecast.posterior, case.last_safe
+    info = posterior.info
+    agreed = case.forecast.risk_draws(case.mg_cm2, case.horizon_days if day is None else day)
     return Engine(
-        posterior.count,
-        info.levels,
-        info.sweeps,
-        r_hat(posterior.by_population(agreed)),
-        posterior.seconds,
-        info.capped,
-        info.refused,
+        particles=posterior.count,
+        levels=info.levels,
+        sweeps=info.sweeps,
+        r_hat=r_hat(posterior.by_population(agreed)),
+        seconds=posterior.seconds,
+        capped=info.capped,
+        refused=info.refused,
     )

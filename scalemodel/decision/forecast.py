@@ -68,11 +68,28 @@ def check_rate(litres_per_day: float | None) -> float | None:
 
 @dataclass(frozen=True)
 class Plan:
-    """What is drawn from ``as_of`` on: a water at a mean rate [L/day]."""
+    """What is drawn from ``as_of`` on: a water at a mean rate [L/day], and the changes of water that are planned.
+
+    Attributes
+    ----------
+    water : str
+        The water on ``as_of``.
+    use : UsePlan
+    supply : Supply
+        Of that water.
+    later : tuple of (int, Supply)
+        Other waters, from so many days after ``as_of`` on, in order.
+    """
 
     water: str
     use: UsePlan
     supply: Supply
+    later: tuple[tuple[int, Supply], ...] = ()
+
+    @property
+    def settled(self) -> Supply:
+        """The water after the last change."""
+        return self.later[-1][1] if self.later else self.supply
 
 
 def find_plan(posterior: Posterior, litres_per_day: float | None = None, water: str | None = None) -> Plan:
@@ -160,8 +177,13 @@ class Forecast:
 
     @cached_property
     def growth_a_day(self) -> np.ndarray:
-        """Mean growth on a day of mean use from ``as_of`` on (C P,) [mg/cm2/day]; see `growth_after`."""
+        """Mean growth on a day of mean use of the water of ``as_of`` (C P,) [mg/cm2/day]; see `growth_after`."""
         return self.litres_a_day * self.per_litre(self.plan.supply)
+
+    @cached_property
+    def settled_growth_a_day(self) -> np.ndarray:
+        """The same, of the water after the last planned change (C P,) [mg/cm2/day]."""
+        return self.litres_a_day * self.per_litre(self.plan.settled) if self.plan.later else self.growth_a_day
 
     @cached_property
     def _running_use(self) -> np.ndarray:
@@ -179,7 +201,13 @@ class Forecast:
 
     def growth_after(self, days) -> np.ndarray:
         """Mean growth from the last state until ``days`` after as_of [mg/cm2]: (C P,), or (A, C P) for days (A,)."""
-        return self.growth_to_now + np.multiply.outer(self.use_days(days), self.growth_a_day)
+        use = np.asarray(self.use_days(days), dtype=float)
+        begun = [float(self.use_days(day)) for day, _ in self.plan.later]
+        grown = np.multiply.outer(np.minimum(use, begun[0]) if begun else use, self.growth_a_day)
+        for start, end, (_, supply) in zip(begun, [*begun[1:], np.inf], self.plan.later, strict=True):
+            drawn = np.clip(use - start, 0.0, end - start)
+            grown = grown + np.multiply.outer(drawn, self.litres_a_day * self.per_litre(supply))
+        return self.growth_to_now + grown
 
     def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
         """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""

@@ -13,9 +13,10 @@ a boiler stays with it from cycle to cycle: a fresh cycle of t days of use costs
 fresh cycle comes to the tolerance, and g_i is the cost at t*; ``kappa = 1 / t_tol``. With the state forgotten this is
 age replacement (Barlow & Proschan 1965).
 
-The tolerance is a bound that no advice without a look passes. One that is stricter than the price of a strip-down is a
-higher price: C is at least the least at which the cheapest day is not after the last safe one. Without prices a descale
-counts one, and losses are told in days of waiting.
+The tolerance is a bound that no advice without a look passes: the plan is ``min(argmin L, last safe day)``. A tolerance
+that is stricter than the price of a strip-down is a higher price: C is at least the least at which the cheapest day is
+not after the last safe one. Without prices a descale counts one, losses are told in days of waiting, and the plan is the
+last safe day.
 """
 
 from __future__ import annotations
@@ -24,19 +25,26 @@ from typing import NamedTuple
 
 import numpy as np
 
-from scalemodel.decision.deferral import last_day_within
-from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.case import Case, last_day_within
 from scalemodel.decision.renewal import Cycles, cycles_of
-from scalemodel.logbook.records import Prices
+from scalemodel.decision.status import Status
+from scalemodel.logbook.records import BoilerFacts, Prices
 from scalemodel.model.growth import survival
 
 MOST_STRIP_DOWN = 2.0
 """A strip-down never counts more than so many descales over the tolerance, however flat the risk is."""
 
 LONGEST_INTERVAL_DAYS = 7300
+"""Intervals between descales are sought within twenty years."""
+
 AGES, PLAN_STEPS = 40, 80
 MOST_DRAWS = 8_000
 """So many draws weigh a decision; more would move its days by less than the grid of days does."""
+
+
+def prices_of(facts: BoilerFacts) -> Prices | None:
+    """The prices that hold on ``as_of``: those that began last."""
+    return max(facts.prices, key=lambda p: p.from_date, default=None)
 
 
 def descale_price(prices: Prices | None) -> float:
@@ -59,40 +67,49 @@ def running_integral(values: np.ndarray, places: np.ndarray) -> np.ndarray:
     return whole
 
 
-class FreshCycle(NamedTuple):
-    """Cycles from just after a descale: ages (m,) [days of use] up to that of the tolerance, and by draw (m, S).
+class FreshCycle:
+    """The long-run cost of descaling at an age, from just after one descale to the next; the boiler's state forgotten.
 
-    ``burden`` is ``F0_i(t) + kappa A0_i(t)``: strip-downs to be expected, and their like for days above the threshold.
+    Attributes
+    ----------
+    longest : int
+        t_tol, the age at which a fresh cycle comes to the tolerance [days of use]; no longer one is tried.
+    kappa : float
+        Strip-downs that a day of use above the threshold counts: 1 / t_tol [1/day].
+    ages : array (m,)
+        The ages that are tried, up to t_tol [days of use].
+    burdens : array (m, S)
+        ``F0_i(t) + kappa A0_i(t)``: strip-downs, and their like in days above the threshold.
     """
 
-    ages: np.ndarray
-    burden: np.ndarray
-    kappa: float
+    def __init__(self, cycles: Cycles, tolerance: float, weights: np.ndarray | None = None) -> None:
+        self.cycles, self.weights = cycles, weights
+
+        def passed(age: float) -> float:
+            return float(self.mean(cycles.passed(np.array([float(age)])))[0])
+
+        self.longest = max(1, last_day_within(passed, tolerance, LONGEST_INTERVAL_DAYS) or 1)
+        self.kappa = 1.0 / self.longest
+        self.ages = np.geomspace(max(1.0, self.longest / AGES), self.longest, AGES) if self.longest > 1 else np.ones(1)
+        self.burdens = cycles.passed(self.ages) + self.kappa * (self.ages[:, None] - cycles.lived(self.ages))
+        self.burden = self.mean(self.burdens)
+
+    def mean(self, values: np.ndarray) -> np.ndarray:
+        """The mean over draws, the last axis."""
+        return np.average(values, axis=-1, weights=self.weights)
 
     def best(self, descale: float, failure: float) -> int:
         """The index of the age t* whose mean cost a day is least."""
-        return int(np.argmin((descale + failure * self.burden.mean(axis=1)) / self.ages))
+        return int(np.argmin((descale + failure * self.burden) / self.ages))
 
     def day(self, descale: float, failure: float) -> np.ndarray:
         """g_i, what a day costs each draw in the long run at t* (S,)."""
         at = self.best(descale, failure)
-        return (descale + failure * self.burden[at]) / self.ages[at]
-
-
-def fresh_cycle(cycles: Cycles, tolerance: float) -> FreshCycle:
-    """Cycles of ages up to that at which a fresh one comes to the tolerance."""
-
-    def passed(age: float) -> float:
-        return float(cycles.passed(np.array([float(age)])).mean())
-
-    longest = max(1, last_day_within(passed, tolerance, LONGEST_INTERVAL_DAYS) or 1)
-    ages = np.geomspace(max(1.0, longest / AGES), longest, AGES) if longest > 1 else np.array([1.0])
-    kappa = 1.0 / longest
-    return FreshCycle(ages, cycles.passed(ages) + kappa * (ages[:, None] - cycles.lived(ages)), kappa)
+        return (descale + failure * self.burdens[at]) / self.ages[at]
 
 
 class Stakes(NamedTuple):
-    """What the decision turns on, in money or, without prices, in descales.
+    """What a decision turns on, in money or, without prices, in descales.
 
     Attributes
     ----------
@@ -104,12 +121,6 @@ class Stakes(NamedTuple):
         ``(1 - rho_i) g_i``: what a day of use more before the descale saves each draw.
     cycle_days : float
         t*, the age at which a boiler like this would be descaled from clean [days of use].
-    priced : bool
-        Whether a descale has a price on record.
-    implied : bool
-        Whether C follows from the tolerance rather than from the price of a strip-down.
-    bound : bool
-        Whether C stands at `MOST_STRIP_DOWN`.
     """
 
     descale: float
@@ -117,14 +128,15 @@ class Stakes(NamedTuple):
     kappa: float
     worth: np.ndarray
     cycle_days: float
-    priced: bool
-    implied: bool
-    bound: bool
 
     @property
     def day(self) -> float:
         """What a day of waiting is worth, on average."""
         return float(self.worth.mean())
+
+    def losses(self, passed: np.ndarray, above: np.ndarray, use: np.ndarray) -> np.ndarray:
+        """L by draw (A, S) from F_i and A_i (A, S) on plan days with ``use`` (A,)."""
+        return self.failure * (passed + self.kappa * above) - np.multiply.outer(use, self.worth)
 
 
 class Losses:
@@ -135,101 +147,148 @@ class Losses:
     days, use : arrays (A,)
         Days from as_of, and days of use until then.
     passed, above : arrays (A, S)
-        F_i and A_i, for `forecast` draws thinned to at most `MOST_DRAWS`.
+        F_i and A_i, for the case's draws thinned to at most `MOST_DRAWS`.
+    priced : bool
+        Whether a descale has a price on record.
+    price : float
+        The price of a strip-down on record, in the unit of the stakes; 0 without.
+    implied : bool
+        Whether C follows from the tolerance, being more than that price.
+    bound : bool
+        Whether C stands at `MOST_STRIP_DOWN`.
     stakes : Stakes
     last : int or None
         The last safe day [days from as_of]; None where the horizon comes first.
+    before : array (A, S)
+        L of every plan day without a look.
+    plan : int
+        The index of the plan day without a look; the last index where none is within the horizon.
     """
 
-    def __init__(
-        self,
-        forecast: Forecast,
-        threshold: Threshold,
-        tolerance: float,
-        horizon_days: int,
-        last: int | None,
-        also: tuple[int, ...] = (),
-    ) -> None:
-        self.forecast, self.tolerance, self.last = forecast, tolerance, last
+    def __init__(self, case: Case, also: tuple[int, ...] = ()) -> None:
+        forecast, horizon_days = case.forecast, case.horizon_days
+        self.case, self.last = case, case.standing.last_safe
         self.draws = forecast.posterior.thinned(MOST_DRAWS)
         spread = np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)
-        self.days = np.unique([*spread, last or 0, *(min(day, horizon_days) for day in also)]).astype(int)
+        self.days = np.unique([*spread, self.last or 0, *(min(day, horizon_days) for day in also)]).astype(int)
         self.use = np.asarray(forecast.use_days(self.days), dtype=float)
-        room = np.broadcast_to(threshold.mg_cm2 / forecast.relative, forecast.irregularity.shape)
+        room = np.broadcast_to(case.mg_cm2 / forecast.relative, forecast.irregularity.shape)
         self.room, self.dispersion = room[self.draws], forecast.irregularity[self.draws]
         self.deposit = forecast.posterior.deposits[-1][self.draws]
-        self.growth = forecast.growth_to_now[self.draws] + np.multiply.outer(
-            self.use, forecast.growth_a_day[self.draws]
-        )
+        self.growth = forecast.growth_after(self.days)[:, self.draws]
         self.passed = survival(self.room - self.deposit, self.growth, self.dispersion)
         self.above = running_integral(self.passed, self.use)
-        cycles = cycles_of(forecast, threshold).part(self.draws)
-        self.stakes = self._find_stakes(cycles)
-        self.before = self.losses(self.passed, self.above, self.use)
-        self.plan = self._plan()
+        self.cycles = cycles_of(forecast, case.threshold).part(self.draws)
+        self._find_stakes()
+        self.before = self.stakes.losses(self.passed, self.above, self.use)
+        upto = len(self.days) if self.last is None else int(np.searchsorted(self.days, self.last, side="right"))
+        self.plan = upto - 1 if self.implied else int(self.before[:upto].mean(axis=1).argmin())
 
-    def _find_stakes(self, cycles: Cycles) -> Stakes:
+    def _find_stakes(self) -> None:
         """Prices on record, raised to what the tolerance implies where that is more."""
-        prices = max(self.forecast.posterior.facts.prices, key=lambda p: p.from_date, default=None)
+        prices = prices_of(self.case.facts)
         descale = descale_price(prices)
-        priced = descale > 0.0
-        price = (prices.strip_down or 0.0) if prices and priced else 0.0
-        descale = descale if priced else 1.0
-        fresh = fresh_cycle(cycles, self.tolerance)
-        most = MOST_STRIP_DOWN * descale / self.tolerance
-        implied, bound = self._implied(fresh, cycles, descale, most)
-        failure = max(price, implied)
-        worth = (1.0 - cycles.residue) * fresh.day(descale, failure)
-        at = fresh.ages[fresh.best(descale, failure)]
-        return Stakes(
-            descale, failure, fresh.kappa, worth, float(at), priced, implied > price, bound and implied > price
-        )
+        self.priced = descale > 0.0
+        self.price = (prices.strip_down or 0.0) if prices and self.priced else 0.0
+        self.descale = descale if self.priced else 1.0
+        fresh = FreshCycle(self.cycles, self.case.tolerance)
+        least, bound = self._implied(fresh)
+        self.implied = least > self.price
+        self.bound = bound and self.implied
+        self.stakes = self.stakes_at(fresh, max(self.price, least))
 
-    def _implied(self, fresh: FreshCycle, cycles: Cycles, descale: float, most: float) -> tuple[float, bool]:
-        """The least C at which the cheapest day is not after the last safe one, at most ``most``; whether that binds.
+    def stakes_at(self, fresh: FreshCycle, failure: float) -> Stakes:
+        """The stakes where scale past the threshold costs ``failure``."""
+        worth = (1.0 - self.cycles.residue) * fresh.day(self.descale, failure)
+        return Stakes(self.descale, failure, fresh.kappa, worth, fresh.ages[fresh.best(self.descale, failure)])
 
-        Where no day within the horizon is unsafe, the least at which a fresh cycle's best age is that of the tolerance.
+    def _implied(self, fresh: FreshCycle) -> tuple[float, bool]:
+        """The least C at which the cheapest day is not after the last safe one; whether `MOST_STRIP_DOWN` binds first.
+
+        Where no day within the horizon is unsafe, the least at which a fresh cycle's best age is before that of the
+        tolerance.
         """
-        kept = 1.0 - cycles.residue
+        most = MOST_STRIP_DOWN * self.descale / self.case.tolerance
+        kept = 1.0 - self.cycles.residue
         burden = self.passed.mean(axis=1) + fresh.kappa * self.above.mean(axis=1)
-        by_age = (fresh.burden * kept).mean(axis=1), float(kept.mean())
+        by_age, saved = (fresh.burdens * kept).mean(axis=1), float(kept.mean())
 
         def late(failure: float) -> bool:
-            at = fresh.best(descale, failure)
+            at = fresh.best(self.descale, failure)
             if self.last is None:
                 return at == len(fresh.ages) - 1
-            day = (descale * by_age[1] + failure * by_age[0][at]) / fresh.ages[at]
+            day = (self.descale * saved + failure * by_age[at]) / fresh.ages[at]
             return bool(self.days[np.argmin(failure * burden - day * self.use)] > self.last)
 
         if late(most):
             return most, True
-        low, high = np.log(1e-3 * descale), np.log(most)
+        low, high = np.log(1e-3 * self.descale), np.log(most)
         while high - low > 1e-3:
             middle = 0.5 * (low + high)
             low, high = (middle, high) if late(np.exp(middle)) else (low, middle)
         return float(np.exp(high)), False
 
-    def losses(self, passed: np.ndarray, above: np.ndarray, use: np.ndarray) -> np.ndarray:
-        """Loss by draw (A, S) from F_i and A_i (A, S) on plan days with ``use`` (A,)."""
-        s = self.stakes
-        return s.failure * (passed + s.kappa * above) - np.multiply.outer(use, s.worth)
-
-    def allowed(self, passed: np.ndarray) -> int:
+    def allowed(self, risk: np.ndarray) -> int:
         """How many of the plan days are safe by a risk (A,), at least the first."""
-        return max(1, int(np.searchsorted(passed, self.tolerance * (1.0 + 1e-9), side="right")))
-
-    def _plan(self) -> int:
-        """The index of the best day without a look, not after the last safe one."""
-        upto = len(self.days) if self.last is None else int(np.searchsorted(self.days, self.last, side="right"))
-        return int(self.before[:upto].mean(axis=1).argmin())
+        return max(1, int(np.searchsorted(risk, self.case.tolerance * (1.0 + 1e-9), side="right")))
 
     @property
-    def plan_days(self) -> int | None:
+    def plan_day(self) -> int | None:
         """The best day without a look [days from as_of]; None where it is not within the horizon."""
         if self.plan == len(self.days) - 1 and self.last is None:
             return None
         return int(self.days[self.plan])
 
+    def day_under(self, weights: np.ndarray, index: int, passed: np.ndarray, above: np.ndarray) -> int | None:
+        """The plan day from ``index`` on of a boiler known by ``weights`` (S,); None where it is beyond the horizon.
+
+        That is what this boiler would be told with these weights on record: the last safe day under them, or by the
+        price on record the cheapest, whichever comes first. ``passed`` and ``above`` are (A - index, S).
+        """
+        weights = weights / weights.sum()
+        risk, days = passed @ weights, self.days[index:]
+        safe = self.allowed(risk)
+        if risk[0] > self.case.tolerance:
+            return int(days[0])
+        last = None if safe == len(days) else int(np.interp(self.case.tolerance, risk[safe - 1 : safe + 1], days[safe - 1 : safe + 1]))
+        if self.price <= 0.0:
+            return last
+        fresh = FreshCycle(self.cycles, self.case.tolerance, weights)
+        stakes = self.stakes_at(fresh, self.price)
+        best = int(np.argmin(stakes.losses(passed, above, self.use[index:]) @ weights))
+        if best == len(days) - 1:
+            return last
+        return int(days[best]) if last is None else min(last, int(days[best]))
+
     def dearer(self, index: int) -> float:
         """What waiting until a plan day costs more than the best day does; not negative up to the last safe one."""
         return float(self.before[index].mean() - self.before[self.plan].mean())
+
+
+def losses_of(case: Case) -> Losses:
+    """The losses of a case, worked out once."""
+    return case.kept("losses", lambda: Losses(case))
+
+
+class Cheapest(NamedTuple):
+    """The cheapest day to descale [days from as_of], never later than the last safe one, and what waiting for that costs.
+
+    Both are None without the price of a descale, and where a look has to be made first; ``waiting_costs`` also where
+    there is no last safe day.
+    """
+
+    day: int | None
+    waiting_costs: float | None
+
+
+def cheapest_of(case: Case) -> Cheapest:
+    """The cheapest day by the prices on record."""
+    status = case.standing.status
+    if descale_price(prices_of(case.facts)) <= 0.0 or status is Status.LOOK_AGAIN:
+        return Cheapest(None, None)
+    if status is Status.PAST:
+        return Cheapest(0, None)
+    losses = losses_of(case)
+    dated = status is Status.WITHIN
+    at_last = int(np.searchsorted(losses.days, losses.last)) if dated else None
+    return Cheapest(losses.plan_day, losses.dearer(at_last) if dated else None)

@@ -1,11 +1,12 @@
-"""Age replacement: what descaling at a fixed age costs in the long run, and the age that costs least.
+"""What descaling at a fixed age costs in the long run, and the age that costs least.
 
-A cycle runs from one descale to the next: to age t, or to the day T on which scale passes the threshold if that comes
-first. By renewal-reward the long-run cost a day is the mean cost of a cycle over its mean length,
+A cycle runs from one descale to the next, at age t; scale passes the threshold on day T of it, and that is found out at
+the descale. By renewal-reward the long-run cost a day is the mean cost of a cycle over its length,
 
-    C(t) = [c_d R(t) + c_e F(t)] / E[min(T, t)]        F(t) = P(T <= t), R = 1 - F
+    C(t) = [c_d + C (F(t) + kappa A(t))] / t        F(t) = P(T <= t), A(t) = t - E[min(T, t)], the mean days above
 
-(Barlow & Proschan 1965, Mathematical Theory of Reliability, chapter 4; chapter recalled).
+Were passing found out at once, the cycle would end there, with a length of E[min(T, t)] and no days above: that is age
+replacement (Barlow & Proschan 1965, Mathematical Theory of Reliability, chapter 4; chapter recalled).
 """
 
 from __future__ import annotations
@@ -30,14 +31,26 @@ NO_GAIN = 1e-4
 GOLDEN = (5.0**0.5 - 1.0) / 2.0
 
 
-def long_run_cost(survived, lived, planned, exceeding):
-    """C(t) [money/day] from R(t) [-] and E[min(T, t)] [days], for the costs of a planned and of a late descale [money].
+def long_run_cost(passed, above, length, descale, failure, kappa):
+    """The mean cost of a cycle over its mean length [money/day].
 
-    >>> round(float(long_run_cost(0.9, 95.0, 40.0, 160.0)), 4)
+    Parameters
+    ----------
+    passed : array (...)
+        F, the chance that scale passes the threshold within the cycle.
+    above : array (...)
+        A, the mean days of use above the threshold in it [days]; 0 where passing ends the cycle.
+    length : array (...)
+        Its mean length [days of use].
+    descale, failure : float
+        What a descale costs, and what passing the threshold costs beside it [money].
+    kappa : float
+        Failures that a day above the threshold counts [1/day].
+
+    >>> round(float(long_run_cost(0.1, 0.0, 95.0, 40.0, 120.0, 0.0)), 4)
     0.5474
     """
-    survived = np.asarray(survived, dtype=float)
-    return (planned * survived + exceeding * (1.0 - survived)) / lived
+    return (descale + failure * (np.asarray(passed, dtype=float) + kappa * np.asarray(above, dtype=float))) / length
 
 
 def best_age(
@@ -161,13 +174,14 @@ class Cycles:
         life = min(self.life(), LONGEST_DAYS)
         return np.geomspace(max(SHORTEST_DAYS, SHORTEST_SHARE * life), max(30.0, LONGEST_SHARE * life), GRID)
 
-    def cost(self, ages: np.ndarray, planned: float, exceeding: float) -> np.ndarray:
+    def cost(self, ages: np.ndarray, descale: float, failure: float, kappa: float) -> np.ndarray:
         """C(t) at ages (m,), for each draw (m, n) [money/day].
 
         What is unknown of a boiler stays the same from cycle to cycle, so the expected long-run cost is the mean of
         this over draws, and not the quotient of means.
         """
-        return long_run_cost(1.0 - self.passed(ages), self.lived(ages), planned, exceeding)
+        length = _rows(ages)
+        return long_run_cost(self.passed(ages), length - self.lived(ages), length, descale, failure, kappa)
 
 
 def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:
@@ -175,4 +189,4 @@ def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:
     posterior = forecast.posterior
     residue = expit(posterior.unknown("residue of the next full descale", priors.RESIDUE_FULL))
     room = np.broadcast_to(threshold.mg_cm2 / forecast.relative, residue.shape)
-    return Cycles(room, forecast.growth_a_day, forecast.irregularity, residue)
+    return Cycles(room, forecast.settled_growth_a_day, forecast.irregularity, residue)
