@@ -107,8 +107,8 @@ def ask(
 
 def alarm_lines(asked: Asked) -> list[str]:
     """The alarm that comes before any answer, where there is one."""
-    from scalemodel.decision.account import alarm_headline
     from scalemodel.decision.alarms import find_alarms
+    from scalemodel.words.answer import alarm_headline
 
     alarms = find_alarms(asked.forecast, asked.threshold.mg_cm2)
     name = asked.forecast.posterior.facts.boiler.boiler
@@ -167,7 +167,7 @@ def defer(ctx, boiler, why, question, as_of, seed, particles, as_json) -> None:
     from scalemodel.decision.cost import least_cost
     from scalemodel.decision.deferral import defer_until, standing_of
     from scalemodel.decision.inspection_value import value_looks
-    from scalemodel.decision.sentences import cost_words, next_look_words
+    from scalemodel.words.advice import cost_words, next_look_words
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     answer, looks = defer_until(*asked), value_looks(*asked)
@@ -211,8 +211,8 @@ def deferral_json(answer) -> dict:
 
 def deferral_text(answer, *more: str, why: bool = False) -> str:
     """The answer for people: the date first, then ``more`` sentences, then what it rests on; all of it with ``why``."""
-    from scalemodel.decision.account import first_sentences, horizon_words
-    from scalemodel.decision.sentences import deposit_words, residue_sentences
+    from scalemodel.words.advice import deposit_words, residue_sentences
+    from scalemodel.words.answer import first_sentences, horizon_words
 
     lines = [*first_sentences(answer), *horizon_words(answer), *more]
     lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]

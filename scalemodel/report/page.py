@@ -5,7 +5,6 @@ from __future__ import annotations
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.account import horizon_words, opening
 from scalemodel.decision.status import Status
 from scalemodel.report.advice import cost_section, folded_steps, look_section, plan_section, water_section
 from scalemodel.report.charts import no_date_words, wait_word
@@ -13,6 +12,7 @@ from scalemodel.report.markup import bullets, dated, document, folded, paragraph
 from scalemodel.report.pictured import deposit_section, risk_section
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import counted, percent
+from scalemodel.words.answer import horizon_words, opening
 
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral

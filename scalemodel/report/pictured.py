@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.sentences import deposit_words, residue_sentences
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report.charts import (
     NARROW,
@@ -20,6 +19,7 @@ from scalemodel.report.charts import (
 from scalemodel.report.markup import bullets, folded, section, table
 from scalemodel.report.svg import MARKS, element, text_of
 from scalemodel.wording import figure, percent
+from scalemodel.words.advice import deposit_words, residue_sentences
 
 if TYPE_CHECKING:
     from scalemodel.report.contents import Contents

@@ -12,13 +12,13 @@ from scalemodel import api
 from scalemodel.cli.ask import deferral_json, deferral_text
 from scalemodel.cli.cost import cost_text
 from scalemodel.cli.next_inspection import inspection_text
-from scalemodel.decision.account import first_sentences
 from scalemodel.decision.alarms import AlarmReason, chance_foretold, find_alarms, is_mild, is_severe, severe_alarms
 from scalemodel.decision.inspection_value import LONGEST_UNSEEN_DAYS, LookReason
-from scalemodel.decision.sentences import next_look_words
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import Descale, Inspection, Prices
 from scalemodel.logbook.store import Logbook
+from scalemodel.words.advice import next_look_words
+from scalemodel.words.answer import first_sentences
 from tests.builders import START, day, history, look
 
 BARE = tuple(look(n, 0) for n in (60, 110, 160, 210, 260, 310))

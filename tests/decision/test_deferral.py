@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.account import evidence_of, first_sentences
+from scalemodel.decision.account import evidence_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.records import Descale
+from scalemodel.words.answer import first_sentences
 from tests.builders import day, history, look
 
 SEEN = (look(90, 0, 1), look(180, 1), look(270, 1))

@@ -6,17 +6,19 @@ from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.account import alarm_headline, answer_words
 from scalemodel.decision.inspection_value import LookReason
 from scalemodel.decision.stakes import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.status import Status
+from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import counted, figure
+from scalemodel.words.answer import alarm_headline, answer_words
 
 if TYPE_CHECKING:
     from scalemodel.decision.cost import Cost, LeastCost
     from scalemodel.decision.deferral import Deferral, DepositNow
     from scalemodel.decision.inspection_value import Finding, LookOption, NextInspection
     from scalemodel.decision.water_plan import WaterOption
+    from scalemodel.decision.water_sheet import WaterSheet
     from scalemodel.logbook.records import BoilerFacts
 
 HARDLY = 0.02
@@ -269,3 +271,15 @@ def residue_sentences(answer: Deferral) -> list[str]:
     if len(answer.residue) > RESIDUES_SHOWN:
         said.insert(0, f"what earlier descales left: scalemodel history {quote(answer.boiler)}")
     return said
+
+
+def water_sentences(sheet: WaterSheet) -> list[str]:
+    """What a litre can drop, and what this boiler takes of it."""
+    growth = sheet.growth_mg_cm2
+    return [
+        f"From now on {sheet.water}: at {sheet.boiler_temperature_c:g} deg C a litre can drop "
+        f"{figure(sheet.potential_closed_mg_l)} mg of lime with its CO2 kept, {figure(sheet.potential_open_mg_l)} mg "
+        "once the CO2 has left.",
+        f"In this boiler {LITRES:g} L of it probably leave {figure(growth.p50, 2)} mg/cm2 at the {sheet.site} "
+        f"(eight in ten: {figure(growth.p10, 2)} to {figure(growth.p90, 2)}).",
+    ]
