@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import NamedTuple
 
 import numpy as np
 
-from scalemodel.decision.account import (
-    R_HAT_LIMIT,
-    alarm_words,
-    assumptions_of,
-    chemistry_of,
-    evidence_of,
-    hardness_of,
-)
 from scalemodel.decision.alarms import Alarm, find_alarms
+from scalemodel.decision.basis import Basis, basis_of
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.wording import percent
 
 HORIZON_DAYS = 1460
 CROSSINGS = (0.1, 0.5, 0.9)
+
+R_HAT_LIMIT = 1.05
+"""Above this the populations of draws do not agree well enough to lean on a date (R-hat: 1.00 where they agree)."""
 
 
 @dataclass(frozen=True)
@@ -61,11 +56,10 @@ class Engine:
 class Deferral:
     """How long the descale of one boiler can be deferred.
 
-    ``defer_until`` is None for every ``status`` but "within", with a ``reason`` that begins "look again", "already
-    past" or "beyond the horizon". ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %:
-    ``as_of`` itself where it is so already, None where it is not so within the horizon; and None with an unanswered
-    alarm, as no date is to be had then. ``assumptions`` are whole; ``chemistry`` are those of them on the waters, and
-    ``hardness`` is what came of these.
+    ``defer_until`` is None for every ``status`` but "within". ``risk_at_horizon`` is the risk ``horizon_days`` after
+    ``as_of``. ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %: ``as_of`` itself where
+    it is so already, None where it is not so within the horizon; and None with an unanswered alarm, as no date is to
+    be had then. ``basis`` is what the answer rests on; `scalemodel.words.answer` says it all in words.
     """
 
     boiler: str
@@ -77,18 +71,15 @@ class Deferral:
     status: Status
     alarms: tuple[Alarm, ...]
     risk_now: float
+    risk_at_horizon: float
     defer_until: date | None
-    reason: str | None
     mc_error_days: float | None
     crossing: dict[str, date | None]
     deposit_now_mg_cm2: DepositNow
     horizon_days: int
-    assumptions: tuple[str, ...]
-    chemistry: tuple[str, ...]
-    hardness: str
-    evidence: tuple[str, ...]
     residue: tuple[Residue, ...]
     engine: Engine
+    basis: Basis = field(repr=False, compare=False)
 
     @property
     def sharp(self) -> bool:
@@ -98,7 +89,7 @@ class Deferral:
         return self.mc_error_days <= allowed_error((self.defer_until - self.as_of).days)
 
     def to_frame(self):
-        """The answer as a pandas DataFrame of one row; ``alarm`` says in words what must be looked at again, if any."""
+        """The answer as a pandas DataFrame of one row; ``alarm`` is what must be looked at again, if anything."""
         import pandas as pd
 
         return pd.DataFrame(
@@ -106,7 +97,7 @@ class Deferral:
                 {
                     "boiler": self.boiler,
                     "status": str(self.status),
-                    "alarm": "; ".join(alarm_words(alarm, self.threshold_words) for alarm in self.alarms),
+                    "alarm": "; ".join(alarm.seen for alarm in self.alarms),
                     "defer_until": self.defer_until,
                     "risk_now": self.risk_now,
                     "p50": self.crossing["p50"],
@@ -249,7 +240,6 @@ def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, hori
     dated = status is Status.WITHIN
     deposit = forecast.deposit_draws(0)
     quantiles = np.quantile(deposit, (0.1, 0.5, 0.9))
-    chemistry = chemistry_of(forecast)
     return Deferral(
         boiler=facts.boiler.boiler,
         as_of=as_of,
@@ -260,36 +250,16 @@ def defer_until(forecast: Forecast, threshold: Threshold, tolerance: float, hori
         status=status,
         alarms=alarms,
         risk_now=forecast.risk(threshold.mg_cm2, 0)[0],
+        risk_at_horizon=forecast.risk(threshold.mg_cm2, horizon_days)[0],
         defer_until=as_of + timedelta(days=day) if dated else None,
-        reason=_reason(standing, forecast, threshold, tolerance, horizon_days),
         mc_error_days=error_in_days(forecast, threshold, day) if dated else None,
         crossing=_crossings(standing, forecast, threshold, horizon_days),
         deposit_now_mg_cm2=DepositNow(float(deposit.mean()), *map(float, quantiles)),
         horizon_days=horizon_days,
-        assumptions=assumptions_of(forecast) + chemistry,
-        chemistry=chemistry,
-        hardness=hardness_of(forecast),
-        evidence=evidence_of(facts),
         residue=residues_of(posterior),
         engine=_engine(forecast, threshold, horizon_days if day is None else day),
+        basis=basis_of(forecast),
     )
-
-
-def _reason(
-    standing: Standing, forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int
-) -> str | None:
-    """Why there is no date; None where there is one."""
-    match standing.status:
-        case Status.LOOK_AGAIN:
-            return f"look again first: {alarm_words(standing.alarms[0], threshold.words)}"
-        case Status.PAST:
-            now = forecast.risk(threshold.mg_cm2, 0)[0]
-            return f"already past: the risk is {percent(now)} now, above the tolerance of {percent(tolerance)}"
-        case Status.BEYOND:
-            end = forecast.posterior.facts.as_of + timedelta(days=horizon_days)
-            risk = percent(forecast.risk(threshold.mg_cm2, horizon_days)[0])
-            return f"beyond the horizon: the risk is {risk} on {end}"
-    return None
 
 
 def _crossings(

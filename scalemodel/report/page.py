@@ -12,6 +12,7 @@ from scalemodel.report.markup import bullets, dated, document, folded, paragraph
 from scalemodel.report.pictured import deposit_section, risk_section
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import counted, percent
+from scalemodel.words.account import assumptions_of, chemistry_of, hardness_of
 from scalemodel.words.answer import horizon_words, opening
 
 if TYPE_CHECKING:
@@ -110,10 +111,10 @@ def _header(contents: Contents, home: str | None) -> str:
 
 def _assumptions(answer: Deferral) -> tuple[str, str]:
     """What was assumed; of the waters in a line, and the rest of that folded away."""
-    plain = [text for text in answer.assumptions if text not in answer.chemistry]
+    basis, chemistry = answer.basis, chemistry_of(answer.basis)
     return (
-        bullets((*plain, answer.hardness)),
-        folded("How that hardness came about", bullets(answer.chemistry)) if answer.chemistry else "",
+        bullets((*assumptions_of(basis), hardness_of(basis))),
+        folded("How that hardness came about", bullets(chemistry)) if chemistry else "",
     )
 
 

@@ -11,6 +11,7 @@ from scalemodel.decision.stakes import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import counted, figure
+from scalemodel.words.account import residue_words
 from scalemodel.words.answer import alarm_headline, answer_words
 
 if TYPE_CHECKING:
@@ -35,9 +36,7 @@ def verdict(answer: Deferral) -> str:
     match answer.status:
         case Status.LOOK_AGAIN:
             alarm = answer.alarms[0]
-            who = f" by {alarm.inspector}" if alarm.inspector else ""
-            sure = ", confirmed" if alarm.confirmed else ""
-            return f"look again now: grade {alarm.grade} at the {alarm.site} on {alarm.date}{who}{sure}"
+            return f"look again now: {alarm.seen}{', confirmed' if alarm.confirmed else ''}"
         case Status.PAST:
             return "do not defer"
         case Status.WITHIN:
@@ -267,7 +266,7 @@ RESIDUES_SHOWN = 2
 
 def residue_sentences(answer: Deferral) -> list[str]:
     """What the last descales left, newest last; where there are more, that history shows them."""
-    said = [one.words for one in answer.residue[-RESIDUES_SHOWN:]]
+    said = [residue_words(one) for one in answer.residue[-RESIDUES_SHOWN:]]
     if len(answer.residue) > RESIDUES_SHOWN:
         said.insert(0, f"what earlier descales left: scalemodel history {quote(answer.boiler)}")
     return said

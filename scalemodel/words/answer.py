@@ -6,12 +6,12 @@ from datetime import date, timedelta
 from math import ceil
 from typing import NamedTuple
 
-from scalemodel.decision.account import alarm_words
 from scalemodel.decision.alarms import ANSWERS, Alarm
 from scalemodel.decision.deferral import Deferral
 from scalemodel.decision.status import Status
 from scalemodel.model.use import MONTH_NAMES
 from scalemodel.wording import counted, figure, percent
+from scalemodel.words.account import alarm_words
 
 A_MONTH_IS_NEAR = 60
 """A wait shorter than this [days] is not told by a month alone."""
@@ -117,11 +117,23 @@ def _spread_words(answer: Deferral, first: date, last: date | None) -> str:
     return f"the slowest would {slowest}, {figure(times, 2)} times as long as the quickest"
 
 
+def reason_of(answer: Deferral) -> str | None:
+    """Why there is no date; None where there is one."""
+    match answer.status:
+        case Status.LOOK_AGAIN:
+            return f"look again first: {alarm_words(answer.alarms[0], answer.threshold_words)}"
+        case Status.PAST:
+            accepted = percent(answer.tolerance)
+            return f"already past: the risk is {percent(answer.risk_now)} now, above the tolerance of {accepted}"
+        case Status.BEYOND:
+            end = answer.as_of + timedelta(days=answer.horizon_days)
+            return f"beyond the horizon: the risk is {percent(answer.risk_at_horizon)} on {end}"
+    return None
+
+
 def horizon_words(answer: Deferral) -> list[str]:
     """The risk at the horizon, where no descale is due within it."""
-    if answer.status is not Status.BEYOND:
-        return []
-    return [f"Reason: {answer.reason}."]
+    return [f"Reason: {reason_of(answer)}."] if answer.status is Status.BEYOND else []
 
 
 def first_sentences(answer: Deferral) -> tuple[str, ...]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date
 
 from scalemodel.decision.alarms import FORETOLD, Alarm, AlarmReason
-from scalemodel.decision.forecast import Forecast
+from scalemodel.decision.basis import Basis
+from scalemodel.decision.residue import TOO_MUCH, Residue
 from scalemodel.logbook.fields import parse_grade
 from scalemodel.logbook.presumed import presumed
 from scalemodel.logbook.records import BoilerFacts, Inspection
@@ -17,16 +19,15 @@ from scalemodel.wording import counted, figure, gathered
 FEW_LOOKS = 3
 """With fewer looks than this since the last descale, the evidence is called thin."""
 
-R_HAT_LIMIT = 1.05
-"""Above this the populations of draws do not agree well enough to lean on a date (R-hat: 1.00 where they agree)."""
+PROBABLY = 0.5
+"""Too much left by a descale is said where that is more probable than not."""
 
 
-def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
+def assumptions_of(basis: Basis) -> tuple[str, ...]:
     """Every assumption behind a forecast but those on its waters, a sentence each."""
-    posterior, plan = forecast.posterior, forecast.plan
-    line = posterior.model.timeline
+    facts, line, plan = basis.facts, basis.timeline, basis.plan
     said = [
-        *presumed(posterior.facts),
+        *presumed(facts),
         f"from now on: {plan.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source})"
         + (f", give or take {plan.use.log_sd:.0%}" if plan.use.litres_per_day else ""),
     ]
@@ -37,25 +38,23 @@ def assumptions_of(forecast: Forecast) -> tuple[str, ...]:
             f"({line.plan.source})"
         )
     said += line.notes
-    said += use_sentences(plan.use, posterior.facts.as_of)
-    if posterior.facts.boiler.start == "unknown":
+    said += use_sentences(plan.use, facts.as_of)
+    if facts.boiler.start == "unknown":
         said.append("history before the first record unknown: some deposit was taken as likely at the start")
     return tuple(said)
 
 
-def chemistry_of(forecast: Forecast) -> tuple[str, ...]:
+def chemistry_of(basis: Basis) -> tuple[str, ...]:
     """What was assumed of the waters where their tests are silent, a sentence each."""
-    supplies = {**forecast.posterior.supplies, forecast.plan.water: forecast.plan.supply}
-    return tuple(gathered((water, text) for water, s in supplies.items() for text in s.analysis.assumptions))
+    return tuple(gathered((water, text) for water, s in basis.supplies.items() for text in s.analysis.assumptions))
 
 
-def hardness_of(forecast: Forecast) -> str:
+def hardness_of(basis: Basis) -> str:
     """What hardness came of the tests and those assumptions, in a line for all waters."""
-    supplies = {**forecast.posterior.supplies, forecast.plan.water: forecast.plan.supply}
     said = [
         f"{water} about {figure(s.analysis.hardness, 2)} mg/L as CaCO3 "
         f"({figure(from_mg_l(s.analysis.hardness, 'dH'), 2)} dH), +/- {s.analysis.log_sd:.0%}"
-        for water, s in supplies.items()
+        for water, s in basis.supplies.items()
     ]
     return f"hardness, by the water tests: {', '.join(said)}"
 
@@ -154,3 +153,26 @@ def alarm_words(alarm: Alarm, threshold_words: str) -> str:
     if alarm.reason is AlarmReason.SEVERE:
         return f"{said}; that is at or past the threshold, {threshold_words}"
     return f"{said}; all else on record gives so much a chance below 1 in {1.0 / FORETOLD:.0f}"
+
+
+def residue_words(residue: Residue) -> str:
+    """What a descale left, as a sentence; said plainly where it probably left more than it should."""
+    share, left, chance = residue.share, residue.left_mg_cm2, residue.chance_too_much
+    said = (
+        f"the {residue.scope} descale on {residue.date} left about {share.p50:.0%} of the deposit "
+        f"(eight in ten: {share.p10:.0%} to {share.p90:.0%}), {figure(left.p50, 2)} mg/cm2 "
+        f"({figure(left.p10, 2)} to {figure(left.p90, 2)})"
+    )
+    if not residue.seen:
+        said += "; no look after it and no recovered scale tells, so this is what is usual"
+    if chance is not None and chance > PROBABLY:
+        said += (
+            f"; it left more than it should: more than {TOO_MUCH:.0%} with a chance of {chance:.0%}. "
+            "Look inside; a second, longer descale may be needed"
+        )
+    return said
+
+
+def residue_object(residue: Residue) -> dict:
+    """What a descale left, as scripts may rely on it: its fields, and ``words``."""
+    return asdict(residue) | {"words": residue_words(residue)}
