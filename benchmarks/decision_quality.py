@@ -36,11 +36,11 @@ from scalemodel.decision.inspection_value import value_looks
 from scalemodel.inference.draws import draw
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
 from scalemodel.model import priors
-from scalemodel.model.boiler import build_model
 from scalemodel.model.grading import GRADE_COUNT, apparent
 from scalemodel.model.innovation import increment
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.tailed_normal import MEASURE_ERROR
+from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
 from scalemodel.validation.simulated_boilers import draw_grade
 

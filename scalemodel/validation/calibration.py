@@ -24,9 +24,9 @@ from scalemodel.inference.draws import Posterior
 from scalemodel.inference.draws import solve as solve_honestly
 from scalemodel.inference.smc import POPULATIONS, SmcInfo
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.boiler import build_model
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 from scalemodel.model.supply import find_supply
+from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
 from scalemodel.validation.histories import invent_history
 from scalemodel.validation.simulated_boilers import simulate

@@ -18,9 +18,9 @@ import pytest
 from scalemodel.decision.deferral import last_day_within
 from scalemodel.decision.forecast import Forecast, find_plan
 from scalemodel.inference.draws import draw
-from scalemodel.model.boiler import build_model
 from scalemodel.model.grading import apparent, look_probability
 from scalemodel.model.supply import find_supply
+from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
 from scalemodel.validation.histories import invent_history
 from scalemodel.validation.simulated_boilers import simulate
