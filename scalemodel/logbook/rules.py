@@ -11,10 +11,10 @@ from datetime import date
 from typing import NamedTuple, Protocol
 
 from scalemodel.errors import BadValueError, RecordClashError, UnknownNameError
-from scalemodel.logbook.fields import QUANTITIES
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.meters import meter_goes_on
 from scalemodel.logbook.records import (
+    QUANTITIES,
     WALL,
     Absence,
     Boiler,
@@ -56,7 +56,7 @@ Check = Callable[[Book, Record, int | None], None]
 MEASURED = ("tds_mg_l", "conductivity_us_cm", *QUANTITIES, "ph")
 """A water test holds at least one of these."""
 
-OF_A_BOILER = ("site", "fill", "use", "inspection", "descale", "prices", "absence")
+OF_A_BOILER = tuple(name for name, kind in KINDS.items() if "boiler" in kind.columns and kind.record is not Boiler)
 """Kinds of record that stand under a boiler's name."""
 
 
@@ -88,8 +88,10 @@ def installation_before_records(book: Book, boiler: Boiler, replacing: int | Non
     if replacing is None:
         return
     early = []
-    for name in OF_A_BOILER[1:]:
+    for name in OF_A_BOILER:
         field = KINDS[name].dated_by
+        if field is None:
+            continue
         values = (boiler.boiler, boiler.installed_on.isoformat())
         early += book.current(name, f"boiler = ? AND {field} < ?", values)
     if early:

@@ -18,7 +18,7 @@ from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
-from scalemodel.logbook.fields import clean, read, rule, spread
+from scalemodel.logbook.fields import clean, read, spread
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.ledger import Ledger
 from scalemodel.logbook.plausible import doubts_about, known_beside
@@ -189,10 +189,9 @@ class Logbook(Ledger):
             raise ImplausibleError(doubts)
 
     def same_as(self, record: Record) -> list[int]:
-        """Numbers of the current records that equal a record in every field, oldest first."""
-        tidy = clean(record)
-        kind = kind_of(tidy)
-        stored = self._stored(tidy)
+        """Numbers of the current records that equal a tidy record in every field, oldest first."""
+        kind = kind_of(record)
+        stored = self._stored(record)
         where = " AND ".join(
             f'held."{name}" ' + ("IS NULL" if value is None else "= ?")
             for name, value in zip(kind.columns, stored, strict=True)
@@ -203,9 +202,8 @@ class Logbook(Ledger):
     @staticmethod
     def _stored(record: Record) -> list:
         """The values of a record as its table holds them."""
-        kind = kind_of(record)
-        values = ((name, getattr(record, name)) for name in kind.columns)
-        return [None if value is None else rule(kind, name).store(value) for name, value in values]
+        held = ((one.rule, getattr(record, name)) for name, one in kind_of(record).fields.items())
+        return [None if value is None else rule.store(value) for rule, value in held]
 
     def amend(
         self, number: int, changes: Mapping[str, str], reason: str = "", again: bool = False, sure: bool = False
@@ -235,10 +233,10 @@ class Logbook(Ledger):
         kind = KINDS[entry.kind]
         values = {name: getattr(entry.record, name) for name in kind.columns}
         for field, text in texts.items():
-            meaning = rule(kind, field)
+            meaning = kind.column(field).rule
             if text.strip():
                 values[field] = read(kind, field, text)
-            elif field in kind.defaults and field != "grade_high":
+            elif field in kind.defaults:
                 values[field] = kind.defaults[field]
             else:
                 raise BadValueError(field, text, meaning.allowed)

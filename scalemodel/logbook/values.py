@@ -96,13 +96,17 @@ class Number(Rule):
         """What one of the unit that was written is in this number's own; None for one that it does not take."""
         return factor_to(self.unit, written)
 
+    def holds(self, number: float) -> bool:
+        """Whether a number is within the range."""
+        return math.isfinite(number) and self.low <= number <= self.high
+
     def clean(self, value: object, field: str) -> float:
         if isinstance(value, bool) or not isinstance(value, Real):
             raise BadValueError(field, value, self.allowed)
         return self._within(float(value), field, value)
 
     def _within(self, number: float, field: str, given: object) -> float:
-        if not (math.isfinite(number) and self.low <= number <= self.high):
+        if not self.holds(number):
             raise BadValueError(field, given, self.allowed)
         return number + 0.0  # no minus zero
 
