@@ -15,7 +15,7 @@ from scalemodel.logbook import database
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Descale, Water
 from scalemodel.logbook.store import Logbook
-from tests.logbook.samples import BOILER, DESCALE, LOOK, RECORDS, TODAY, dump, filled, today
+from tests.logbook.samples import BOILER, DESCALE, LOOK, RECORDS, TODAY, dump, filled, sqlite_error, today
 
 TABLES = ["entry", "strike", "boiler_name", "site_name", "water_name", *KINDS]
 
@@ -166,7 +166,7 @@ def test_behind_a_link_too_the_last_records_are_not_passed_over(tmp_path, path, 
 
     def kept_out(where, mode):
         asked.append(mode)
-        raise sqlite3.OperationalError("unable to open database file")
+        raise sqlite_error(sqlite3.SQLITE_CANTOPEN)
 
     monkeypatch.setattr(database, "_connect", kept_out)
     for place in (path, link):
@@ -202,6 +202,35 @@ def test_a_damaged_file_is_said_to_be_one(path):
         book.history()
 
 
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        (sqlite3.SQLITE_BUSY, "another program is still writing"),
+        (sqlite3.SQLITE_BUSY_SNAPSHOT, "another program is still writing"),
+        (sqlite3.SQLITE_LOCKED, "another program is still writing"),
+        (sqlite3.SQLITE_CORRUPT, "is not a logbook, or is damaged"),
+        (sqlite3.SQLITE_NOTADB, "is not a logbook, or is damaged"),
+        (sqlite3.SQLITE_READONLY, "may only be read"),
+        (sqlite3.SQLITE_READONLY_DIRECTORY, "may only be read"),
+        (sqlite3.SQLITE_CANTOPEN, "cannot be opened"),
+        (sqlite3.SQLITE_FULL, "the disk is full"),
+        (sqlite3.SQLITE_IOERR_FSYNC, "the disk refused"),
+        (sqlite3.SQLITE_CONSTRAINT_CHECK, "refused: locked, full, readonly, malformed"),
+    ],
+)
+def test_an_error_is_told_by_its_code_whatever_its_words(code, words):
+    with pytest.raises(LogbookError, match=words), database.said_plainly("book"):
+        raise sqlite_error(code, "locked, full, readonly, malformed")
+
+
+def test_a_file_of_another_format_is_said_to_be_damaged(path):
+    other = bytearray(path.read_bytes())
+    other[47] = 9  # the number of SQLite's schema format
+    path.write_bytes(other)
+    with pytest.raises(LogbookError, match="damaged"):
+        Logbook.open(path)
+
+
 def test_a_folder_that_may_not_be_written_can_still_be_read(path, monkeypatch):
     opened = []
     real = database._open_checked
@@ -209,7 +238,7 @@ def test_a_folder_that_may_not_be_written_can_still_be_read(path, monkeypatch):
     def kept_out(where, mode):
         opened.append(mode)
         if mode == "ro":
-            raise sqlite3.OperationalError("attempt to write a readonly database")
+            raise sqlite_error(sqlite3.SQLITE_READONLY)
         return real(where, mode)
 
     monkeypatch.setattr(database, "_open_checked", kept_out)
