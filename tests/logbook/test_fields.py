@@ -429,6 +429,15 @@ def test_build_asks_for_what_is_required(kind):
     assert refused(build, kind, {}).field == kind.required[0]
 
 
+def test_build_fills_in_and_leaves_the_judging_to_the_logbook():
+    look = build(KINDS["inspection"], {"boiler": "k", "date": date(2026, 1, 1), "site": "wall", "grade_low": 7})
+    assert (look.grade_low, look.grade_high) == (7, 7)
+    assert refused(clean, look).field == "grade_low"
+    assert (
+        build(KINDS["water_test"], {"water": "tap", "date": date(2026, 1, 1), "hardness": 9.0}).hardness_unit == "mg/L"
+    )
+
+
 def test_a_record_is_tidied():
     assert clean(Water("  tap ", cost_per_litre=1, note=" x ")) == Water("tap", 1.0, "x")
 
