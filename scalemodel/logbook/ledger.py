@@ -12,10 +12,10 @@ from typing import NamedTuple, Self
 
 from scalemodel.errors import BadValueError, LogbookError
 from scalemodel.logbook import clock, database
+from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import loader
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
-from scalemodel.logbook.rules import Numbered
 
 _CURRENT = (
     "NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.replaces = held.entry) "

@@ -6,11 +6,10 @@ the record would replace (None for a new one), and raises an error that says wha
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from datetime import date
-from typing import NamedTuple, Protocol
+from collections.abc import Callable
 
 from scalemodel.errors import BadValueError, RecordClashError, UnknownNameError
+from scalemodel.logbook.book import Book, Numbered
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.meters import meter_goes_on
 from scalemodel.logbook.records import (
@@ -26,30 +25,6 @@ from scalemodel.logbook.records import (
     Use,
     WaterTest,
 )
-
-
-class Numbered(NamedTuple):
-    """A current record and the number of its entry."""
-
-    number: int
-    record: Record
-
-
-class Book(Protocol):
-    """What the rules ask of a logbook."""
-
-    def today(self) -> date: ...
-
-    def current(
-        self,
-        kind: str,
-        where: str = "",
-        values: Sequence = (),
-        besides: int | None = None,
-        first_by: str = "",
-        most: int = 1,
-    ) -> list[Numbered]: ...
-
 
 Check = Callable[[Book, Record, int | None], None]
 

@@ -15,6 +15,7 @@ from scalemodel.errors import (
 )
 from scalemodel.logbook import clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
+from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
@@ -24,7 +25,6 @@ from scalemodel.logbook.ledger import Ledger, Lineage
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
-from scalemodel.logbook.rules import Numbered
 from scalemodel.logbook.values import Text, tidy_name
 from scalemodel.logbook.verify import Findings, examine
 
