@@ -21,9 +21,9 @@ from scalemodel.cli.recording import (
     sure_option,
 )
 from scalemodel.errors import BadValueError, RecordClashError
-from scalemodel.logbook.fields import QUANTITIES, build, read
+from scalemodel.logbook.fields import build, read
 from scalemodel.logbook.kinds import KINDS
-from scalemodel.logbook.records import Use
+from scalemodel.logbook.records import QUANTITIES, Use
 from scalemodel.logbook.store import Logbook
 
 

@@ -64,7 +64,7 @@ def one_sample(test: WaterTest, known: Known) -> Iterator[Doubt]:
     tds, conductivity, ratio = test.tds_mg_l, test.conductivity_us_cm, TDS_OVER_CONDUCTIVITY
     if tds is not None and conductivity and not ratio.holds(tds / conductivity):
         given = f"{tds:g} mg/L beside {conductivity:g} uS/cm"
-        yield Doubt("tds_mg_l", given, f"TDS is {ratio.low:g} to {ratio.high:g} times the conductivity")
+        yield Doubt("tds_mg_l", given, f"TDS is {ratio.span} times the conductivity")
     own = _told(test)
     carried = own.get("conductivity_us_cm")
     for field in QUANTITIES if carried else ():

@@ -78,8 +78,13 @@ class Number(Rule):
     stored_as = float
 
     @property
+    def span(self) -> str:
+        """The range in words, without a unit."""
+        return f"{self.low:.10g} to {self.high:.10g}"
+
+    @property
     def allowed(self) -> str:
-        return f"a number {self.low:.10g} to {self.high:.10g} {self.unit}".rstrip()
+        return f"a number {self.span} {self.unit}".rstrip()
 
     def read(self, text: str, field: str) -> float:
         given = text.strip()
@@ -120,7 +125,7 @@ class Share(Number):
 
     @property
     def allowed(self) -> str:
-        return f"a number {self.low:g} to {self.high:g}, or {100 * self.low:g}% to {100 * self.high:g}%"
+        return f"a number {self.span}, or {100 * self.low:g}% to {100 * self.high:g}%"
 
     def _factor(self, written: str) -> float | None:
         return 0.01 if written in ("%", "percent", "per cent") else factor_to(self.unit, written)
@@ -135,7 +140,7 @@ class Temperature(Number):
     @property
     def allowed(self) -> str:
         low, high = (1.8 * end + 32.0 for end in (self.low, self.high))
-        return f"a temperature {self.low:g} to {self.high:g} C (or {low:g} F to {high:g} F)"
+        return f"a temperature {self.span} C (or {low:g} F to {high:g} F)"
 
     def read(self, text: str, field: str) -> float:
         given = text.strip()

@@ -31,8 +31,6 @@ from scalemodel.water.defaults import (
 )
 from scalemodel.water.hardness import checked_amount
 
-_TDS_RANGE = f"{TDS_OVER_CONDUCTIVITY.low:g} to {TDS_OVER_CONDUCTIVITY.high:g}"
-
 SODIUM_G_MOL, CHLORIDE_G_MOL, SULPHATE_G_MOL = 22.990, 35.453, 96.06
 
 
@@ -198,7 +196,7 @@ def _without_alkalinity(
 
 def _checked_ph(ph: float) -> float:
     if not PH.holds(ph):
-        raise BadValueError("pH", ph, f"{PH.low:g} to {PH.high:g}")
+        raise BadValueError("pH", ph, PH.span)
     return ph
 
 
@@ -223,7 +221,9 @@ def _test_conductivity(test: WaterTest, defaults: WaterDefaults) -> float | None
         if given is not None and not (math.isfinite(given) and 0.0 <= given <= MOST_US_CM):
             raise BadValueError(field, given, f"a number from 0 to {MOST_US_CM:g}")
     if test.tds_factor is not None and not TDS_OVER_CONDUCTIVITY.holds(test.tds_factor):
-        raise BadValueError("TDS factor", test.tds_factor, f"{_TDS_RANGE} (pocket meters: 0.5 or about 0.7)")
+        raise BadValueError(
+            "TDS factor", test.tds_factor, f"{TDS_OVER_CONDUCTIVITY.span} (pocket meters: 0.5 or about 0.7)"
+        )
     if test.conductivity_us_cm is not None:
         return test.conductivity_us_cm
     if test.tds_mg_l is not None:
@@ -245,7 +245,9 @@ def _conductivity(tests: Sequence[WaterTest], defaults: WaterDefaults, said: lis
             factor = test.tds_mg_l / test.conductivity_us_cm
             if not TDS_OVER_CONDUCTIVITY.holds(factor):
                 given = f"TDS {test.tds_mg_l:g} mg/L and conductivity {test.conductivity_us_cm:g} uS/cm"
-                raise RecordClashError(f"{given} contradict each other", f"TDS is {_TDS_RANGE} times conductivity")
+                raise RecordClashError(
+                    f"{given} contradict each other", f"TDS is {TDS_OVER_CONDUCTIVITY.span} times conductivity"
+                )
         elif test.tds_mg_l is not None:
             factor = defaults.tds_factor
             said.append(f"no meter factor given: TDS taken as {defaults.tds_factor:g} times conductivity")

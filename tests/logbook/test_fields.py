@@ -10,10 +10,8 @@ from hypothesis import strategies as st
 
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.fields import (
-    HIGHEST_BY_UNIT,
     build,
     clean,
-    parse_date,
     parse_grade,
     parse_hardness,
     read,
@@ -22,8 +20,8 @@ from scalemodel.logbook.fields import (
 )
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import HARDNESS_UNITS, Boiler, Inspection, Water, WaterTest
-from scalemodel.logbook.units import UNIT_SPELLINGS
-from scalemodel.logbook.values import Choice, Day, Name, Number, Text, Whole, YesNo
+from scalemodel.logbook.units import HIGHEST_BY_UNIT, UNIT_SPELLINGS
+from scalemodel.logbook.values import Choice, Day, Name, Number, Text, Whole, YesNo, parse_date
 from tests.logbook.samples import RECORDS
 
 EVERY_FIELD = [(kind.name, field) for kind in KINDS.values() for field in kind.columns]
