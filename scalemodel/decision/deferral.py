@@ -15,7 +15,7 @@ from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
-from scalemodel.logbook.records import BoilerFacts
+from scalemodel.logbook.records import TOLERANCE, BoilerFacts
 
 HORIZON_DAYS = 1460
 CROSSINGS = (0.1, 0.5, 0.9)
@@ -114,11 +114,13 @@ def check_tolerance(facts: BoilerFacts, tolerance: float | None) -> float:
     Raises
     ------
     BadValueError
-        If it is not between 0.001 and 0.9.
+        If it is not one that the logbook would take.
     """
     tolerance = facts.boiler.tolerance if tolerance is None else tolerance
-    if not 0.001 <= tolerance <= 0.9:
-        raise BadValueError("tolerance", tolerance, "a probability between 0.001 and 0.9, such as 0.1")
+    if not TOLERANCE.holds(tolerance):
+        raise BadValueError(
+            "tolerance", tolerance, f"a probability between {TOLERANCE.low:g} and {TOLERANCE.high:g}, such as 0.1"
+        )
     return tolerance
 
 
