@@ -34,15 +34,15 @@ from scalemodel.decision.deferral import HORIZON_DAYS, deferral_days
 from scalemodel.decision.forecast import Forecast, Threshold, find_plan, find_threshold
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.inference.draws import draw
-from scalemodel.inference.simulate import draw_grade
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
 from scalemodel.model import priors
-from scalemodel.model.boiler import build_model
 from scalemodel.model.grading import GRADE_COUNT, apparent
 from scalemodel.model.innovation import increment
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.tailed_normal import MEASURE_ERROR
+from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.validation.simulated_boilers import draw_grade
 
 WATERS = {"soft": 100.0, "middling": 170.0, "hard": 290.0}
 """Meter readings [mg/L]."""

@@ -20,9 +20,9 @@ import numpy as np
 
 from scalemodel.decision.forecast import Forecast, find_plan
 from scalemodel.inference.draws import r_hat, solve
-from scalemodel.inference.simulate import schedule, simulate
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Logbook
+from scalemodel.validation.simulated_boilers import schedule, simulate
 
 BOILER = Boiler("urn", 0.8, 93.0, date(2025, 1, 1), area_cm2=500.0)
 IMPORTS = "import click, sqlite3, numpy, scipy.special"

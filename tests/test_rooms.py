@@ -1,89 +1,175 @@
-"""The order of the rooms, and what a plain question may load."""
+"""The order of the rooms, which DEVELOPERS.md prints; what each may import, and what a plain question may load.
+
+Every import counts, wherever it stands: inside a function, or for a type alone. What is not known is refused.
+"""
 
 import ast
+import re
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 PACKAGE = Path(__file__).parents[1] / "scalemodel"
-ORDER = [
-    "errors",
-    "wording",
-    "logbook",
-    "water",
-    "model",
-    "inference",
-    "decision",
-    "descaling",
-    "fleet",
-    "report",
-    "api",
-    "cli",
-]
-HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask"}
-MODULES = sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))
+DEVELOPERS = PACKAGE.parent / "DEVELOPERS.md"
+FRONT_DOOR = "__init__"
+"""The package's own file: it names public functions and loads their modules when they are used."""
+
+ORDER = re.search(r"^    (errors(?: -> \w+)+)$", DEVELOPERS.read_text(encoding="utf-8"), re.M)[1].split(" -> ")
+HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2"}
+ARITHMETIC = {"water", "model", "inference", "decision", "descaling", "validation"}
+MAY_IMPORT = {
+    "numpy": ARITHMETIC | {"report"},
+    "scipy": ARITHMETIC,
+    "pandas": {"decision", "validation"},
+    "pymc": {"validation"},
+    "pytensor": {"validation"},
+    "arviz": {"validation"},
+    "matplotlib": {"report"},
+    "jinja2": {"report"},
+    "click": {"cli"},
+}
+"""Which rooms may import what is not of the standard library."""
+
+BY_NAME = {"scalemodel/__init__.py", "scalemodel/cli/main.py"}
+"""The only files that import a module whose name they look up."""
+
+NO_MODULES = {"scalemodel.__version__"}
 
 
-def imports(path: Path, top_level_only: bool):
-    tree = ast.parse((PACKAGE / path).read_text(encoding="utf-8"))
-    nodes = ast.iter_child_nodes(tree) if top_level_only else ast.walk(tree)
-    for node in nodes:
+def module_name(path: Path) -> str:
+    return ".".join(["scalemodel", *path.with_suffix("").parts]).removesuffix(".__init__")
+
+
+MODULES = {module_name(p): p for p in sorted(p.relative_to(PACKAGE) for p in PACKAGE.rglob("*.py"))}
+SOURCES = {name: (PACKAGE / path).read_text(encoding="utf-8") for name, path in MODULES.items()}
+EACH = pytest.mark.parametrize("name", MODULES)
+
+
+def imported(source: str, top_level_only: bool = False) -> Iterator[str]:
+    """Every module that a source imports, by its whole name; of ours the module that holds the name."""
+    tree = ast.parse(source)
+    for node in ast.iter_child_nodes(tree) if top_level_only else ast.walk(tree):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0, f"{path}: relative import"
-            yield node.module
-            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+            assert node.level == 0, "relative import"
+            for alias in node.names:
+                inner = f"{node.module}.{alias.name}"
+                yield inner if inner in MODULES or node.module == "scalemodel" else node.module
 
 
-def room(dotted: str) -> str | None:
-    parts = dotted.split(".")
-    return parts[1] if parts[0] == "scalemodel" and len(parts) > 1 and parts[1] in ORDER else None
+def room_of(name: str) -> str:
+    """The room of one of our modules; the package's own file is a room by itself."""
+    return name.split(".")[1] if "." in name else FRONT_DOOR
 
 
-@pytest.mark.parametrize("path", MODULES, ids=str)
-def test_a_room_imports_only_rooms_before_it(path):
-    mine = path.parts[0].removesuffix(".py")
-    if mine not in ORDER:
-        return  # scalemodel/__init__.py names public functions and loads them when used
-    for name in imports(path, top_level_only=False):
-        if (theirs := room(name)) is not None:
-            assert ORDER.index(theirs) <= ORDER.index(mine), f"{path} imports {name}"
+def fault(importer: str, target: str) -> str | None:
+    """What is wrong with an import; None if nothing is."""
+    mine, outer = room_of(importer), target.split(".")[0]
+    if outer in sys.stdlib_module_names:
+        return None
+    if outer != "scalemodel":
+        if outer not in MAY_IMPORT:
+            return f"{target} is not known"
+        return None if mine in MAY_IMPORT[outer] else f"{mine} may not import {outer}"
+    if target in NO_MODULES:
+        return None
+    if target not in MODULES:
+        return f"there is no module {target}"
+    theirs = room_of(target)
+    for room in (mine, theirs):
+        if room not in ORDER:
+            return f"{room} is no room of DEVELOPERS.md"
+    return None if ORDER.index(theirs) <= ORDER.index(mine) else f"{mine} comes before {theirs}"
 
 
-@pytest.mark.parametrize("path", MODULES, ids=str)
-def test_heavy_imports_stand_inside_functions(path):
-    loaded = {name.split(".")[0] for name in imports(path, top_level_only=True)}
-    assert not loaded & HEAVY
-    assert "scipy.stats" not in set(imports(path, top_level_only=True))
+def circle(edges: dict[str, set[str]]) -> list[str] | None:
+    """Modules that import each other in a ring; None where there is no ring."""
+    path, done = [], set()
+
+    def visit(name: str) -> list[str] | None:
+        if name in path:
+            return path[path.index(name) :]
+        if name in done:
+            return None
+        path.append(name)
+        found = next((ring for target in sorted(edges[name]) if (ring := visit(target))), None)
+        path.pop()
+        done.add(name)
+        return found
+
+    return next((ring for name in edges if (ring := visit(name))), None)
 
 
-@pytest.mark.parametrize("path", MODULES, ids=str)
-def test_modules_stay_small(path):
-    assert len((PACKAGE / path).read_text(encoding="utf-8").splitlines()) <= 420
+def edges_between(sources: dict[str, str]) -> dict[str, set[str]]:
+    """Our imports by module, all of them; a module that imports names of itself is none."""
+    return {name: {t for t in imported(source) if t in sources} for name, source in sources.items()}
+
+
+@EACH
+def test_a_room_imports_only_what_it_may(name):
+    if name == "scalemodel":
+        assert not [target for target in imported(SOURCES[name]) if target.split(".")[0] == "scalemodel"]
+        return
+    assert not [wrong for target in imported(SOURCES[name]) if (wrong := fault(name, target))]
+
+
+def test_the_order_names_every_room_and_no_other():
+    there = {path.parts[0].removesuffix(".py") for path in MODULES.values()} - {FRONT_DOOR}
+    assert len(ORDER) == len(set(ORDER))
+    assert set(ORDER) == there
+
+
+def test_every_room_is_told_of():
+    rows = re.findall(r"^\| `(\w+)(?:\.py|/)` \|", DEVELOPERS.read_text(encoding="utf-8"), re.M)
+    assert rows == ORDER
+
+
+@pytest.mark.parametrize(
+    ("importer", "source", "said"),
+    [
+        ("scalemodel.logbook.store", "from scalemodel.decision import cost", "logbook comes before decision"),
+        ("scalemodel.decision.cost", "def f():\n    import scalemodel.words.answer", "decision comes before words"),
+        ("scalemodel.model.use", "if TYPE_CHECKING:\n    import scalemodel.api", "model comes before api"),
+        ("scalemodel.attic.box", "from scalemodel.errors import BadValueError", "attic is no room of DEVELOPERS.md"),
+        ("scalemodel.cli.main", "import scalemodel.attic", "there is no module scalemodel.attic"),
+        ("scalemodel.cli.main", "import requests", "requests is not known"),
+        ("scalemodel.logbook.store", "import numpy as np", "logbook may not import numpy"),
+        ("scalemodel.words.answer", "import click", "words may not import click"),
+    ],
+)
+def test_what_is_not_allowed_is_refused(importer, source, said):
+    assert [fault(importer, target) for target in imported(source)] == [said]
+
+
+@EACH
+def test_heavy_imports_stand_inside_functions(name):
+    loaded = set(imported(SOURCES[name], top_level_only=True))
+    assert not {target.split(".")[0] for target in loaded} & HEAVY
+    assert "scipy.stats" not in loaded
+
+
+@EACH
+def test_modules_are_imported_by_their_names(name):
+    if f"scalemodel/{MODULES[name].as_posix()}" not in BY_NAME:
+        assert not re.search(r"\bimport_module\b|\b__import__\b", SOURCES[name])
+
+
+@EACH
+def test_modules_stay_small(name):
+    assert len(SOURCES[name].splitlines()) <= 420
 
 
 def test_no_import_circles():
-    edges = {}
-    for path in MODULES:
-        dotted = ".".join(["scalemodel", *path.with_suffix("").parts]).removesuffix(".__init__")
-        edges[dotted] = {n for n in imports(path, top_level_only=True) if n and n.startswith("scalemodel.")}
-    visiting, done = set(), set()
+    assert circle(edges_between(SOURCES)) is None
 
-    def visit(name):
-        assert name not in visiting, f"import circle through {name}"
-        if name in done or name not in edges:
-            return
-        visiting.add(name)
-        for target in edges[name]:
-            visit(target)
-        visiting.discard(name)
-        done.add(name)
 
-    for name in edges:
-        visit(name)
+def test_a_circle_for_a_type_alone_is_found():
+    ring = {"a": "if TYPE_CHECKING:\n    import b", "b": "def f():\n    from c import x", "c": "import a"}
+    assert circle(edges_between(ring)) == ["a", "b", "c"]
 
 
 def loaded_by(*arguments: str) -> set[str]:

@@ -11,19 +11,19 @@ from scalemodel.cli.echo import number_of
 from scalemodel.cli.recording import (
     FieldType,
     GradeType,
-    HardnessType,
     again_option,
-    field_argument,
+    field_arguments,
     field_option,
+    field_options,
     insisting,
     on_terminal,
     record_into,
     sure_option,
 )
 from scalemodel.errors import BadValueError, RecordClashError
-from scalemodel.logbook.fields import QUANTITIES, build, read
+from scalemodel.logbook.fields import build, read
 from scalemodel.logbook.kinds import KINDS
-from scalemodel.logbook.records import Use
+from scalemodel.logbook.records import QUANTITIES, Use
 from scalemodel.logbook.store import Logbook
 
 
@@ -38,24 +38,10 @@ def add() -> None:
 
 
 @add.command()
-@field_argument("inspection", "boiler", "BOILER")
-@field_argument("inspection", "date", "DATE")
+@field_arguments("inspection", boiler="BOILER", date="DATE")
 @click.argument("grade", type=GradeType(), metavar="GRADE")
-@field_option("inspection", "site", "--site", "Where (default: the only place looked at so far).", "S")
-@field_option("inspection", "method", "--method", "How it was looked at.", "eye|mirror|camera|glance")
-@field_option("inspection", "inspector", "--inspector", "Who looked.", "NAME")
-@field_option("inspection", "thickness_um", "--thickness-um", "Thickness, if it was measured.")
-@field_option(
-    "inspection",
-    "after_descale",
-    "--after-descale",
-    "A look made after that day's descale.",
-    None,
-    is_flag=True,
-    flag_value="yes",
-    default=None,
-)
-@field_option("inspection", "note", "--note", "Anything worth keeping.", "TEXT")
+@field_option("inspection", "site", required=False)
+@field_options("inspection", "method", "inspector", "thickness_um", "after_descale", "note")
 @again_option
 @sure_option
 @click.pass_context
@@ -91,17 +77,8 @@ def _site_of_look(book: Logbook, boiler: str) -> str:
 
 
 @add.command("water-test")
-@field_argument("water_test", "water", "WATER")
-@field_argument("water_test", "date", "DATE")
-@field_option("water_test", "tds_mg_l", "--tds", "Reading of a TDS meter.", "MG/L")
-@field_option("water_test", "tds_factor", "--tds-factor", "The meter's mg/L in one uS/cm.")
-@field_option("water_test", "conductivity_us_cm", "--conductivity", "At 25 C, in uS/cm or as '0.62 mS/cm'.", "US/CM")
-@click.option("--hardness", type=HardnessType(), metavar="X", help="Total hardness, such as '9 dH'.")
-@click.option("--calcium", type=HardnessType(), metavar="X", help="Calcium hardness, such as '120 mg/L'.")
-@click.option("--alkalinity", type=HardnessType(), metavar="X", help="Alkalinity, such as '6 dH'.")
-@field_option("water_test", "ph", "--ph", "pH of the sample.")
-@field_option("water_test", "temperature_c", "--temperature", "Of the sample, in C or as '59 F'.", "C")
-@field_option("water_test", "kit", "--kit", "What it was tested with.", "meter|drops|laboratory")
+@field_arguments("water_test", water="WATER", date="DATE")
+@field_options("water_test")
 @again_option
 @sure_option
 @click.pass_context
@@ -122,9 +99,7 @@ def water_test(ctx: click.Context, again: bool, sure: bool, **given) -> None:
 
 
 @add.command()
-@field_argument("fill", "boiler", "BOILER")
-@field_argument("fill", "from_date", "DATE")
-@field_argument("fill", "water", "WATER")
+@field_arguments("fill", boiler="BOILER", from_date="DATE", water="WATER")
 @sure_option
 @click.pass_context
 def fill(ctx: click.Context, sure: bool, **given) -> None:
@@ -138,18 +113,8 @@ def fill(ctx: click.Context, sure: bool, **given) -> None:
 
 
 @add.command(short_help="Record the water that a boiler drew between two days.")
-@field_argument("use", "boiler", "BOILER")
-@field_argument("use", "from_date", "FROM")
-@field_argument("use", "to_date", "TO")
-@field_option("use", "litres", "--litres", "Litres drawn.", "L")
-@field_option("use", "drinks", "--drinks", "Drinks drawn.", "N")
-@field_option(
-    "use",
-    "litres_per_drink",
-    "--litres-per-drink",
-    f"Litres in a drink (default: the boiler's own, else {Use.LITRES_PER_DRINK}).",
-    "L",
-)
+@field_arguments("use", boiler="BOILER", from_date="FROM", to_date="TO")
+@field_options("use")
 @click.option("--meter", nargs=2, metavar="FROM_L TO_L", help="Two readings of a water meter.")
 @sure_option
 @click.pass_context
@@ -186,19 +151,15 @@ def _ask_drink_size(book: Logbook, name: str) -> None:
 
 
 @add.command()
-@field_argument("descale", "boiler", "BOILER")
-@field_argument("descale", "date", "DATE")
-@field_option("descale", "scope", "--scope", "Whether all of it was reached.", "full|partial")
-@field_option("descale", "acid", "--acid", "What it was descaled with.", "NAME")
-@field_option("descale", "acid_g", "--acid-g", "Acid spent, dry.", "G")
-@field_option("descale", "scale_recovered_g", "--scale-recovered-g", "Dry scale that came out.", "G")
+@field_arguments("descale", boiler="BOILER", date="DATE")
+@field_options("descale", "scope", "acid", "acid_g", "scale_recovered_g")
 @click.option(
     "--acid-spent-g",
     type=FieldType("descale", "acid_g"),
     metavar="G",
     help="Instead: acid spent as titrated, from which the scale is reckoned.",
 )
-@field_option("descale", "note", "--note", "Anything worth keeping.", "TEXT")
+@field_option("descale", "note")
 @again_option
 @sure_option
 @click.pass_context
@@ -229,15 +190,8 @@ def reckoned(acid_spent_g: float, given: dict) -> dict:
 
 
 @add.command(short_help="Record what things cost for a boiler.")
-@field_argument("prices", "boiler", "BOILER")
-@field_argument("prices", "from_date", "FROM_DATE")
-@field_option("prices", "descale_materials", "--descale-materials", "Acid and whatever else a descale uses up.")
-@field_option("prices", "descale_hours", "--descale-hours", "Hours of work that a descale takes.", "H")
-@field_option("prices", "hour_cost", "--hour-cost", "What an hour costs.")
-@field_option("prices", "descale_wear", "--descale-wear", "What a descale wears off the boiler, as you put it.")
-@field_option("prices", "strip_down", "--strip-down", "What scale past the threshold costs beyond a descale.")
-@field_option("prices", "cartridge_cost", "--cartridge-cost", "A cartridge of demineraliser.")
-@field_option("prices", "cartridge_litres", "--cartridge-litres", "Treated water that one makes.", "L")
+@field_arguments("prices", boiler="BOILER", from_date="FROM_DATE")
+@field_options("prices")
 @click.pass_context
 def prices(ctx: click.Context, **given) -> None:
     """Record what things cost for BOILER from FROM_DATE on, in your own money; what is left out costs nothing.
@@ -252,10 +206,8 @@ def prices(ctx: click.Context, **given) -> None:
 
 
 @add.command(short_help="Record days on which nothing is drawn, past or planned.")
-@field_argument("absence", "boiler", "BOILER")
-@field_argument("absence", "from_date", "FROM")
-@field_argument("absence", "to_date", "TO")
-@field_option("absence", "note", "--note", "Anything worth keeping.", "TEXT")
+@field_arguments("absence", boiler="BOILER", from_date="FROM", to_date="TO")
+@field_options("absence")
 @sure_option
 @click.pass_context
 def absence(ctx: click.Context, sure: bool, **given) -> None:

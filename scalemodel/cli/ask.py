@@ -107,8 +107,8 @@ def ask(
 
 def alarm_lines(asked: Asked) -> list[str]:
     """The alarm that comes before any answer, where there is one."""
-    from scalemodel.decision.account import alarm_headline
     from scalemodel.decision.alarms import find_alarms
+    from scalemodel.words.answer import alarm_headline
 
     alarms = find_alarms(asked.forecast, asked.threshold.mg_cm2)
     name = asked.forecast.posterior.facts.boiler.boiler
@@ -167,7 +167,7 @@ def defer(ctx, boiler, why, question, as_of, seed, particles, as_json) -> None:
     from scalemodel.decision.cost import least_cost
     from scalemodel.decision.deferral import defer_until, standing_of
     from scalemodel.decision.inspection_value import value_looks
-    from scalemodel.decision.sentences import cost_words, next_look_words
+    from scalemodel.words.advice import cost_words, next_look_words
 
     asked = ask(ctx, boiler, as_of, seed, particles, question)
     answer, looks = defer_until(*asked), value_looks(*asked)
@@ -181,46 +181,48 @@ def defer(ctx, boiler, why, question, as_of, seed, particles, as_json) -> None:
     emit(body, deferral_text(answer, *lines, why=why), as_json)
 
 
-DEFERRAL_KEYS = (
-    "boiler",
-    "as_of",
-    "site",
-    "threshold_mg_cm2",
-    "tolerance",
-    "status",
-    "alarms",
-    "risk_now",
-    "defer_until",
-    "reason",
-    "mc_error_days",
-    "crossing",
-    "deposit_now_mg_cm2",
-    "assumptions",
-    "hardness",
-    "evidence",
-    "residue",
-    "engine",
-)
-
-
 def deferral_json(answer) -> dict:
     """The answer as scripts may rely on it."""
-    whole = asdict(answer)
-    return {key: whole[key] for key in DEFERRAL_KEYS}
+    from scalemodel.words.account import assumptions_of, chemistry_of, evidence_of, hardness_of, residue_object
+    from scalemodel.words.answer import reason_of
+
+    basis = answer.basis
+    return {
+        "boiler": answer.boiler,
+        "as_of": answer.as_of,
+        "site": answer.site,
+        "threshold_mg_cm2": answer.threshold_mg_cm2,
+        "tolerance": answer.tolerance,
+        "status": answer.status,
+        "alarms": [asdict(alarm) for alarm in answer.alarms],
+        "risk_now": answer.risk_now,
+        "defer_until": answer.defer_until,
+        "reason": reason_of(answer),
+        "mc_error_days": answer.mc_error_days,
+        "crossing": answer.crossing,
+        "deposit_now_mg_cm2": asdict(answer.deposit_now_mg_cm2),
+        "assumptions": [*assumptions_of(basis), *chemistry_of(basis)],
+        "hardness": hardness_of(basis),
+        "evidence": evidence_of(basis.facts),
+        "residue": [residue_object(one) for one in answer.residue],
+        "engine": asdict(answer.engine),
+    }
 
 
 def deferral_text(answer, *more: str, why: bool = False) -> str:
     """The answer for people: the date first, then ``more`` sentences, then what it rests on; all of it with ``why``."""
-    from scalemodel.decision.account import first_sentences, horizon_words
-    from scalemodel.decision.sentences import deposit_words, residue_sentences
+    from scalemodel.words.account import assumptions_of, chemistry_of, evidence_of, hardness_of
+    from scalemodel.words.advice import deposit_words, residue_sentences
+    from scalemodel.words.answer import first_sentences, horizon_words
 
+    basis = answer.basis
     lines = [*first_sentences(answer), *horizon_words(answer), *more]
-    lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in answer.evidence)]
+    lines += ["", "What the boiler has shown:", *(f"  - {text}" for text in evidence_of(basis.facts))]
     lines.append(f"  - {deposit_words(answer.site, answer.deposit_now_mg_cm2)}; threshold {answer.threshold_mg_cm2:g}")
     lines += [f"  - {text}" for text in residue_sentences(answer)]
-    assumed = answer.assumptions if why else [text for text in answer.assumptions if text not in answer.chemistry]
-    hardness = answer.hardness + ("" if why else " (how that came about: --why)")
-    lines += ["", "What was assumed:", *(f"  - {text}" for text in (*assumed, hardness))]
+    chemistry = chemistry_of(basis) if why else ()
+    hardness = hardness_of(basis) + ("" if why else " (how that came about: --why)")
+    lines += ["", "What was assumed:", *(f"  - {text}" for text in (*assumptions_of(basis), *chemistry, hardness))]
     if not why:
         return "\n".join(lines)
     return "\n".join([*lines, "", *engine_lines(answer.engine)])

@@ -31,10 +31,10 @@ def calibrate(replications, full, figure, seed, as_json) -> None:
     Example:
       scalemodel calibrate --figure calibration.png
     """
-    from scalemodel.decision.reliability import FULL, QUICK
-    from scalemodel.decision.reliability import calibrate as run
     from scalemodel.report.calibration_figure import draw
     from scalemodel.report.canvas import check_path, save
+    from scalemodel.validation.reliability import FULL, QUICK
+    from scalemodel.validation.reliability import calibrate as run
 
     if full and replications is not None:
         raise click.UsageError("--full and --replications exclude each other")

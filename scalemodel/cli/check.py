@@ -42,8 +42,8 @@ def check(ctx, boiler, priors, draws, question, as_of, seed, particles, as_json)
 
 def show_samplers(asked, draws: int) -> tuple[dict, str]:
     """Both posteriors side by side, and what the looks say of each other."""
-    from scalemodel.decision.audit import audit
-    from scalemodel.inference.predictive import counts_by_grade, surprises
+    from scalemodel.validation.audit import audit
+    from scalemodel.validation.look_checks import counts_by_grade, surprises
 
     result, _ = audit(asked.forecast, asked.threshold, asked.horizon_days, draws, progress=sys.stderr.isatty())
     looks, counts = surprises(asked.forecast.posterior), counts_by_grade(asked.forecast.posterior)
@@ -132,7 +132,7 @@ def look_words(looks, counts) -> list[str]:
 def show_priors(asked, _draws: int) -> tuple[dict, str]:
     """How the date moves with each belief."""
     from scalemodel.decision.deferral import error_in_days
-    from scalemodel.decision.sensitivity import CHANGES, beliefs, sensitivity
+    from scalemodel.validation.sensitivity import CHANGES, beliefs, sensitivity
 
     steps = len(beliefs(asked.forecast)) * len(CHANGES)
     with click.progressbar(length=steps, label="solving again", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:

@@ -42,8 +42,8 @@ def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
 
 def cost_text(answer: Cost) -> str:
     """The answer for people: what may not wait, the age and its cost, the table, what it rests on."""
-    from scalemodel.decision.rows import AGE_TITLES, age_row
-    from scalemodel.decision.sentences import cost_sentences
+    from scalemodel.words.advice import cost_sentences
+    from scalemodel.words.tables import AGE_TITLES, age_row
 
     lines, error = cost_sentences(answer), answer.best_age_mc_error_days
     if answer.best_age_days is not None and error is not None:

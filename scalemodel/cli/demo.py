@@ -69,7 +69,7 @@ def demo(out, as_json) -> None:
 
 def demo_lines(answers: dict, figure: Path, page: Path) -> list[str]:
     """The demo's text: a line a boiler, soonest first, then the reasons for one of them."""
-    from scalemodel.decision.sentences import urgency, verdict
+    from scalemodel.words.advice import urgency, verdict
 
     ordered = sorted(answers.values(), key=urgency)
     rows = [

@@ -98,7 +98,7 @@ def write_posterior(ctx, path, boiler, as_of, seed, particles):
     """Draw one boiler's posterior and write it as an ArviZ file."""
     from scalemodel.cli.ask import read_facts
     from scalemodel.inference.draws import solve
-    from scalemodel.inference.reference import check_draws_path, export_draws
+    from scalemodel.validation.pymc_twin import check_draws_path, export_draws
 
     path = check_draws_path(path)
     if boiler is None:

@@ -57,12 +57,13 @@ def _left_by_descales(
         return [], None
     from scalemodel import api
     from scalemodel.decision.residue import residues_of
+    from scalemodel.words.account import residue_object
 
     try:
         found = residues_of(api.posterior(book.facts(boiler, book.today())))
     except ScalemodelError as error:
         return None, error.problem
-    return [asdict(one) for one in found], None
+    return [residue_object(one) for one in found], None
 
 
 def _as_object(entry: Entry) -> dict:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from scalemodel.cli.echo import start_assumed
-from scalemodel.cli.recording import field_argument, field_option, on_terminal, record_into, sure_option
+from scalemodel.cli.recording import field_arguments, field_options, on_terminal, record_into, sure_option
 from scalemodel.logbook import clock
 from scalemodel.logbook.fields import build
 from scalemodel.logbook.kinds import KINDS
@@ -22,37 +22,8 @@ def new() -> None:
 
 
 @new.command()
-@field_argument("boiler", "boiler", "NAME")
-@field_option("boiler", "volume_l", "--volume", "Volume of the boiler, in L or as '750 mL'.", "L", required=True)
-@field_option(
-    "boiler",
-    "temperature_c",
-    "--temperature",
-    "Temperature it holds, in C or as '200 F'.",
-    "C",
-    required=True,
-)
-@field_option("boiler", "installed_on", "--installed", "Day on which it was installed.", "DATE", required=True)
-@field_option("boiler", "area_cm2", "--area", "Wetted area (default: from the volume).", "CM2")
-@field_option("boiler", "steam_share", "--steam-share", "Share of the water that leaves as steam, 0 to 1.")
-@field_option(
-    "boiler",
-    "start",
-    "--start",
-    "Whether it was free of scale when installed.",
-    "clean|unknown",
-)
-@field_option(
-    "boiler",
-    "threshold_grade",
-    "--threshold-grade",
-    "Grade whose lower edge the scale is not to pass, 1 to 4.",
-    "G",
-)
-@field_option("boiler", "tolerance", "--tolerance", "Accepted probability of passing it, such as 0.1 or 10%.")
-@field_option("boiler", "litres_per_drink", "--litres-per-drink", "Litres in a drink, where drinks are counted.", "L")
-@field_option("boiler", "filled_by", "--filled-by", "What fills it, for its descaling plan.", "pump|hand")
-@field_option("boiler", "note", "--note", "Anything worth keeping.", "TEXT")
+@field_arguments("boiler", boiler="NAME")
+@field_options("boiler")
 @sure_option
 @click.pass_context
 def boiler(ctx: click.Context, sure: bool, **given) -> None:
@@ -78,27 +49,8 @@ def boiler(ctx: click.Context, sure: bool, **given) -> None:
 
 
 @new.command(short_help="Register a place in a boiler that can be looked at.")
-@field_argument("site", "boiler", "BOILER")
-@field_argument("site", "site", "NAME")
-@field_option(
-    "site",
-    "reference",
-    "--reference",
-    "The surface that the threshold is about.",
-    None,
-    is_flag=True,
-    flag_value="yes",
-    default=None,
-)
-@field_option(
-    "site",
-    "relative_deposit",
-    "--relative-deposit",
-    "Your belief: its deposit over that of the reference surface, such as 0.7.",
-)
-@field_option("site", "relative_log_sd", "--relative-log-sd", "How sure that is, as a log-sd.")
-@field_option("site", "look_cost", "--look-cost", "What one look there costs, in your money.")
-@field_option("site", "note", "--note", "Anything worth keeping.", "TEXT")
+@field_arguments("site", boiler="BOILER", site="NAME")
+@field_options("site")
 @sure_option
 @click.pass_context
 def site(ctx: click.Context, sure: bool, **given) -> None:
@@ -112,9 +64,8 @@ def site(ctx: click.Context, sure: bool, **given) -> None:
 
 
 @new.command()
-@field_argument("water", "water", "NAME")
-@field_option("water", "cost_per_litre", "--cost-per-litre", "What a litre costs, in your money.")
-@field_option("water", "note", "--note", "Anything worth keeping.", "TEXT")
+@field_arguments("water", water="NAME")
+@field_options("water")
 @click.pass_context
 def water(ctx: click.Context, **given) -> None:
     """Register a water under a NAME; what is in it: scalemodel add water-test.

@@ -38,8 +38,8 @@ def next_inspection(ctx, boiler, question, as_of, seed, particles, as_json) -> N
 
 def inspection_text(answer: NextInspection) -> str:
     """The answer for people: the best look in a sentence, a table of the others, what was assumed."""
-    from scalemodel.decision.rows import FINDING_TITLES, LOOK_TITLES, finding_rows, look_rows
-    from scalemodel.decision.sentences import amount_unit, look_sentences
+    from scalemodel.words.advice import amount_unit, look_sentences
+    from scalemodel.words.tables import FINDING_TITLES, LOOK_TITLES, finding_rows, look_rows
 
     lines = look_sentences(answer)
     if answer.options and not answer.alarms:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from functools import partial
+from dataclasses import MISSING
+from functools import partial, reduce
 from pathlib import Path
 
 import click
@@ -15,10 +16,13 @@ from scalemodel.cli.echo import described, meaning
 from scalemodel.cli.streams import say_done
 from scalemodel.cli.typed import in_typed_words, typed_label
 from scalemodel.errors import QuestionedError
+from scalemodel.logbook.columns import Column
 from scalemodel.logbook.fields import parse_grade, parse_hardness, read
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
+from scalemodel.logbook.records import QUANTITIES
 from scalemodel.logbook.remarks import remarks_on
 from scalemodel.logbook.store import Logbook
+from scalemodel.logbook.values import Choice, Day, YesNo
 
 
 class FieldType(click.ParamType):
@@ -50,24 +54,61 @@ class HardnessType(click.ParamType):
         return parse_hardness(value, typed_label(param)) if isinstance(value, str) else value
 
 
-def field_option(kind: str, field: str, name: str, help: str, metavar: str = "X", **more) -> Callable:
-    """An option whose text is read by the field's rule; the parameter is called as the field.
+def field_option(kind: str, field: str, required: bool | None = None) -> Callable:
+    """The option of a field, as its declaration has it; the parameter is called as the field.
 
     A default worth saying is the record's own, and stands at the end of the help.
     """
-    default = KINDS[kind].defaults.get(field)
-    if default:
-        help = f"{help.removesuffix('.')} (default: {default})."
-    names = completing_field(KINDS[kind], field)
+    column = KINDS[kind].column(field)
+    help = f"{column.about.removesuffix('.')} (default: {column.default})." if _worth_saying(column) else column.about
+    if isinstance(column.rule, YesNo):
+        more = {"is_flag": True, "flag_value": "yes", "default": None}
+    else:
+        more = {"metavar": _metavar(column), "required": column.required if required is None else required}
     return click.option(
-        name, field, type=FieldType(kind, field), metavar=metavar, help=help, shell_complete=names, **more
+        column.option,
+        field,
+        type=HardnessType() if field in QUANTITIES else FieldType(kind, field),
+        help=help,
+        shell_complete=completing_field(KINDS[kind], field),
+        **more,
     )
 
 
-def field_argument(kind: str, field: str, metavar: str) -> Callable:
-    """An argument whose text is read by the field's rule; the parameter is called as the field."""
-    names = completing_field(KINDS[kind], field)
-    return click.argument(field, type=FieldType(kind, field), metavar=metavar, shell_complete=names)
+def _worth_saying(column: Column) -> bool:
+    return column.default is not MISSING and bool(column.default)
+
+
+def _metavar(column: Column) -> str:
+    """What the value of a field's option is called: by its unit or its words if nothing else is said."""
+    if column.metavar:
+        return column.metavar
+    if isinstance(column.rule, Choice):
+        return "|".join(column.rule.options)
+    if isinstance(column.rule, Day):
+        return "DATE"
+    return column.rule.unit.upper() or "X"
+
+
+def field_options(kind: str, *names: str) -> Callable:
+    """The options of some fields, in that order; if none is named, all that a kind has, its note last."""
+    having = [name for name, column in KINDS[kind].fields.items() if column.option]
+    return _in_order([field_option(kind, name) for name in names or sorted(having, key=lambda name: name == "note")])
+
+
+def field_arguments(kind: str, **metavars: str) -> Callable:
+    """Arguments that are read by their fields' rules, with what each is called; the parameters are called as fields."""
+
+    def argument(field: str, metavar: str) -> Callable:
+        names = completing_field(KINDS[kind], field)
+        return click.argument(field, type=FieldType(kind, field), metavar=metavar, shell_complete=names)
+
+    return _in_order([argument(*one) for one in metavars.items()])
+
+
+def _in_order(decorators: list[Callable]) -> Callable:
+    """One decorator that does what all do, the first on top."""
+    return lambda command: reduce(lambda done, decorator: decorator(done), reversed(decorators), command)
 
 
 def again_option(command: Callable) -> Callable:

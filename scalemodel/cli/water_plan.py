@@ -73,8 +73,8 @@ def compare(ctx, boiler, waters, mixes, question, as_of, seed, particles, as_jso
 
 def compare_text(answer: WaterPlans) -> str:
     """The longest interval first in words, then all waters in a table, then what was assumed."""
-    from scalemodel.decision.rows import water_table
-    from scalemodel.decision.sentences import interval_words
+    from scalemodel.words.advice import interval_words
+    from scalemodel.words.tables import water_table
 
     best = max(answer.options, key=lambda o: (o.interval_days is None, o.interval_days or 0, o.interval_draws_days.p50))
     lines = [f"{answer.boiler}: on {best.water} a descale is due least often, {interval_words(best)}."]

@@ -89,6 +89,12 @@ class Alarm:
     agreeing: tuple[Seen, ...] = ()
     thickness_um: float | None = None
 
+    @property
+    def seen(self) -> str:
+        """What was seen, where, when and by whom, as a label."""
+        by = f" by {self.inspector}" if self.inspector else ""
+        return f"grade {self.grade} at the {self.site} on {self.date}{by}"
+
 
 def grade_typed(look: Inspection) -> str:
     """A look's grade as it is typed.

@@ -2,20 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 import numpy as np
 
-from scalemodel.decision.account import (
-    R_HAT_LIMIT,
-    alarm_words,
-    assumptions_of,
-    chemistry_of,
-    evidence_of,
-    hardness_of,
-)
 from scalemodel.decision.alarms import Alarm
+from scalemodel.decision.basis import Basis, basis_of
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.loss import cheapest_of
 from scalemodel.decision.precision import allowed_error, error_in_days
@@ -23,11 +16,13 @@ from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
-from scalemodel.logbook.records import BoilerFacts
-from scalemodel.wording import percent
+from scalemodel.logbook.records import TOLERANCE, BoilerFacts
 
 HORIZON_DAYS = 1460
 CROSSINGS = (0.1, 0.5, 0.9)
+
+R_HAT_LIMIT = 1.05
+"""Above this the populations of draws do not agree well enough to lean on a date (R-hat: 1.00 where they agree)."""
 
 
 @dataclass(frozen=True)
@@ -62,32 +57,28 @@ class Engine:
 class Deferral(Answer):
     """How long the descale of one boiler can be deferred.
 
-    ``defer_until`` is None for every ``status`` but "within", with a ``reason`` that begins "look again", "already
-    past" or "beyond the horizon". ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %:
-    ``as_of`` itself where it is so already, None where it is not so within the horizon; and None with an unanswered
-    alarm, as no date is to be had then. ``cheapest_on`` is the cheapest day to descale by the prices on record, never
-    later than ``defer_until``, and ``waiting_costs`` what waiting until ``defer_until`` costs more; both are None without
-    prices, and with an alarm. ``assumptions`` are whole; ``chemistry`` are those of them on the waters, and
-    ``hardness`` is what came of these.
+    ``defer_until`` is None for every ``status`` but "within". ``risk_at_horizon`` is the risk ``horizon_days`` after
+    ``as_of``. ``crossing`` holds the first dates on which the risk is at least 10, 50 and 90 %: ``as_of`` itself where
+    it is so already, None where it is not so within the horizon; and None with an unanswered alarm, as no date is to
+    be had then. ``cheapest_on`` is the cheapest day to descale by the prices on record, never later than
+    ``defer_until``, and ``waiting_costs`` what waiting until ``defer_until`` costs more; both are None without prices,
+    and with an alarm. ``basis`` is what the answer rests on; `scalemodel.words.answer` says it all in words.
     """
 
     status: Status
     alarms: tuple[Alarm, ...]
     risk_now: float
+    risk_at_horizon: float
     defer_until: date | None
     cheapest_on: date | None
     waiting_costs: float | None
-    reason: str | None
     mc_error_days: float | None
     crossing: dict[str, date | None]
     deposit_now_mg_cm2: DepositNow
     horizon_days: int
-    assumptions: tuple[str, ...]
-    chemistry: tuple[str, ...]
-    hardness: str
-    evidence: tuple[str, ...]
     residue: tuple[Residue, ...]
     engine: Engine
+    basis: Basis = field(repr=False, compare=False)
 
     @property
     def sharp(self) -> bool:
@@ -97,7 +88,7 @@ class Deferral(Answer):
         return self.mc_error_days <= allowed_error((self.defer_until - self.as_of).days)
 
     def to_frame(self):
-        """The answer as a pandas DataFrame of one row; ``alarm`` says in words what must be looked at again, if any."""
+        """The answer as a pandas DataFrame of one row; ``alarm`` is what must be looked at again, if anything."""
         import pandas as pd
 
         return pd.DataFrame(
@@ -105,7 +96,7 @@ class Deferral(Answer):
                 {
                     "boiler": self.boiler,
                     "status": str(self.status),
-                    "alarm": "; ".join(alarm_words(alarm, self.threshold_words) for alarm in self.alarms),
+                    "alarm": "; ".join(alarm.seen for alarm in self.alarms),
                     "defer_until": self.defer_until,
                     "risk_now": self.risk_now,
                     "p50": self.crossing["p50"],
@@ -122,11 +113,13 @@ def check_tolerance(facts: BoilerFacts, tolerance: float | None) -> float:
     Raises
     ------
     BadValueError
-        If it is not between 0.001 and 0.9.
+        If it is not one that the logbook would take.
     """
     tolerance = facts.boiler.tolerance if tolerance is None else tolerance
-    if not 0.001 <= tolerance <= 0.9:
-        raise BadValueError("tolerance", tolerance, "a probability between 0.001 and 0.9, such as 0.1")
+    if not TOLERANCE.holds(tolerance):
+        raise BadValueError(
+            "tolerance", tolerance, f"a probability between {TOLERANCE.low:g} and {TOLERANCE.high:g}, such as 0.1"
+        )
     return tolerance
 
 
@@ -144,41 +137,24 @@ def defer_until(case: Case) -> Deferral:
     dated = standing.status is Status.WITHIN
     deposit = forecast.deposit_draws(0)
     quantiles = np.quantile(deposit, (0.1, 0.5, 0.9))
-    chemistry = chemistry_of(forecast)
     cheapest = cheapest_of(case)
     return Deferral(
         **case.head,
         status=standing.status,
         alarms=standing.alarms,
         risk_now=case.risk(0),
+        risk_at_horizon=case.risk(case.horizon_days),
         defer_until=case.date_of(standing.day) if dated else None,
         cheapest_on=case.date_of(cheapest.day),
         waiting_costs=cheapest.waiting_costs,
-        reason=_reason(case),
         mc_error_days=error_in_days(case, standing.day) if dated else None,
         crossing=_crossings(case),
         deposit_now_mg_cm2=DepositNow(float(deposit.mean()), *map(float, quantiles)),
         horizon_days=case.horizon_days,
-        assumptions=assumptions_of(forecast) + chemistry,
-        chemistry=chemistry,
-        hardness=hardness_of(forecast),
-        evidence=evidence_of(case.facts),
         residue=residues_of(forecast.posterior),
         engine=_engine(case),
+        basis=basis_of(forecast),
     )
-
-
-def _reason(case: Case) -> str | None:
-    """Why there is no date; None where there is one."""
-    match case.standing.status:
-        case Status.LOOK_AGAIN:
-            return f"look again first: {alarm_words(case.standing.alarms[0], case.threshold.words)}"
-        case Status.PAST:
-            return f"already past: the risk is {percent(case.risk(0))} now, above the tolerance of {percent(case.tolerance)}"
-        case Status.BEYOND:
-            end = case.date_of(case.horizon_days)
-            return f"beyond the horizon: the risk is {percent(case.risk(case.horizon_days))} on {end}"
-    return None
 
 
 def _crossings(case: Case) -> dict[str, date | None]:

@@ -12,7 +12,7 @@ from scipy.special import expit
 
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import Posterior, monte_carlo_error
-from scalemodel.inference.predictive import grade_probabilities
+from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model import priors
 from scalemodel.model.boiler import degassing_prior, growth_per_litre, relative_prior

@@ -10,13 +10,9 @@ from scipy.special import expit
 
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Descale
-from scalemodel.wording import figure
 
 TOO_MUCH = 0.3
 """A full descale should leave no more than this share of the deposit (beforehand that has one chance in twenty)."""
-
-PROBABLY = 0.5
-"""It is said in words where the share is more probably too much than not."""
 
 
 @dataclass(frozen=True)
@@ -45,8 +41,6 @@ class Residue:
         P(share > `TOO_MUCH`); None for a partial descale, which is expected to leave some.
     seen : bool
         Whether a look before the next descale, or recovered scale, bears on it; else it is what is usual.
-    words : str
-        The same as a sentence.
     """
 
     date: date
@@ -55,7 +49,6 @@ class Residue:
     left_mg_cm2: Middle
     chance_too_much: float | None
     seen: bool
-    words: str
 
 
 def _middle(draws: np.ndarray) -> Middle:
@@ -72,9 +65,7 @@ def residues_of(posterior: Posterior) -> tuple[Residue, ...]:
         left = _middle(posterior.deposits[before + 1])
         chance = float(np.mean(share > TOO_MUCH)) if descale.scope == "full" else None
         seen = bears_on(posterior.facts, descale)
-        middle = _middle(share)
-        words = residue_words(descale, middle, left, chance, seen)
-        found.append(Residue(descale.date, descale.scope, middle, left, chance, seen, words))
+        found.append(Residue(descale.date, descale.scope, _middle(share), left, chance, seen))
     return tuple(found)
 
 
@@ -89,20 +80,3 @@ def bears_on(facts: BoilerFacts, descale: Descale) -> bool:
         for look in facts.inspections
         if descale.date <= look.date <= until
     )
-
-
-def residue_words(descale: Descale, share: Middle, left: Middle, chance: float | None, seen: bool) -> str:
-    """What a descale left, as a sentence; said plainly where it probably left more than it should."""
-    said = (
-        f"the {descale.scope} descale on {descale.date} left about {share.p50:.0%} of the deposit "
-        f"(eight in ten: {share.p10:.0%} to {share.p90:.0%}), {figure(left.p50, 2)} mg/cm2 "
-        f"({figure(left.p10, 2)} to {figure(left.p90, 2)})"
-    )
-    if not seen:
-        said += "; no look after it and no recovered scale tells, so this is what is usual"
-    if chance is not None and chance > PROBABLY:
-        said += (
-            f"; it left more than it should: more than {TOO_MUCH:.0%} with a chance of {chance:.0%}. "
-            "Look inside; a second, longer descale may be needed"
-        )
-    return said

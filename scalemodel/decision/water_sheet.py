@@ -10,7 +10,6 @@ from scalemodel.decision.residue import Middle
 from scalemodel.decision.water_plan import middle_of
 from scalemodel.water.cautions import cautions
 from scalemodel.water.potential import closed, open_, range_note, saturation
-from scalemodel.wording import figure
 
 LITRES = 100.0
 """Growth is told for so many litres."""
@@ -72,30 +71,3 @@ def water_sheet(forecast: Forecast) -> WaterSheet:
         cautions(analysis, temperature),
         (*analysis.assumptions, *range_note(temperature)),
     )
-
-
-def water_sentences(sheet: WaterSheet) -> list[str]:
-    """What a litre can drop, and what this boiler takes of it."""
-    growth = sheet.growth_mg_cm2
-    return [
-        f"From now on {sheet.water}: at {sheet.boiler_temperature_c:g} deg C a litre can drop "
-        f"{figure(sheet.potential_closed_mg_l)} mg of lime with its CO2 kept, {figure(sheet.potential_open_mg_l)} mg "
-        "once the CO2 has left.",
-        f"In this boiler {LITRES:g} L of it probably leave {figure(growth.p50, 2)} mg/cm2 at the {sheet.site} "
-        f"(eight in ten: {figure(growth.p10, 2)} to {figure(growth.p90, 2)}).",
-    ]
-
-
-SHEET_TITLES = ("water", "amount", "unit")
-
-
-def water_sheet_rows(sheet: WaterSheet) -> list[tuple[str, str, str]]:
-    """What is known of it, a line each."""
-    index = sheet.saturation_index
-    return [
-        ("hardness", figure(sheet.hardness), "mg/L as CaCO3"),
-        ("alkalinity", figure(sheet.alkalinity), "mg/L as CaCO3"),
-        ("dissolved solids (TDS)", figure(sheet.tds_mg_l), "mg/L"),
-        ("pH of the sample", f"{sheet.ph:.2f}", ""),
-        ("saturation index in the boiler", "none" if index is None else f"{index:+.2f}", ""),
-    ]

@@ -23,9 +23,9 @@ from scalemodel.inference.smc import (
     sample_with_care,
 )
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.boiler import BoilerModel, build_model
 from scalemodel.model.priors import Prior
 from scalemodel.model.supply import Supply, find_supply
+from scalemodel.model.target import BoilerTarget, build_model
 from scalemodel.model.timeline import build_timeline
 
 Progress = Callable[[float], None]
@@ -45,7 +45,7 @@ class Posterior:
 
     Attributes
     ----------
-    model : BoilerModel
+    model : BoilerTarget
     supplies : dict of water to Supply, the waters drawn so far
     x : array (dim, C P)
         Particles, population after population.
@@ -56,7 +56,7 @@ class Posterior:
         Where the sampler stopped, so that it can go on.
     """
 
-    model: BoilerModel
+    model: BoilerTarget
     supplies: dict[str, Supply]
     x: np.ndarray
     info: SmcInfo
@@ -209,7 +209,7 @@ def solve(
 
 
 def draw(
-    model: BoilerModel,
+    model: BoilerTarget,
     supplies: dict[str, Supply],
     seed: int | None = None,
     particles: int | None = None,

@@ -4,7 +4,7 @@ Del Moral, Doucet & Jasra (2006). Particles start from the prior, N(0, I); the l
 to 1 in steps that keep half the effective sample size; after each step the particles are resampled and moved until
 they have forgotten where they stood. Populations run side by side as one batch, and stand as chains.
 
-Any object of the shape of `Target` can be sampled; `scalemodel.model.boiler.BoilerModel` is one.
+Any object of the shape of `Target` can be sampled; `scalemodel.model.target.BoilerTarget` is one.
 """
 
 from __future__ import annotations

@@ -57,8 +57,7 @@ def open_reading(path: Path) -> sqlite3.Connection:
         try:
             return _open_checked(path, "ro")
         except sqlite3.OperationalError as error:
-            kept_out = any(words in str(error) for words in ("unable to open", "readonly"))
-            if not kept_out or _log_beside(path).exists():
+            if code_of(error) not in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY) or _log_beside(path).exists():
                 raise
             # a folder in which SQLite may not make its side files, and where nobody is writing
             return _open_checked(path, "ro&immutable=1")
@@ -122,7 +121,7 @@ def _write_ahead(connection: sqlite3.Connection) -> None:
             connection.execute("PRAGMA journal_mode = WAL").fetchall()
             return
         except sqlite3.OperationalError as error:
-            if "locked" not in str(error) or time.monotonic() > patience:
+            if code_of(error) not in WAITING or time.monotonic() > patience:
                 raise
             time.sleep(0.02)
 
@@ -175,9 +174,14 @@ def _settle(connection: sqlite3.Connection) -> None:
 
 def _version(connection: sqlite3.Connection, path: Path) -> int:
     """The logbook's version, 0 for an empty file; LogbookError for a foreign file or a newer version."""
-    application = connection.execute("PRAGMA application_id").fetchone()[0]
-    version = connection.execute("PRAGMA user_version").fetchone()[0]
-    objects = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    try:
+        application = connection.execute("PRAGMA application_id").fetchone()[0]
+        version = connection.execute("PRAGMA user_version").fetchone()[0]
+        objects = connection.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
+    except sqlite3.OperationalError as error:
+        if code_of(error) != sqlite3.SQLITE_ERROR:
+            raise
+        raise LogbookError(*_unreadable(str(path))) from error  # what every database can answer: a format of its own
     if application != APPLICATION_ID and (application, version, objects) != (0, 0, 0):
         raise LogbookError(
             f"{str(path)!r} is not a logbook but another program's database",
@@ -343,25 +347,48 @@ def damaged(path: Path | str, what: str) -> LogbookError:
     return LogbookError(said, "`scalemodel logbook verify` says more; restore a backup")
 
 
+WAITING = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+"""Results of SQLite while somebody else writes."""
+
+DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+"""Results of SQLite for a file that it did not write so."""
+
+
+def code_of(error: Exception) -> int | None:
+    """SQLite's primary result code of an error; None for one that SQLite itself did not give.
+
+    >>> code_of(ValueError("something else")) is None
+    True
+    """
+    code = getattr(error, "sqlite_errorcode", None)
+    return None if code is None else code & 0xFF  # the bits above tell where, not what
+
+
 def tells_of_damage(error: sqlite3.Error | UnicodeDecodeError) -> bool:
     """Whether an error says that what stands in the file is not what SQLite once wrote."""
-    said = str(error).lower()
-    return any(words in said for words in ("not a database", "malformed", "decode", "unsupported file format"))
+    code = code_of(error)
+    if code is None:  # a text that is no UTF-8
+        return isinstance(error, (sqlite3.OperationalError, UnicodeDecodeError))
+    return code in DAMAGE
+
+
+def _unreadable(path: str) -> tuple[str, str]:
+    return f"{path!r} is not a logbook, or is damaged", "name another file, or restore a copy"
 
 
 def _plain_words(path: str, error: sqlite3.Error | UnicodeDecodeError) -> tuple[str, str]:
-    said = str(error)
-    if "locked" in said or "busy" in said:
+    code = code_of(error)
+    if code in WAITING:
         waited = f"waited {BUSY_SECONDS:g} s, but another program is still writing to the logbook at {path!r}"
         return waited, "nothing was written; try again when it is done"
     if tells_of_damage(error):
-        return f"{path!r} is not a logbook, or is damaged", "name another file, or restore a copy"
-    if "readonly" in said or "read-only" in said:
+        return _unreadable(path)
+    if code == sqlite3.SQLITE_READONLY:
         return f"the logbook at {path!r} may only be read", "check the permissions of the file and its folder"
-    if "unable to open" in said:
+    if code == sqlite3.SQLITE_CANTOPEN:
         return f"the logbook at {path!r} cannot be opened", "check its folder, its permissions and its disk"
-    if "full" in said:
+    if code == sqlite3.SQLITE_FULL:
         return f"the logbook at {path!r} cannot grow: the disk is full", "nothing was written; make room and try again"
-    if "disk I/O" in said:
+    if code == sqlite3.SQLITE_IOERR:
         return f"the disk refused to read or write the logbook at {path!r}", "nothing was written; check the disk"
-    return f"the logbook at {path!r} refused: {said}", "nothing was written"
+    return f"the logbook at {path!r} refused: {error}", "nothing was written"

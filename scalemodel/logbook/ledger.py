@@ -8,19 +8,30 @@ from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import NamedTuple, Self
 
 from scalemodel.errors import BadValueError, LogbookError
 from scalemodel.logbook import clock, database
+from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import loader
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
-from scalemodel.logbook.rules import Numbered
 
 _CURRENT = (
     "NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.replaces = held.entry) "
     "AND NOT EXISTS (SELECT 1 FROM strike WHERE strike.entry = held.entry)"
 )
+
+
+class Lineage(NamedTuple):
+    """What the ledger knows of entries that replace others, and of absences.
+
+    ``first`` is, for each that replaces another, the number of the first of its line; ``entered_at`` is when each was
+    entered.
+    """
+
+    first: dict[int, int]
+    entered_at: dict[int, str]
 
 
 class Ledger:
@@ -124,9 +135,12 @@ class Ledger:
                 raise database.damaged(self._place, f"record {number}") from error
         return found
 
-    def _in_order(self, kind: Kind, where: str = "", values: Sequence = ()) -> list[Numbered]:
+    def _in_order(
+        self, kind: Kind, where: str = "", values: Sequence = (), lineage: Lineage | None = None
+    ) -> list[Numbered]:
+        """Current records of a kind by date, then by first entry; ``lineage`` spares reading it once more."""
         with self.reading():
-            first = self._first_entries()
+            first = (lineage or self._lineage()).first
             found = self.current(kind.name, where, values)
 
         def place(one: Numbered) -> tuple:
@@ -135,15 +149,18 @@ class Ledger:
 
         return sorted(found, key=place)
 
-    def _first_entries(self) -> dict[int, int]:
-        """For each entry that replaces another, the number of the first of its line."""
-        first: dict[int, int] = {}
-        amended = self._connection.execute(
-            "SELECT number, replaces FROM entry WHERE replaces IS NOT NULL ORDER BY number"
+    def _lineage(self) -> Lineage:
+        """Where entries come from, in one statement."""
+        lineage = Lineage({}, {})
+        lines = self._connection.execute(
+            "SELECT number, replaces, entered_at FROM entry WHERE replaces IS NOT NULL OR kind = 'absence' "
+            "ORDER BY number"
         )
-        for number, replaces in amended:
-            first[number] = first.get(replaces, replaces)
-        return first
+        for number, replaces, entered_at in lines:
+            if replaces is not None:
+                lineage.first[number] = lineage.first.get(replaces, replaces)
+            lineage.entered_at[number] = entered_at
+        return lineage
 
     def entry(self, number: int) -> Entry:
         """The entry of a number; BadValueError if there is none."""

@@ -6,14 +6,10 @@ compared only where two stretches that follow each other are both told by the me
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from scalemodel.errors import BadValueError, RecordClashError
+from scalemodel.logbook.book import Book, Numbered
+from scalemodel.logbook.kinds import Record
 from scalemodel.logbook.records import Use
-
-if TYPE_CHECKING:
-    from scalemodel.logbook.kinds import Record
-    from scalemodel.logbook.rules import Book, Numbered
 
 CHANGED = "if the meter was changed or set back, give this stretch as litres and go on with the new meter in the next"
 

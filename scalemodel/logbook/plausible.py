@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, timedelta
 
+from scalemodel.logbook.book import Book
 from scalemodel.logbook.doubt import NEAR, Doubt, Known, Rule, is_far_off
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.plausible_tests import (
@@ -19,7 +20,6 @@ from scalemodel.logbook.plausible_tests import (
     tests_agree,
 )
 from scalemodel.logbook.records import Absence, Boiler, Descale, Inspection, Site, Use, cylinder_area_cm2
-from scalemodel.logbook.rules import Book
 
 SMALL_BOILER_L = (0.1, 50.0)
 BOILER_C = (50.0, 125.0)

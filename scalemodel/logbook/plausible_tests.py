@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scalemodel.logbook.doubt import Doubt, Known
-from scalemodel.logbook.fields import QUANTITIES
-from scalemodel.logbook.records import WaterTest
+from scalemodel.logbook.records import QUANTITIES, TDS_OVER_CONDUCTIVITY, WaterTest
 from scalemodel.logbook.units import mg_per_unit
 
 CONDUCTIVITY_US_CM = (20.0, 4000.0)
@@ -14,7 +13,6 @@ TDS_MG_L = (1.0, 2000.0)
 TDS_FACTOR = 0.5
 """What makes a conductivity of a TDS reading whose meter's factor is not recorded, for comparison only."""
 
-TDS_OVER_CONDUCTIVITY = (0.3, 1.2)
 HARDEST_MG_L = 900.0
 SOFTEST_MG_L = 30.0
 """A number in mg/L below this may be one of degrees whose unit was left out [mg/L as CaCO3]."""
@@ -63,11 +61,10 @@ def hardness_range(test: WaterTest, known: Known) -> Iterator[Doubt]:
 
 def one_sample(test: WaterTest, known: Known) -> Iterator[Doubt]:
     """What one sample cannot have at once."""
-    if test.tds_mg_l is not None and test.conductivity_us_cm:
-        factor, (low, high) = test.tds_mg_l / test.conductivity_us_cm, TDS_OVER_CONDUCTIVITY
-        if not low <= factor <= high:
-            given = f"{test.tds_mg_l:g} mg/L beside {test.conductivity_us_cm:g} uS/cm"
-            yield Doubt("tds_mg_l", given, f"TDS is {low:g} to {high:g} times the conductivity")
+    tds, conductivity, ratio = test.tds_mg_l, test.conductivity_us_cm, TDS_OVER_CONDUCTIVITY
+    if tds is not None and conductivity and not ratio.holds(tds / conductivity):
+        given = f"{tds:g} mg/L beside {conductivity:g} uS/cm"
+        yield Doubt("tds_mg_l", given, f"TDS is {ratio.span} times the conductivity")
     own = _told(test)
     carried = own.get("conductivity_us_cm")
     for field in QUANTITIES if carried else ():

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
+from scalemodel.logbook.book import Book
+from scalemodel.logbook.kinds import Record
 from scalemodel.logbook.records import Inspection
-
-if TYPE_CHECKING:
-    from scalemodel.logbook.kinds import Record
-    from scalemodel.logbook.rules import Book
 
 
 def remarks_on(book: Book, record: Record, number: int) -> list[str]:

@@ -6,15 +6,14 @@ the record would replace (None for a new one), and raises an error that says wha
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from datetime import date
-from typing import NamedTuple, Protocol
+from collections.abc import Callable
 
 from scalemodel.errors import BadValueError, RecordClashError, UnknownNameError
-from scalemodel.logbook.fields import QUANTITIES
+from scalemodel.logbook.book import Book, Numbered
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.meters import meter_goes_on
 from scalemodel.logbook.records import (
+    QUANTITIES,
     WALL,
     Absence,
     Boiler,
@@ -27,36 +26,12 @@ from scalemodel.logbook.records import (
     WaterTest,
 )
 
-
-class Numbered(NamedTuple):
-    """A current record and the number of its entry."""
-
-    number: int
-    record: Record
-
-
-class Book(Protocol):
-    """What the rules ask of a logbook."""
-
-    def today(self) -> date: ...
-
-    def current(
-        self,
-        kind: str,
-        where: str = "",
-        values: Sequence = (),
-        besides: int | None = None,
-        first_by: str = "",
-        most: int = 1,
-    ) -> list[Numbered]: ...
-
-
 Check = Callable[[Book, Record, int | None], None]
 
 MEASURED = ("tds_mg_l", "conductivity_us_cm", *QUANTITIES, "ph")
 """A water test holds at least one of these."""
 
-OF_A_BOILER = ("site", "fill", "use", "inspection", "descale", "prices", "absence")
+OF_A_BOILER = tuple(name for name, kind in KINDS.items() if "boiler" in kind.columns and kind.record is not Boiler)
 """Kinds of record that stand under a boiler's name."""
 
 
@@ -88,8 +63,10 @@ def installation_before_records(book: Book, boiler: Boiler, replacing: int | Non
     if replacing is None:
         return
     early = []
-    for name in OF_A_BOILER[1:]:
+    for name in OF_A_BOILER:
         field = KINDS[name].dated_by
+        if field is None:
+            continue
         values = (boiler.boiler, boiler.installed_on.isoformat())
         early += book.current(name, f"boiler = ? AND {field} < ?", values)
     if early:

@@ -15,16 +15,16 @@ from scalemodel.errors import (
 )
 from scalemodel.logbook import clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
+from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
-from scalemodel.logbook.fields import clean, read, rule, spread
+from scalemodel.logbook.fields import clean, read, spread
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
-from scalemodel.logbook.ledger import Ledger
+from scalemodel.logbook.ledger import Ledger, Lineage
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
-from scalemodel.logbook.rules import Numbered
 from scalemodel.logbook.values import Text, tidy_name
 from scalemodel.logbook.verify import Findings, examine
 
@@ -97,8 +97,11 @@ class Logbook(Ledger):
                     f"ask as of {boiler.installed_on} or later",
                 )
 
+            lineage = self._lineage()
+
             def numbered(name: str, of_boiler: bool = True) -> list[Numbered]:
-                found = self._in_order(KINDS[name], *(("boiler = ?", (boiler.boiler,)) if of_boiler else ()))
+                owned = ("boiler = ?", (boiler.boiler,)) if of_boiler else ("", ())
+                found = self._in_order(KINDS[name], *owned, lineage)
                 for one in found:
                     self._check_sound(one.record)
                 field = KINDS[name].known_on
@@ -119,7 +122,7 @@ class Logbook(Ledger):
                 inspections=tuple(one.record for one in looks),
                 descales=known("descale"),
                 prices=known("prices"),
-                absences=self._absences(boiler.boiler, as_of),
+                absences=self._absences(boiler.boiler, as_of, lineage),
                 look_numbers=tuple(one.number for one in looks),
             )
 
@@ -130,15 +133,12 @@ class Logbook(Ledger):
         except BadValueError as error:
             raise database.damaged(self._place, f"an entry of {kind_of(record).name!r} ({error.problem})") from error
 
-    def _absences(self, boiler: str, as_of: date) -> tuple[Absence, ...]:
+    def _absences(self, boiler: str, as_of: date, lineage: Lineage) -> tuple[Absence, ...]:
         found = self.current("absence", "boiler = ?", (boiler,))
         if as_of >= self.today():
             return known_absences([(one.record, as_of) for one in found], as_of)
-        marks = ", ".join("?" for _ in found)
-        query = f"SELECT number, entered_at FROM entry WHERE number IN ({marks})"
-        entered = dict(self._connection.execute(query, [one.number for one in found]).fetchall())
         try:
-            told = [(one.record, local_day(entered[one.number])) for one in found]
+            told = [(one.record, local_day(lineage.entered_at[one.number])) for one in found]
         except (TypeError, ValueError, KeyError) as error:
             raise database.damaged(self._place, "the moment of an entry") from error
         return known_absences(told, as_of)
@@ -189,10 +189,9 @@ class Logbook(Ledger):
             raise ImplausibleError(doubts)
 
     def same_as(self, record: Record) -> list[int]:
-        """Numbers of the current records that equal a record in every field, oldest first."""
-        tidy = clean(record)
-        kind = kind_of(tidy)
-        stored = self._stored(tidy)
+        """Numbers of the current records that equal a tidy record in every field, oldest first."""
+        kind = kind_of(record)
+        stored = self._stored(record)
         where = " AND ".join(
             f'held."{name}" ' + ("IS NULL" if value is None else "= ?")
             for name, value in zip(kind.columns, stored, strict=True)
@@ -203,9 +202,8 @@ class Logbook(Ledger):
     @staticmethod
     def _stored(record: Record) -> list:
         """The values of a record as its table holds them."""
-        kind = kind_of(record)
-        values = ((name, getattr(record, name)) for name in kind.columns)
-        return [None if value is None else rule(kind, name).store(value) for name, value in values]
+        held = ((one.rule, getattr(record, name)) for name, one in kind_of(record).fields.items())
+        return [None if value is None else rule.store(value) for rule, value in held]
 
     def amend(
         self, number: int, changes: Mapping[str, str], reason: str = "", again: bool = False, sure: bool = False
@@ -235,10 +233,10 @@ class Logbook(Ledger):
         kind = KINDS[entry.kind]
         values = {name: getattr(entry.record, name) for name in kind.columns}
         for field, text in texts.items():
-            meaning = rule(kind, field)
+            meaning = kind.column(field).rule
             if text.strip():
                 values[field] = read(kind, field, text)
-            elif field in kind.defaults and field != "grade_high":
+            elif field in kind.defaults:
                 values[field] = kind.defaults[field]
             else:
                 raise BadValueError(field, text, meaning.allowed)

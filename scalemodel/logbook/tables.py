@@ -90,14 +90,6 @@ def import_folder(
     return counts
 
 
-def read_folder(folder: Path) -> dict[str, list[tuple[int, Record]]]:
-    """Records of a folder with their rows, by kind; each record is checked alone, not against others."""
-    faults = Faults()
-    found = _read_files(folder, faults)
-    faults.stop_if_any(folder)
-    return found
-
-
 def _read_files(folder: Path, faults: Faults) -> dict[str, list[tuple[int, Record]]]:
     """The records that can be read, with their rows, by kind; all else is noted."""
     try:

@@ -48,6 +48,20 @@ OTHER_QUANTITY = {
 """For a unit, the one that it is easily mixed up with, and what that would have been."""
 
 
+BARE_UNIT = "mg/L"
+"""The unit of a hardness-like number that names none (as CaCO3)."""
+
+HIGHEST_BY_UNIT = {"mg/L": 5000.0, "mmol/L": 49.0, "dH": 280.0, "fH": 500.0, "e": 350.0, "gpg": 292.0}
+"""More than this is taken for a slip of the pen; each is some 5000 mg/L as CaCO3."""
+
+UNIT_SPELLINGS = {
+    "ppm": "mg/L", "mg/lcaco3": "mg/L", "mg/lascaco3": "mg/L", "mgcaco3/l": "mg/L", "ppmcaco3": "mg/L",
+    "ppmascaco3": "mg/L", "mol/m3": "mmol/L", "f": "fH", "eh": "e", "clark": "e", "gr/gal": "gpg",
+    "grain/gallon": "gpg", "grains/gallon": "gpg",
+}  # fmt: skip
+"""Other ways to write a unit, in lower case and without spaces or degree signs."""
+
+
 def mg_per_unit(unit: str, field: str = "hardness") -> float:
     """mg/L as CaCO3 in one unit of a field; BadValueError for a unit that is not one of the six."""
     if field == "alkalinity" and unit == "mmol/L":

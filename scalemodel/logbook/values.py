@@ -78,8 +78,13 @@ class Number(Rule):
     stored_as = float
 
     @property
+    def span(self) -> str:
+        """The range in words, without a unit."""
+        return f"{self.low:.10g} to {self.high:.10g}"
+
+    @property
     def allowed(self) -> str:
-        return f"a number {self.low:.10g} to {self.high:.10g} {self.unit}".rstrip()
+        return f"a number {self.span} {self.unit}".rstrip()
 
     def read(self, text: str, field: str) -> float:
         given = text.strip()
@@ -96,13 +101,17 @@ class Number(Rule):
         """What one of the unit that was written is in this number's own; None for one that it does not take."""
         return factor_to(self.unit, written)
 
+    def holds(self, number: float) -> bool:
+        """Whether a number is within the range."""
+        return math.isfinite(number) and self.low <= number <= self.high
+
     def clean(self, value: object, field: str) -> float:
         if isinstance(value, bool) or not isinstance(value, Real):
             raise BadValueError(field, value, self.allowed)
         return self._within(float(value), field, value)
 
     def _within(self, number: float, field: str, given: object) -> float:
-        if not (math.isfinite(number) and self.low <= number <= self.high):
+        if not self.holds(number):
             raise BadValueError(field, given, self.allowed)
         return number + 0.0  # no minus zero
 
@@ -116,7 +125,7 @@ class Share(Number):
 
     @property
     def allowed(self) -> str:
-        return f"a number {self.low:g} to {self.high:g}, or {100 * self.low:g}% to {100 * self.high:g}%"
+        return f"a number {self.span}, or {100 * self.low:g}% to {100 * self.high:g}%"
 
     def _factor(self, written: str) -> float | None:
         return 0.01 if written in ("%", "percent", "per cent") else factor_to(self.unit, written)
@@ -131,7 +140,7 @@ class Temperature(Number):
     @property
     def allowed(self) -> str:
         low, high = (1.8 * end + 32.0 for end in (self.low, self.high))
-        return f"a temperature {self.low:g} to {self.high:g} C (or {low:g} F to {high:g} F)"
+        return f"a temperature {self.span} C (or {low:g} F to {high:g} F)"
 
     def read(self, text: str, field: str) -> float:
         given = text.strip()

@@ -12,16 +12,22 @@ from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple, Protocol
 
 from scalemodel.errors import ScalemodelError
 from scalemodel.logbook import database, rules
+from scalemodel.logbook.book import Book
+from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.fields import clean, loader
 from scalemodel.logbook.kinds import KINDS, Record
 from scalemodel.logbook.remarks import remarks_on
 
-if TYPE_CHECKING:
-    from scalemodel.logbook.store import Logbook
+
+class Examined(Book, Protocol):
+    """What is asked of a logbook that is examined."""
+
+    def doubts(self, record: Record, besides: int | None = None, typed: bool = True) -> tuple[Doubt, ...]:
+        """What is hard to believe of a record."""
 
 
 class Finding(NamedTuple):
@@ -51,11 +57,14 @@ class _Line(NamedTuple):
     replaces: int | None
 
 
-def examine(book: Logbook, connection: sqlite3.Connection) -> Findings:
+def examine(book: Examined, connection: sqlite3.Connection) -> Findings:
     """Every fault of an open logbook, in the order of the checks, each by the number of the entry."""
     try:
-        faults = [*_file(connection), *_schema(connection)]
-        if any(fault.problem.startswith("the table") and fault.problem.endswith("is missing") for fault in faults):
+        with closing(database.open_memory()) as fresh:
+            expected = _schema(fresh)
+        there = _schema(connection)
+        faults = [*_file(connection), *_schema_faults(expected, there)]
+        if any(sort == "table" for sort, _ in expected.keys() - there.keys()):
             return Findings(0, 0, (*faults, Finding(None, "nothing more was checked because of that")), ())
         lines = {
             number: _Line(*rest)
@@ -90,12 +99,17 @@ def _file(connection: sqlite3.Connection) -> Iterator[Finding]:
         yield Finding(number, f"its line in table {table!r} refers to one of {parent!r} that is not there")
 
 
-def _schema(connection: sqlite3.Connection) -> Iterator[Finding]:
-    """Tables, indexes and triggers that a new logbook has and this one has not, or has otherwise."""
+Schema = dict[tuple[str, str], str]
+"""The SQL of each table, index and trigger, by its sort and name."""
+
+
+def _schema(connection: sqlite3.Connection) -> Schema:
     ask = "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_%'"
-    with closing(database.open_memory()) as fresh:
-        expected = {(sort, name): sql for sort, name, sql in fresh.execute(ask)}
-    there = {(sort, name): sql for sort, name, sql in connection.execute(ask)}
+    return {(sort, name): sql for sort, name, sql in connection.execute(ask)}
+
+
+def _schema_faults(expected: Schema, there: Schema) -> Iterator[Finding]:
+    """Tables, indexes and triggers that a new logbook has and this one has not, or has otherwise."""
     for sort, name in sorted(expected):
         if (sort, name) not in there:
             yield Finding(None, f"the {sort} {name!r} is missing")
@@ -170,7 +184,7 @@ def _records(connection: sqlite3.Connection, lines: dict[int, _Line]) -> tuple[d
 class _Tomorrow:
     """A book a day on: where somebody has travelled west since, or set a clock right, today's records stand."""
 
-    def __init__(self, book: Logbook) -> None:
+    def __init__(self, book: Book) -> None:
         self.current = book.current
         self._today = book.today() + timedelta(days=1)
 
@@ -178,7 +192,7 @@ class _Tomorrow:
         return self._today
 
 
-def _rules(book: Logbook, present: dict[int, Record]) -> Iterator[Finding]:
+def _rules(book: Book, present: dict[int, Record]) -> Iterator[Finding]:
     """Current records that could not be entered today as they stand."""
     ahead = _Tomorrow(book)
     for number, record in present.items():
@@ -196,13 +210,13 @@ def _twins(present: dict[int, Record]) -> Iterator[Finding]:
             yield Finding(number, f"it says just what record {first[record]} says; strike one if the two are one")
 
 
-def _remarks(book: Logbook, present: dict[int, Record]) -> Iterator[Finding]:
+def _remarks(book: Book, present: dict[int, Record]) -> Iterator[Finding]:
     for number, record in present.items():
         for line in remarks_on(book, record, number):
             yield Finding(number, line)
 
 
-def _questions(book: Logbook, present: dict[int, Record]) -> Iterator[Finding]:
+def _questions(book: Examined, present: dict[int, Record]) -> Iterator[Finding]:
     """Records that are hard to believe beside all others."""
     for number, record in present.items():
         for doubt in book.doubts(record, number, typed=False):

@@ -6,7 +6,7 @@ speak, and the growth innovations v (one row an interval), tilted normals. Coord
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -16,7 +16,6 @@ from scipy.special import expit
 
 from scalemodel.logbook.records import Boiler, BoilerFacts, Inspection, Site
 from scalemodel.model import priors
-from scalemodel.model.gradient import gradient_of
 from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, log_reading, sum_logs
 from scalemodel.model.growth import blend_potential, capture_fraction, read_table
 from scalemodel.model.innovation import draw_innovations, increment
@@ -130,10 +129,6 @@ class BoilerModel:
         grown, tilt = increment(drift.mean, drift.irregularity, v)
         states = self.accumulate(grown, drift)
         return sum_logs(tilt), self.log_likelihood_of_deposits(states, drift)
-
-    def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """What `evaluate` gives, and the gradient (d + J, n) of ``exponent`` (n,) x the log-likelihood."""
-        return gradient_of(self, x, exponent)
 
     def deposits(self, x: np.ndarray) -> np.ndarray:
         """Deposit on the reference surface at every state (K, n) [mg/cm2]."""
@@ -332,9 +327,3 @@ def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[str, Prior]:
 def reading_prior(method: str) -> Prior:
     """The reading error's prior: a glance through water errs more than an eye, a mirror or a camera."""
     return priors.READING_GLANCE if method == "glance" else priors.READING
-
-
-def build_model(facts: BoilerFacts, timeline: Timeline, table_of: Callable[[str], SupplyTable]) -> BoilerModel:
-    """The target of one boiler; ``table_of(water)`` gives a water's supply table at the boiler's temperature."""
-    tables = {water: table_of(water) for water in timeline.waters}
-    return BoilerModel(facts, timeline, tables, find_unknowns(facts, timeline))

@@ -10,12 +10,11 @@ The tilt of the innovations is so near 1 that its own slope is left out: what fo
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from scipy.special import expit
 
 from scalemodel.model import priors
+from scalemodel.model.boiler import BoilerModel, Drift
 from scalemodel.model.grading import sum_logs
 from scalemodel.model.growth import (
     blend_potential,
@@ -27,9 +26,6 @@ from scalemodel.model.growth import (
 from scalemodel.model.innovation import Root, find_root, growth_of_root, log_sharpness
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 from scalemodel.model.tailed_normal import LOOK_ERROR, MEASURE_ERROR
-
-if TYPE_CHECKING:
-    from scalemodel.model.boiler import BoilerModel, Drift
 
 
 def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -5,28 +5,30 @@ from __future__ import annotations
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.rows import (
-    AGE_TITLES,
-    FINDING_TITLES,
-    LOOK_TITLES,
-    SHORT_WATER_TITLES,
-    age_row,
-    finding_rows,
-    look_rows,
-    water_table,
-)
-from scalemodel.decision.sentences import (
-    amount_unit,
-    cost_sentences,
-    next_look_words,
-    unpriced_sites,
-    without_words,
-)
-from scalemodel.decision.water_sheet import SHEET_TITLES, water_sentences, water_sheet_rows
 from scalemodel.descaling.procedure import summary
 from scalemodel.report.markup import bullets, folded, paragraphs, section, table
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import percent
+from scalemodel.words.advice import (
+    amount_unit,
+    cost_sentences,
+    next_look_words,
+    unpriced_sites,
+    water_sentences,
+    without_words,
+)
+from scalemodel.words.tables import (
+    AGE_TITLES,
+    FINDING_TITLES,
+    LOOK_TITLES,
+    SHEET_TITLES,
+    SHORT_WATER_TITLES,
+    age_row,
+    finding_rows,
+    look_rows,
+    water_sheet_rows,
+    water_table,
+)
 
 if TYPE_CHECKING:
     from scalemodel.decision.water_plan import WaterPlans

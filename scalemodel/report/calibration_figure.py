@@ -10,8 +10,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from scalemodel.decision.reliability import Calibration, Reliability
-    from scalemodel.inference.calibration import RankHistogram
+    from scalemodel.validation.calibration import RankHistogram
+    from scalemodel.validation.reliability import Calibration, Reliability
 
 LINE, LIMIT, BAR, BAND, RULE = "#17404f", "#9c3b1b", "#8fa9b3", "#e6e6e2", "#9aa1a7"
 COLUMNS = 5

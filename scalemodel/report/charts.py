@@ -7,13 +7,13 @@ from itertools import pairwise
 from math import log10
 from typing import TYPE_CHECKING, NamedTuple
 
-from scalemodel.decision.account import grade_words
 from scalemodel.decision.band import graded_range
 from scalemodel.decision.status import Status
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
 from scalemodel.report.figures import LINEAR_BELOW_MG_CM2, LINEAR_HEIGHT
 from scalemodel.report.svg import Panel, date_ticks, drawing, element, mark, path_of, place, text_of
 from scalemodel.wording import counted, figure, percent
+from scalemodel.words.account import grade_words
 
 if TYPE_CHECKING:
     from scalemodel.decision.band import DepositBand

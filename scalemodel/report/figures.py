@@ -19,6 +19,7 @@ from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.status import Status
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
 from scalemodel.report.canvas import INK, SOFT, new_figure, save, styled
+from scalemodel.words.answer import reason_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -344,10 +345,10 @@ def _mark_day(ax: Axes, day: date, words: str, colour: str, dashes, beside: str 
 def _mark_answer(ax: Axes, answer: Deferral) -> None:
     """The deferral date or the reason why there is none, and the crossing dates; none of them with an alarm."""
     if answer.status is Status.LOOK_AGAIN:
-        ax.set_title(fill(answer.reason, 90))
+        ax.set_title(fill(reason_of(answer), 90))
         return
     if answer.status is not Status.WITHIN:
-        ax.set_title(answer.reason)
+        ax.set_title(reason_of(answer))
     else:
         left, right = ax.get_xlim()
         days = (answer.defer_until - answer.as_of).days

@@ -9,11 +9,11 @@ from datetime import date
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from scalemodel.decision.sentences import urgency, verdict
 from scalemodel.decision.status import Status
 from scalemodel.report.markup import dated, document
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import counted, figure, percent
+from scalemodel.words.advice import urgency, verdict
 
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral

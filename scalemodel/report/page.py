@@ -5,7 +5,6 @@ from __future__ import annotations
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.account import horizon_words, opening
 from scalemodel.decision.status import Status
 from scalemodel.report.advice import cost_section, folded_steps, look_section, plan_section, water_section
 from scalemodel.report.charts import no_date_words, wait_word
@@ -13,6 +12,8 @@ from scalemodel.report.markup import bullets, dated, document, folded, paragraph
 from scalemodel.report.pictured import deposit_section, risk_section
 from scalemodel.report.svg import element, text_of
 from scalemodel.wording import counted, percent
+from scalemodel.words.account import assumptions_of, chemistry_of, hardness_of
+from scalemodel.words.answer import horizon_words, opening
 
 if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
@@ -110,10 +111,10 @@ def _header(contents: Contents, home: str | None) -> str:
 
 def _assumptions(answer: Deferral) -> tuple[str, str]:
     """What was assumed; of the waters in a line, and the rest of that folded away."""
-    plain = [text for text in answer.assumptions if text not in answer.chemistry]
+    basis, chemistry = answer.basis, chemistry_of(answer.basis)
     return (
-        bullets((*plain, answer.hardness)),
-        folded("How that hardness came about", bullets(answer.chemistry)) if answer.chemistry else "",
+        bullets((*assumptions_of(basis), hardness_of(basis))),
+        folded("How that hardness came about", bullets(chemistry)) if chemistry else "",
     )
 
 

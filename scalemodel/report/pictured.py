@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.sentences import deposit_words, residue_sentences
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report.charts import (
     NARROW,
@@ -20,6 +19,8 @@ from scalemodel.report.charts import (
 from scalemodel.report.markup import bullets, folded, section, table
 from scalemodel.report.svg import MARKS, element, text_of
 from scalemodel.wording import figure, percent
+from scalemodel.words.account import evidence_of
+from scalemodel.words.advice import deposit_words, residue_sentences
 
 if TYPE_CHECKING:
     from scalemodel.report.contents import Contents
@@ -139,7 +140,7 @@ def deposit_section(contents: Contents) -> str:
     )
     grades = "; ".join(f"{grade} {words}" for grade, words in enumerate(GRADE_WORDS))
     said = [f"{deposit_words(answer.site, answer.deposit_now_mg_cm2)}; threshold {answer.threshold_mg_cm2:g}."]
-    shown = [*answer.evidence, *said, *residue_sentences(answer)]
+    shown = [*evidence_of(answer.basis.facts), *said, *residue_sentences(answer)]
     band = [(contents.past, "so far"), (contents.future, "ahead")]
     rows = [
         (day, kind, *(figure(float(edge[k]), 2) for edge in (b.p10, b.p50, b.p90)))

@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from scalemodel.errors import BadValueError, EvidenceError, RecordClashError
-from scalemodel.logbook.records import WaterTest
+from scalemodel.logbook.records import PH, TDS_OVER_CONDUCTIVITY, WaterTest
 from scalemodel.logbook.units import CACO3_G_MOL, mg_per_unit
 from scalemodel.water.carbonate import Ions, from_ph
 from scalemodel.water.constants import checked_temperature
@@ -26,8 +26,6 @@ from scalemodel.water.defaults import (
     DEFAULTS,
     DROP_SIZE,
     MOST_US_CM,
-    PH_HIGHEST,
-    PH_LOWEST,
     PH_OF_NO_ALKALINITY,
     WaterDefaults,
 )
@@ -197,8 +195,8 @@ def _without_alkalinity(
 
 
 def _checked_ph(ph: float) -> float:
-    if not PH_LOWEST <= ph <= PH_HIGHEST:
-        raise BadValueError("pH", ph, f"{PH_LOWEST:g} to {PH_HIGHEST:g}")
+    if not PH.holds(ph):
+        raise BadValueError("pH", ph, PH.span)
     return ph
 
 
@@ -222,8 +220,10 @@ def _test_conductivity(test: WaterTest, defaults: WaterDefaults) -> float | None
     ):
         if given is not None and not (math.isfinite(given) and 0.0 <= given <= MOST_US_CM):
             raise BadValueError(field, given, f"a number from 0 to {MOST_US_CM:g}")
-    if test.tds_factor is not None and not 0.3 <= test.tds_factor <= 1.2:
-        raise BadValueError("TDS factor", test.tds_factor, "0.3 to 1.2 (pocket meters: 0.5 or about 0.7)")
+    if test.tds_factor is not None and not TDS_OVER_CONDUCTIVITY.holds(test.tds_factor):
+        raise BadValueError(
+            "TDS factor", test.tds_factor, f"{TDS_OVER_CONDUCTIVITY.span} (pocket meters: 0.5 or about 0.7)"
+        )
     if test.conductivity_us_cm is not None:
         return test.conductivity_us_cm
     if test.tds_mg_l is not None:
@@ -243,9 +243,11 @@ def _conductivity(tests: Sequence[WaterTest], defaults: WaterDefaults, said: lis
             factor = test.tds_factor
         elif test.tds_mg_l is not None and test.conductivity_us_cm:
             factor = test.tds_mg_l / test.conductivity_us_cm
-            if not 0.3 <= factor <= 1.2:
+            if not TDS_OVER_CONDUCTIVITY.holds(factor):
                 given = f"TDS {test.tds_mg_l:g} mg/L and conductivity {test.conductivity_us_cm:g} uS/cm"
-                raise RecordClashError(f"{given} contradict each other", "TDS is 0.3 to 1.2 times conductivity")
+                raise RecordClashError(
+                    f"{given} contradict each other", f"TDS is {TDS_OVER_CONDUCTIVITY.span} times conductivity"
+                )
         elif test.tds_mg_l is not None:
             factor = defaults.tds_factor
             said.append(f"no meter factor given: TDS taken as {defaults.tds_factor:g} times conductivity")

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-PH_LOWEST, PH_HIGHEST = 3.0, 12.0
-"""Outside this a pH is taken for a slip of the pen."""
+from scalemodel.logbook.records import WaterTest
 
 PH_OF_NO_ALKALINITY = 4.5
 """At and below this pH no alkalinity is left: the end point of its titration."""
 
-MOST_US_CM = 20_000.0
+MOST_US_CM = WaterTest.KIND.fields["conductivity_us_cm"].rule.high
 """More conductivity than this is taken for a slip of the pen [uS/cm]."""
 
 DROP_SIZE = {"mg/L": 10.0, "mmol/L": 0.1, "dH": 1.0, "fH": 1.0, "e": 1.0, "gpg": 1.0}

@@ -8,8 +8,8 @@ from click.testing import CliRunner
 
 from scalemodel.cli.calibrate import calibration_lines, risk_words, unknown_words
 from scalemodel.cli.main import main
-from scalemodel.decision.reliability import DAYS_AHEAD, FULL, QUICK, Calibration, reliability
-from scalemodel.inference.calibration import RANKS, gather
+from scalemodel.validation.calibration import RANKS, gather
+from scalemodel.validation.reliability import DAYS_AHEAD, FULL, QUICK, Calibration, reliability
 
 
 def run(*words):

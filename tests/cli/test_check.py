@@ -8,8 +8,8 @@ import pytest
 from click.testing import CliRunner
 
 from scalemodel.cli.main import main
-from scalemodel.decision import audit
-from scalemodel.inference.reference import run_nuts
+from scalemodel.validation import audit
+from scalemodel.validation.pymc_twin import run_nuts
 
 pytest.importorskip("pymc", reason="the audit extra is not installed")
 DEMO = Path(__file__).parents[2] / "data" / "demo"

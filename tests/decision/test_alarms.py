@@ -12,13 +12,13 @@ from scalemodel import api
 from scalemodel.cli.ask import deferral_json, deferral_text
 from scalemodel.cli.cost import cost_text
 from scalemodel.cli.next_inspection import inspection_text
-from scalemodel.decision.account import first_sentences
 from scalemodel.decision.alarms import AlarmReason, chance_foretold, find_alarms, is_mild, is_severe, severe_alarms
 from scalemodel.decision.inspection_value import LONGEST_UNSEEN_DAYS, LookReason
-from scalemodel.decision.sentences import next_look_words
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import Descale, Inspection, Prices
 from scalemodel.logbook.store import Logbook
+from scalemodel.words.advice import next_look_words
+from scalemodel.words.answer import first_sentences, reason_of
 from tests.builders import START, day, history, look
 
 BARE = tuple(look(n, 0) for n in (60, 110, 160, 210, 260, 310))
@@ -224,11 +224,11 @@ def test_no_date_until_it_is_answered(alarmed):
         "urn: look again now, do not defer: grade 4 (thick, flaking or bridging) was seen at the wall"
     )
     assert f"on {day(355)} by Ada" in head
-    assert answer.reason.startswith("look again first: grade 4")
+    assert reason_of(answer).startswith("look again first: grade 4")
     assert not any("reach it" in sentence or "How sure" in sentence for sentence in rest)
     row = answer.to_frame().loc[0]
     assert (row["status"], row["defer_until"], row["p50"]) == ("look_again", None, None)
-    assert "was seen at the wall" in row["alarm"]
+    assert row["alarm"] == f"grade 4 at the wall on {day(355)} by Ada"
     body = deferral_json(answer)
     assert body["status"] == "look_again"
     assert {k: body["alarms"][0][k] for k in ("record", "site", "date", "grade", "inspector", "confirmed")} == {

@@ -7,10 +7,11 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.account import evidence_of, first_sentences
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.records import Descale
+from scalemodel.words.account import evidence_of
+from scalemodel.words.answer import first_sentences, reason_of
 from tests.builders import day, history, look
 
 SEEN = (look(90, 0, 1), look(180, 1), look(270, 1))
@@ -64,17 +65,17 @@ def test_more_water_or_harder_water_is_never_later():
 def test_already_past_and_beyond_the_horizon_are_said():
     past = api.defer(history(*SEEN, look(355, 2)), tolerance=0.01)
     assert (past.status, past.defer_until) == (Status.PAST, None)
-    assert past.reason.startswith("already past")
+    assert reason_of(past).startswith("already past")
     assert "do not defer" in first_sentences(past)[0]
     safe = api.defer(history(*SEEN, tds=20.0), horizon_days=200)
     assert (safe.status, safe.defer_until) == (Status.BEYOND, None)
-    assert safe.reason.startswith("beyond the horizon")
+    assert reason_of(safe).startswith("beyond the horizon")
     assert "no descale is due within 200 days" in first_sentences(safe)[0]
 
 
 def test_no_use_from_now_on_never_crosses():
     answer = api.defer(history(*SEEN), litres_per_day=0.0)
-    assert answer.reason.startswith("beyond the horizon")
+    assert reason_of(answer).startswith("beyond the horizon")
     assert answer.crossing["p90"] is None
 
 
@@ -164,7 +165,7 @@ def test_what_must_be_whole_is_whole(question):
 def test_small_tolerances_are_said_as_they_are():
     answer = api.defer(history(*SEEN, days=900), tolerance=0.004)
     assert answer.status is Status.PAST
-    assert "0.4%" in answer.reason
+    assert "0.4%" in reason_of(answer)
     assert "you accept 0.4%" in " ".join(first_sentences(answer))
 
 

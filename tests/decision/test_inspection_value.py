@@ -17,11 +17,11 @@ from scalemodel.decision.inspection_value import (
     value_looks,
     weigh,
 )
-from scalemodel.decision.sentences import act_words, amount, look_sentences, next_look_words
 from scalemodel.decision.stakes import descale_price, find_stakes
 from scalemodel.decision.status import Status
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import Prices, Site
+from scalemodel.words.advice import act_words, amount, look_sentences, next_look_words
 from tests.builders import START, day, history, look
 
 SEEN = (look(90, 0, 1), look(180, 1, site="chamber"), look(270, 1))

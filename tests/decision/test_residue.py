@@ -9,6 +9,7 @@ from scipy.special import expit
 from scalemodel import api
 from scalemodel.decision.residue import TOO_MUCH, bears_on, residues_of
 from scalemodel.logbook.records import Descale
+from scalemodel.words.account import residue_words
 from tests.builders import day, history, look
 
 BEFORE = (look(90, 2), look(180, 3), look(199, 3))
@@ -51,15 +52,15 @@ def test_the_numbers_are_the_posteriors():
 
 def test_too_much_is_said_in_words_of_a_full_descale_only():
     dirty = (look(200, 3, after_descale=True), look(201, 3), look(202, 3))
-    said = told(*dirty).words
+    said = residue_words(told(*dirty))
     assert "left more than it should: more than 30%" in said
-    assert "more than it should" not in told(look(200, 0, after_descale=True)).words
-    assert "more than it should" not in told(*dirty, descale=Descale("urn", day(200), "partial")).words
+    assert "more than it should" not in residue_words(told(look(200, 0, after_descale=True)))
+    assert "more than it should" not in residue_words(told(*dirty, descale=Descale("urn", day(200), "partial")))
 
 
 def test_what_nothing_tells_is_said():
-    assert "this is what is usual" in told().words
-    assert "this is what is usual" not in told(look(230, 1)).words
+    assert "this is what is usual" in residue_words(told())
+    assert "this is what is usual" not in residue_words(told(look(230, 1)))
 
 
 @pytest.mark.parametrize(

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.account import assumptions_of
 from scalemodel.decision.band import future_band, past_band, risk_by_day
+from scalemodel.decision.basis import basis_of
 from scalemodel.logbook.records import Absence, Use
+from scalemodel.words.account import assumptions_of
 from tests.builders import day, history, look
 
 SEEN = (look(90, 0, 1), look(180, 1), look(270, 1))
@@ -68,12 +69,12 @@ def test_a_stated_rate_keeps_the_absence_but_no_season():
     forecast, *_ = api.prepare(facts, particles=100, litres_per_day=0.8)
     assert forecast.plan.use.season is None
     assert forecast.use_days(80) == 20.0
-    assert "absence ahead, with nothing drawn: from 2026-01-16 until 2026-03-17" in assumptions_of(forecast)
+    assert "absence ahead, with nothing drawn: from 2026-01-16 until 2026-03-17" in assumptions_of(basis_of(forecast))
 
 
 def test_absences_past_and_running_are_said():
     facts = history(*SEEN, absences=(Absence("urn", day(350), day(370)), Absence("urn", day(10), day(15))))
-    said = assumptions_of(api.prepare(facts, particles=100)[0])
+    said = assumptions_of(basis_of(api.prepare(facts, particles=100)[0]))
     assert "15 days of absence so far: nothing drawn where no use is on record" in said
     assert "absence ahead, with nothing drawn: from 2025-12-27 until 2026-01-06" in said
 
@@ -91,4 +92,4 @@ def test_a_season_moves_growth_within_the_year_but_not_over_it():
     assert forecast.use_days(60) > 75
     risks = [forecast.risk(threshold.mg_cm2, d)[0] for d in range(0, 800, 13)]
     assert (np.diff(risks) >= 0.0).all()
-    assert any("use by season" in line for line in assumptions_of(forecast))
+    assert any("use by season" in line for line in assumptions_of(basis_of(forecast)))

@@ -3,7 +3,8 @@
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.water_sheet import water_sheet, water_sheet_rows
+from scalemodel.decision.water_sheet import water_sheet
+from scalemodel.words.tables import water_sheet_rows
 from tests.builders import history, look
 
 

@@ -18,12 +18,12 @@ import pytest
 from scalemodel.decision.deferral import last_day_within
 from scalemodel.decision.forecast import Forecast, find_plan
 from scalemodel.inference.draws import draw
-from scalemodel.inference.histories import invent_history
-from scalemodel.inference.simulate import simulate
-from scalemodel.model.boiler import build_model
 from scalemodel.model.grading import apparent, look_probability
 from scalemodel.model.supply import find_supply
+from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.validation.histories import invent_history
+from scalemodel.validation.simulated_boilers import simulate
 from tests.builders import history, look
 
 TOLERANCE, HORIZON_DAYS = 0.1, 1460

@@ -1,5 +1,6 @@
 """A small logbook for tests, and a way to see that nothing in one has changed."""
 
+import sqlite3
 from datetime import date
 from pathlib import Path
 
@@ -47,6 +48,13 @@ def filled(path: Path | None = None) -> Logbook:
     for record in RECORDS:
         book.add(record)
     return book
+
+
+def sqlite_error(code: int, said: str = "said in some words") -> sqlite3.OperationalError:
+    """An error as SQLite gives it, told by its code and not by its words."""
+    error = sqlite3.OperationalError(said)
+    error.sqlite_errorcode = code
+    return error
 
 
 def dump(book: Logbook) -> str:

@@ -9,7 +9,7 @@ from scalemodel.errors import LogbookError
 from scalemodel.logbook import copying, database
 from scalemodel.logbook.records import Water
 from scalemodel.logbook.store import Logbook
-from tests.logbook.samples import RECORDS, TODAY, dump, filled, today
+from tests.logbook.samples import RECORDS, TODAY, dump, filled, sqlite_error, today
 
 SECOND = "CREATE TABLE extra (x INTEGER) STRICT;\nINSERT INTO extra VALUES (7);\n"
 
@@ -181,7 +181,7 @@ def test_an_earlier_copy_is_never_overwritten(path, second):
 
 def test_no_copy_no_migration(path, second, monkeypatch):
     def full(reader, target):
-        raise sqlite3.OperationalError("database or disk is full")
+        raise sqlite_error(sqlite3.SQLITE_FULL, "database or disk is full")
 
     monkeypatch.setattr(copying, "copy_whole", full)
     with pytest.raises(LogbookError, match="the disk is full; nothing was written"):

@@ -8,10 +8,10 @@ from scipy.optimize import brentq
 from scipy.stats import t as t_law
 
 from scalemodel.logbook.records import Descale, Fill, Use
-from scalemodel.model.boiler import build_model
 from scalemodel.model.grading import sum_logs
 from scalemodel.model.innovation import find_root
 from scalemodel.model.supply import find_supply
+from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
 from tests.builders import START, day, history, look
 

@@ -7,10 +7,10 @@ import pytest
 from matplotlib.text import Text
 from PIL import Image
 
-from scalemodel.decision.reliability import DAYS_AHEAD, Calibration, reliability
-from scalemodel.inference.calibration import BINS, GROUPS, RANKS, gather
 from scalemodel.report.calibration_figure import coverage_chart, draw, rank_chart, reliability_diagram
 from scalemodel.report.canvas import save
+from scalemodel.validation.calibration import BINS, GROUPS, RANKS, gather
+from scalemodel.validation.reliability import DAYS_AHEAD, Calibration, reliability
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,6 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.deferral import defer_until
-from scalemodel.decision.sentences import BY_STAKES
 from scalemodel.logbook.records import Descale, Prices
 from scalemodel.report.charts import SHAPES
 from scalemodel.report.contents import gather
@@ -23,6 +22,7 @@ from scalemodel.report.markup import as_data, asset, document
 from scalemodel.report.page import report_page
 from scalemodel.report.pictured import EVERY
 from scalemodel.wording import figure, percent
+from scalemodel.words.advice import BY_STAKES
 from tests.builders import day, history, look
 from tests.report.checked_html import Page
 from tests.report.conftest import DEMO_DAY

@@ -1,6 +1,6 @@
 """The ranks: how they are counted and judged; and the estimator broken on purpose, each time seen.
 
-Talts et al. (2018), arXiv 1804.06788. The unbroken estimator is tried whole in tests/decision/test_reliability.py.
+Talts et al. (2018), arXiv 1804.06788. The unbroken estimator is tried whole in tests/validation/test_reliability.py.
 """
 
 from dataclasses import replace
@@ -11,8 +11,13 @@ import numpy as np
 import pytest
 
 from scalemodel.errors import BadValueError
-from scalemodel.inference import calibration, draws, smc
-from scalemodel.inference.calibration import (
+from scalemodel.inference import draws, smc
+from scalemodel.logbook.records import Boiler
+from scalemodel.model import boiler, priors
+from scalemodel.model.growth import draw_roots, root_growth
+from scalemodel.model.supply import find_supply
+from scalemodel.validation import calibration
+from scalemodel.validation.calibration import (
     BINS,
     GROUPS,
     RANKS,
@@ -25,11 +30,7 @@ from scalemodel.inference.calibration import (
     run_trials,
     simultaneous_band,
 )
-from scalemodel.inference.simulate import schedule
-from scalemodel.logbook.records import Boiler
-from scalemodel.model import boiler, priors
-from scalemodel.model.growth import draw_roots, root_growth
-from scalemodel.model.supply import find_supply
+from scalemodel.validation.simulated_boilers import schedule
 
 URN = Boiler("urn", 0.8, 93.0, date(2025, 1, 1), area_cm2=500.0)
 

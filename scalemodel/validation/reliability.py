@@ -1,6 +1,6 @@
 """Do stated risks come true? Calibration of the whole estimator, from invented findings to risk by date.
 
-Each replication of `scalemodel.inference.calibration` states its risks for several days ahead; its truth is then drawn
+Each replication of `scalemodel.validation.calibration` states its risks for several days ahead; its truth is then drawn
 forward by the same law, and either has passed the threshold on those days or not.
 """
 
@@ -15,7 +15,11 @@ from typing import NamedTuple
 import numpy as np
 
 from scalemodel.decision.forecast import Forecast, find_plan, find_threshold
-from scalemodel.inference.calibration import (
+from scalemodel.inference.smc import DEFAULT_SEED
+from scalemodel.logbook.records import WALL, BoilerFacts
+from scalemodel.model.growth import draw_growth
+from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.validation.calibration import (
     ALARM_Z,
     DEFAULT_PARTICLES,
     GROUPS,
@@ -27,11 +31,7 @@ from scalemodel.inference.calibration import (
     ranks_of,
     run_trials,
 )
-from scalemodel.inference.histories import invent_history
-from scalemodel.inference.smc import DEFAULT_SEED
-from scalemodel.logbook.records import WALL, BoilerFacts
-from scalemodel.model.growth import draw_growth
-from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.validation.histories import invent_history
 
 QUICK, FULL = 200, 2000
 """Replications of a quick look, and of a full one."""

@@ -1,7 +1,7 @@
 """Invented histories of every kind that a logbook may hold, still without findings: what calibration runs on.
 
 Everything here is drawn before, and apart from, the truth: dates, waters, use, and who looks where and how. The
-findings follow from a truth (`scalemodel.inference.simulate`).
+findings follow from a truth (`scalemodel.validation.simulated_boilers`).
 """
 
 from __future__ import annotations

@@ -6,13 +6,13 @@ from itertools import product
 import numpy as np
 import pytest
 
-from scalemodel.inference.histories import MOST_LOOKS, invent_history
-from scalemodel.inference.simulate import draw_grade, draw_range, simulate
 from scalemodel.logbook.records import SCOPES, STARTS
-from scalemodel.model.boiler import build_model
 from scalemodel.model.grading import GRADE_COUNT, look_probability
 from scalemodel.model.supply import find_supply
+from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.validation.histories import MOST_LOOKS, invent_history
+from scalemodel.validation.simulated_boilers import draw_grade, draw_range, simulate
 
 
 class FixedChance:

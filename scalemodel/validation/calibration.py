@@ -22,14 +22,14 @@ from scipy.special import chdtri
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import Posterior
 from scalemodel.inference.draws import solve as solve_honestly
-from scalemodel.inference.histories import invent_history
-from scalemodel.inference.simulate import simulate
 from scalemodel.inference.smc import POPULATIONS, SmcInfo
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.boiler import build_model
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 from scalemodel.model.supply import find_supply
+from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.validation.histories import invent_history
+from scalemodel.validation.simulated_boilers import simulate
 
 DEFAULT_PARTICLES = 125
 """Particles a population while calibrating: a quarter of a question's, so flaws of small populations show."""

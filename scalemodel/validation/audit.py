@@ -10,7 +10,7 @@ import numpy as np
 from scalemodel.decision.deferral import first_day_at
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.inference.draws import Posterior, monte_carlo_error, r_hat
-from scalemodel.inference.reference import NutsDraws, as_posterior, build_twin, mean_error, run_nuts
+from scalemodel.validation.pymc_twin import NutsDraws, as_posterior, build_twin, mean_error, run_nuts
 
 AGREEMENT_ERRORS = 4.0
 """Differences beyond so many joint Monte Carlo standard errors are called a disagreement."""

@@ -10,7 +10,9 @@ import numpy as np
 import pytest
 
 from scalemodel.decision.forecast import Forecast, find_plan
-from scalemodel.decision.reliability import (
+from scalemodel.inference.draws import solve
+from scalemodel.validation.calibration import ALARM_Z, GROUPS, run_trial
+from scalemodel.validation.reliability import (
     DAYS_AHEAD,
     EDGES,
     calibrate,
@@ -19,8 +21,6 @@ from scalemodel.decision.reliability import (
     simulated_outcomes,
     true_path,
 )
-from scalemodel.inference.calibration import ALARM_Z, GROUPS, run_trial
-from scalemodel.inference.draws import solve
 
 REPLICATIONS = 200
 

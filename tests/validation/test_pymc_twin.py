@@ -7,10 +7,10 @@ import pytest
 from scipy import stats
 
 from scalemodel.errors import BadValueError
-from scalemodel.inference import reference
 from scalemodel.inference.draws import draw, solve
-from scalemodel.inference.reference import as_posterior, audit_packages, build_twin, export_draws, mean_error, run_nuts
 from scalemodel.model.innovation import increment
+from scalemodel.validation import pymc_twin
+from scalemodel.validation.pymc_twin import as_posterior, audit_packages, build_twin, export_draws, mean_error, run_nuts
 from tests.builders import day, history, look
 from tests.model.test_boiler import make, rich
 
@@ -94,7 +94,7 @@ def test_draws_export_to_arviz_and_come_back(tmp_path):
 
 def test_a_missing_package_is_said_with_the_command_that_mends_it(monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "pymc", None)
-    with pytest.raises(reference.MissingAuditError, match=r"pip install 'scalemodel\[audit\]'"):
+    with pytest.raises(pymc_twin.MissingAuditError, match=r"pip install 'scalemodel\[audit\]'"):
         audit_packages()
 
 

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from scalemodel.inference.draws import solve
-from scalemodel.inference.predictive import counts_by_grade, grade_probabilities, surprises
+from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.validation.look_checks import counts_by_grade, surprises
 from tests.builders import history, look
 
 HONEST = (look(60, 0, 1), look(120, 1), look(180, 1), look(240, 1, 2), look(300, 2))

@@ -5,14 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.inspection_value import latest_of_equals
-from scalemodel.decision.sentences import act_words, amount
 from scalemodel.decision.water_plan import LONGEST_INTERVAL_DAYS
 from scalemodel.wording import counted, figure, percent
+from scalemodel.words.advice import act_words, amount
 
 if TYPE_CHECKING:
     from scalemodel.decision.cost import AgePoint
     from scalemodel.decision.inspection_value import NextInspection
     from scalemodel.decision.water_plan import WaterOption
+    from scalemodel.decision.water_sheet import WaterSheet
 
 LOOK_TITLES = ("site", "method", "date", "saves", "+/-", "costs", "left over")
 FINDING_TITLES = ("grade", "chance", "then")
@@ -100,3 +101,18 @@ def water_table(
     wanted = [k for k, title in enumerate(WATER_TITLES) if title in columns]
     kept = [k for k in wanted if any(row[k] != NOTHING for row in rows)]
     return tuple(WATER_TITLES[k] for k in kept), [tuple(row[k] for k in kept) for row in rows]
+
+
+SHEET_TITLES = ("water", "amount", "unit")
+
+
+def water_sheet_rows(sheet: WaterSheet) -> list[tuple[str, str, str]]:
+    """What is known of it, a line each."""
+    index = sheet.saturation_index
+    return [
+        ("hardness", figure(sheet.hardness), "mg/L as CaCO3"),
+        ("alkalinity", figure(sheet.alkalinity), "mg/L as CaCO3"),
+        ("dissolved solids (TDS)", figure(sheet.tds_mg_l), "mg/L"),
+        ("pH of the sample", f"{sheet.ph:.2f}", ""),
+        ("saturation index in the boiler", "none" if index is None else f"{index:+.2f}", ""),
+    ]

@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.decision import audit as audit_module
-from scalemodel.decision.audit import audit
-from scalemodel.decision.sensitivity import sensitivity
 from scalemodel.inference.draws import draw
-from scalemodel.inference.reference import NutsDraws
 from scalemodel.model.innovation import increment
+from scalemodel.validation import audit as audit_module
+from scalemodel.validation.audit import audit
+from scalemodel.validation.pymc_twin import NutsDraws
+from scalemodel.validation.sensitivity import sensitivity
 from tests.builders import history, look
 
 pytest.importorskip("pymc", reason="the audit extra is not installed")

@@ -6,17 +6,20 @@ from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.account import alarm_headline, answer_words
 from scalemodel.decision.inspection_value import LookReason
 from scalemodel.decision.loss import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.status import Status
+from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import counted, figure
+from scalemodel.words.account import residue_words
+from scalemodel.words.answer import alarm_headline, answer_words
 
 if TYPE_CHECKING:
     from scalemodel.decision.cost import Cost, LeastCost
     from scalemodel.decision.deferral import Deferral, DepositNow
     from scalemodel.decision.inspection_value import Finding, LookOption, NextInspection
     from scalemodel.decision.water_plan import WaterOption
+    from scalemodel.decision.water_sheet import WaterSheet
     from scalemodel.logbook.records import BoilerFacts
 
 HARDLY = 0.02
@@ -33,9 +36,7 @@ def verdict(answer: Deferral) -> str:
     match answer.status:
         case Status.LOOK_AGAIN:
             alarm = answer.alarms[0]
-            who = f" by {alarm.inspector}" if alarm.inspector else ""
-            sure = ", confirmed" if alarm.confirmed else ""
-            return f"look again now: grade {alarm.grade} at the {alarm.site} on {alarm.date}{who}{sure}"
+            return f"look again now: {alarm.seen}{', confirmed' if alarm.confirmed else ''}"
         case Status.PAST:
             return "do not defer"
         case Status.WITHIN:
@@ -265,7 +266,19 @@ RESIDUES_SHOWN = 2
 
 def residue_sentences(answer: Deferral) -> list[str]:
     """What the last descales left, newest last; where there are more, that history shows them."""
-    said = [one.words for one in answer.residue[-RESIDUES_SHOWN:]]
+    said = [residue_words(one) for one in answer.residue[-RESIDUES_SHOWN:]]
     if len(answer.residue) > RESIDUES_SHOWN:
         said.insert(0, f"what earlier descales left: scalemodel history {quote(answer.boiler)}")
     return said
+
+
+def water_sentences(sheet: WaterSheet) -> list[str]:
+    """What a litre can drop, and what this boiler takes of it."""
+    growth = sheet.growth_mg_cm2
+    return [
+        f"From now on {sheet.water}: at {sheet.boiler_temperature_c:g} deg C a litre can drop "
+        f"{figure(sheet.potential_closed_mg_l)} mg of lime with its CO2 kept, {figure(sheet.potential_open_mg_l)} mg "
+        "once the CO2 has left.",
+        f"In this boiler {LITRES:g} L of it probably leave {figure(growth.p50, 2)} mg/cm2 at the {sheet.site} "
+        f"(eight in ten: {figure(growth.p10, 2)} to {figure(growth.p90, 2)}).",
+    ]

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from scalemodel.inference.draws import Posterior
+from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import Inspection
-from scalemodel.model.grading import GRADE_COUNT, look_probability
-from scalemodel.model.grading import apparent as apparent_of
+from scalemodel.model.grading import GRADE_COUNT
 
 LEAST_PROBABILITY = 1e-200
 """Keeps the weight of a draw that all but excludes a look a number."""
@@ -51,22 +51,6 @@ class GradeCount:
     def odd(self) -> bool:
         """Outside the middle 98 % of what would be seen."""
         return not self.low - 0.5 <= self.observed <= self.high + 0.5
-
-
-def grade_probabilities(posterior: Posterior) -> np.ndarray:
-    """Probability of every grade at every look, for each draw (looks, grades, C P)."""
-    model, states = posterior.model, posterior.deposits
-    out = np.empty((len(model.timeline.looks), GRADE_COUNT, posterior.count))
-    for k, (state, look) in enumerate(model.timeline.looks):
-        relative = 1.0
-        if look.site != posterior.facts.reference_site:
-            relative = np.exp(model.value(f"relative {look.site}", posterior.x))
-        seen = apparent_of(states[state], relative)
-        spread = np.exp(model.value(f"reading {look.method}", posterior.x))
-        shift = model.value(f"leniency {look.inspector}", posterior.x)
-        for grade in range(GRADE_COUNT):
-            out[k, grade] = look_probability(grade, grade, seen, spread, shift)
-    return out
 
 
 def truncated(weights: np.ndarray) -> np.ndarray:

@@ -1,0 +1,27 @@
+"""What the sampler draws from: the law of one boiler, with its gradient."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model.boiler import BoilerModel, find_unknowns
+from scalemodel.model.gradient import gradient_of
+from scalemodel.model.timeline import Timeline
+from scalemodel.water.potential import SupplyTable
+
+
+class BoilerTarget(BoilerModel):
+    """The law of one boiler as a target: it can be evaluated with or without its gradient."""
+
+    def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """What `evaluate` gives, and the gradient (d + J, n) of ``exponent`` (n,) x the log-likelihood."""
+        return gradient_of(self, x, exponent)
+
+
+def build_model(facts: BoilerFacts, timeline: Timeline, table_of: Callable[[str], SupplyTable]) -> BoilerTarget:
+    """The target of one boiler; ``table_of(water)`` gives a water's supply table at the boiler's temperature."""
+    tables = {water: table_of(water) for water in timeline.waters}
+    return BoilerTarget(facts, timeline, tables, find_unknowns(facts, timeline))

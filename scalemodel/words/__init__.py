@@ -1,0 +1,1 @@
+"""What people read: sentences and tables made from the results of the other rooms."""

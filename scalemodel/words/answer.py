@@ -1,0 +1,142 @@
+"""A deferral in words: the headline, what must be heard first, the risk and its dates."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from math import ceil
+from typing import NamedTuple
+
+from scalemodel.decision.alarms import ANSWERS, Alarm
+from scalemodel.decision.deferral import Deferral
+from scalemodel.decision.status import Status
+from scalemodel.model.use import MONTH_NAMES
+from scalemodel.wording import counted, figure, percent
+from scalemodel.words.account import alarm_words
+
+A_MONTH_IS_NEAR = 60
+"""A wait shorter than this [days] is not told by a month alone."""
+
+
+def answer_words(alarm: Alarm) -> str:
+    """What answers an alarm, in a sentence."""
+    method = "any method" if alarm.method == "glance" else "eye, mirror or camera"
+    looks = f"{counted(ANSWERS - alarm.milder, 'milder look')} at the {alarm.site} (by {method}"
+    looks += f"; {alarm.milder} of {ANSWERS} was made)" if alarm.milder else ")"
+    number = "the record" if alarm.record is None else f"record {alarm.record}"
+    return (
+        f"What answers the alarm: {looks}, a thickness reading there below the threshold, or a descale; if {number} is "
+        "mistaken, amend or strike it."
+    )
+
+
+class Opening(NamedTuple):
+    """How an answer begins: the headline, what must be heard before all else, and the rest, a sentence each."""
+
+    head: str
+    warnings: tuple[str, ...]
+    rest: tuple[str, ...]
+
+
+def alarm_headline(boiler: str, alarm: Alarm, threshold_words: str) -> str:
+    """What is said first wherever a boiler with an alarm is spoken of."""
+    return f"{boiler}: look again now, do not defer: {alarm_words(alarm, threshold_words)}."
+
+
+def headline(answer: Deferral) -> str:
+    """The answer in one sentence."""
+    match answer.status:
+        case Status.LOOK_AGAIN:
+            return alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
+        case Status.PAST:
+            said = "do not defer: the risk is more than you accept. Descale now."
+        case Status.WITHIN:
+            said = f"the descale can wait until {_until_words(answer)}."
+        case Status.BEYOND:
+            said = f"no descale is due within {counted(answer.horizon_days, 'day')}."
+    return f"{answer.boiler}: {said}"
+
+
+def _until_words(answer: Deferral) -> str:
+    """The date and the wait; where chance in the computing could move it by much, a month, or a day where it is near.
+
+    Both are the earlier ones in doubt.
+    """
+    if answer.sharp:
+        return f"{answer.defer_until} ({counted((answer.defer_until - answer.as_of).days, 'day')})"
+    early = max(answer.as_of, answer.defer_until - timedelta(days=ceil(answer.mc_error_days)))
+    if (answer.defer_until - answer.as_of).days < A_MONTH_IS_NEAR:
+        return f"about {early}"
+    return f"about {MONTH_NAMES[early.month - 1]} {early.year}"
+
+
+def opening(answer: Deferral) -> Opening:
+    """The answer as people should hear it: the headline, warnings, the risk now, when it would pass, how sure."""
+    warnings = [f"Look again there too: {alarm_words(alarm, answer.threshold_words)}." for alarm in answer.alarms[1:]]
+    if any(alarm.confirmed for alarm in answer.alarms):
+        warnings.append("The looks confirm each other: descale now, rather than look once more.")
+    if not answer.engine.settled:
+        warnings.append(
+            f"Caution: the runs of the sampler do not agree as they should (R-hat {answer.engine.r_hat:.2f}, 1 where "
+            f"they do); ask again with --particles {answer.engine.particles} before you lean on this."
+        )
+    said = [
+        f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {percent(answer.risk_now)}; "
+        f"you accept {percent(answer.tolerance)}."
+    ]
+    if answer.status is not Status.LOOK_AGAIN:
+        said += _when_words(answer)
+    return Opening(headline(answer), tuple(warnings), tuple(said))
+
+
+def _when_words(answer: Deferral) -> list[str]:
+    """When the threshold would be passed, how far apart the fates are, and how much of that is chance."""
+    horizon = counted(answer.horizon_days, "day")
+    p10, p50, p90 = (answer.crossing[k] for k in ("p10", "p50", "p90"))
+    if p50 is None:
+        said = [f"It would probably not reach it within {horizon}."]
+    elif p50 == answer.as_of:
+        said = ["It has probably reached it already."]
+    else:
+        said = [f"It would probably reach it around {p50}."]
+    if p10 is not None and p90 != answer.as_of:
+        said.append(f"How sure: of ten boilers with these records {_spread_words(answer, p10, p90)}.")
+    if answer.mc_error_days is not None:
+        moved = counted(max(1, round(answer.mc_error_days)), "day")
+        said.append(f"Another run of the same records would move the date by about {moved}.")
+    return said
+
+
+def _spread_words(answer: Deferral, first: date, last: date | None) -> str:
+    """How far apart the fates are: when the slowest of ten would be there, against the quickest."""
+    slowest = f"take longer than {counted(answer.horizon_days, 'day')}" if last is None else f"take until {last}"
+    if first == answer.as_of:
+        return f"the quickest is there already, and the slowest would {slowest}"
+    if last is None:
+        return f"the slowest would {slowest}"
+    times = (last - answer.as_of).days / (first - answer.as_of).days
+    return f"the slowest would {slowest}, {figure(times, 2)} times as long as the quickest"
+
+
+def reason_of(answer: Deferral) -> str | None:
+    """Why there is no date; None where there is one."""
+    match answer.status:
+        case Status.LOOK_AGAIN:
+            return f"look again first: {alarm_words(answer.alarms[0], answer.threshold_words)}"
+        case Status.PAST:
+            accepted = percent(answer.tolerance)
+            return f"already past: the risk is {percent(answer.risk_now)} now, above the tolerance of {accepted}"
+        case Status.BEYOND:
+            end = answer.as_of + timedelta(days=answer.horizon_days)
+            return f"beyond the horizon: the risk is {percent(answer.risk_at_horizon)} on {end}"
+    return None
+
+
+def horizon_words(answer: Deferral) -> list[str]:
+    """The risk at the horizon, where no descale is due within it."""
+    return [f"Reason: {reason_of(answer)}."] if answer.status is Status.BEYOND else []
+
+
+def first_sentences(answer: Deferral) -> tuple[str, ...]:
+    """The opening of an answer, a sentence each, in the order in which they are to be heard."""
+    begun = opening(answer)
+    return (begun.head, *begun.warnings, *begun.rest)

@@ -1,0 +1,79 @@
+"""What a question costs, counted: a steady stand-in for time, that no busy machine moves."""
+
+from contextlib import contextmanager
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from scalemodel import api
+from scalemodel.decision.deferral import defer_until
+from scalemodel.logbook.records import Absence, Inspection
+from scalemodel.logbook.store import Logbook
+from scalemodel.logbook.tables import import_folder
+from scalemodel.model.boiler import BoilerModel
+
+DEMO = Path(__file__).parents[1] / "data" / "demo"
+DAY = date(2026, 11, 1)
+
+STATEMENTS = 13
+"""Begin, one a kind of record, one for what was amended and when, end."""
+
+PASSES = {"hall-urn": 30.0, "mill-brew": 85.0}
+"""Likelihoods a particle that a ``defer`` may take: half as many again as it took when this was written."""
+
+
+@pytest.fixture
+def book():
+    with Logbook.in_memory(lambda: DAY) as book:
+        import_folder(book, DEMO)
+        yield book
+
+
+@contextmanager
+def statements(book):
+    """Gathers every statement that SQLite runs."""
+    said = []
+    book._connection.set_trace_callback(said.append)
+    yield said
+    book._connection.set_trace_callback(None)
+
+
+def test_facts_are_one_snapshot_in_few_statements(book):
+    with statements(book) as said:
+        book.facts("hall-urn", DAY)
+    assert len(said) == STATEMENTS
+    assert sum(" FROM boiler AS " in one for one in said) == 1
+    assert (said[0], said[-1]) == ("BEGIN", "ROLLBACK")
+
+
+def test_facts_take_no_more_statements_for_more_records_or_an_earlier_day(book):
+    for month in range(1, 10):
+        book.add(Inspection("hall-urn", date(2026, month, 27), "wall", 1, 3), again=True, sure=True)
+    number = book.add(Absence("hall-urn", date(2026, 12, 1), date(2026, 12, 9)))
+    book.amend(number, {"note": "holidays"})
+    for day in (DAY, date(2026, 6, 1)):
+        with statements(book) as said:
+            book.facts("hall-urn", day)
+        assert len(said) == STATEMENTS
+
+
+@pytest.mark.parametrize("boiler", PASSES)
+def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monkeypatch):
+    counted = []
+
+    def counting(method):
+        def counted_method(self, x, *more):
+            counted.append(x.shape[1])
+            return method(self, x, *more)
+
+        return counted_method
+
+    for name in ("evaluate", "evaluate_with_gradient"):
+        monkeypatch.setattr(BoilerModel, name, counting(getattr(BoilerModel, name)))
+    asked = api.prepare(book.facts(boiler, DAY))
+    posterior, evaluated = asked[0].posterior, sum(counted)
+    assert evaluated == pytest.approx(posterior.info.passes * posterior.x.shape[1])
+    assert posterior.info.passes < PASSES[boiler]
+    defer_until(*asked)
+    assert sum(counted) == evaluated
