@@ -160,9 +160,7 @@ def defer_until(case: Case) -> Deferral:
 def _crossings(case: Case) -> dict[str, date | None]:
     """The first dates at each level, by its name; none with an alarm."""
     alarmed = bool(case.standing.alarms)
-    return {
-        f"p{level * 100:.0f}": None if alarmed else case.date_of(case.first_day_at(level)) for level in CROSSINGS
-    }
+    return {f"p{level * 100:.0f}": None if alarmed else case.date_of(case.first_day_at(level)) for level in CROSSINGS}
 
 
 def _engine(case: Case) -> Engine:

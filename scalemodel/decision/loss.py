@@ -21,6 +21,7 @@ last safe day.
 
 from __future__ import annotations
 
+from copy import copy
 from typing import NamedTuple
 
 import numpy as np
@@ -33,6 +34,10 @@ from scalemodel.model.growth import survival
 
 MOST_STRIP_DOWN = 2.0
 """A strip-down never counts more than so many descales over the tolerance, however flat the risk is."""
+
+LONGEST_UNSEEN_DAYS = 365
+"""No boiler goes longer than this without a look, whatever the value of one says: that value comes from the model, and
+the model may be wrong in a way that only a look can show."""
 
 LONGEST_INTERVAL_DAYS = 7300
 """Intervals between descales are sought within twenty years."""
@@ -53,6 +58,12 @@ def descale_price(prices: Prices | None) -> float:
         return 0.0
     hours = (prices.descale_hours or 0.0) * (prices.hour_cost or 0.0)
     return (prices.descale_materials or 0.0) + hours + (prices.descale_wear or 0.0)
+
+
+def days_until_due(facts: BoilerFacts) -> int:
+    """Days from as_of until a look is due whatever it is worth: a year after the last one, or the installation."""
+    last = max((look.date for look in facts.inspections), default=facts.boiler.installed_on)
+    return max(0, LONGEST_UNSEEN_DAYS - (facts.as_of - last).days)
 
 
 def running_integral(values: np.ndarray, places: np.ndarray) -> np.ndarray:
@@ -228,6 +239,17 @@ class Losses:
             low, high = (middle, high) if late(np.exp(middle)) else (low, middle)
         return float(np.exp(high)), False
 
+    def part(self, which: np.ndarray) -> Losses:
+        """The losses of some of the draws (indices), with the plan and the stakes of all."""
+        some = copy(self)
+        for name in ("passed", "above", "growth", "before"):
+            setattr(some, name, getattr(self, name)[:, which])
+        for name in ("draws", "room", "dispersion", "deposit"):
+            setattr(some, name, getattr(self, name)[which])
+        some.cycles = self.cycles.part(which)
+        some.stakes = self.stakes._replace(worth=self.stakes.worth[which])
+        return some
+
     def allowed(self, risk: np.ndarray) -> int:
         """How many of the plan days are safe by a risk (A,), at least the first."""
         return max(1, int(np.searchsorted(risk, self.case.tolerance * (1.0 + 1e-9), side="right")))
@@ -250,7 +272,11 @@ class Losses:
         safe = self.allowed(risk)
         if risk[0] > self.case.tolerance:
             return int(days[0])
-        last = None if safe == len(days) else int(np.interp(self.case.tolerance, risk[safe - 1 : safe + 1], days[safe - 1 : safe + 1]))
+        last = (
+            None
+            if safe == len(days)
+            else int(np.interp(self.case.tolerance, risk[safe - 1 : safe + 1], days[safe - 1 : safe + 1]))
+        )
         if self.price <= 0.0:
             return last
         fresh = FreshCycle(self.cycles, self.case.tolerance, weights)
@@ -267,7 +293,7 @@ class Losses:
 
 def losses_of(case: Case) -> Losses:
     """The losses of a case, worked out once."""
-    return case.kept("losses", lambda: Losses(case))
+    return case.kept("losses", lambda: Losses(case, (days_until_due(case.facts),)))
 
 
 class Cheapest(NamedTuple):

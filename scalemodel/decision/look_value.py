@@ -1,0 +1,173 @@
+"""What one look would save, and two: the deposits that a look may meet, the grades that it may show, the days it moves.
+
+The look's probabilities are the law's own; the losses are those of `scalemodel.decision.loss`. What a reading is worth
+before it is made is preposterior analysis (Raiffa & Schlaifer 1961).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import NamedTuple
+
+import numpy as np
+
+from scalemodel.decision.forecast import Forecast
+from scalemodel.decision.loss import Losses, running_integral
+from scalemodel.decision.status import Status
+from scalemodel.inference.draws import monte_carlo_error
+from scalemodel.model import priors
+from scalemodel.model.boiler import reading_prior, relative_prior
+from scalemodel.model.grading import GRADE_COUNT, apparent, look_probability
+from scalemodel.model.growth import draw_growth, survival
+
+PAIR_DRAWS, PAIR_DATES = 2_000, 3
+"""Two looks are weighed on so many draws at most, with the second on three days after the first."""
+
+
+def drawn_path(losses: Losses, at: np.ndarray) -> np.ndarray:
+    """One drawn path of the reference deposit a draw, on the plan days of these indices (len(at), S) [mg/cm2]."""
+    mean = losses.growth[at]
+    steps = np.diff(mean, axis=0, prepend=np.zeros_like(mean[:1]))
+    grown = draw_growth(losses.case.forecast.posterior.fresh("look path"), steps, losses.dispersion)
+    return losses.deposit + grown.cumsum(axis=0)
+
+
+class After(NamedTuple):
+    """What follows a look on plan day ``index``, by plan day from that on and by draw (A, S).
+
+    Attributes
+    ----------
+    passed, above : arrays
+        F_i and A_i given the deposit on the day of the look; A_i from that day on.
+    loss : array
+        L of descaling on each day.
+    """
+
+    passed: np.ndarray
+    above: np.ndarray
+    loss: np.ndarray
+
+    def part(self, draws: np.ndarray) -> After:
+        """The same for some of the draws."""
+        return After(*(part[:, draws] for part in self))
+
+
+def after_look(losses: Losses, index: int, deposit: np.ndarray, before: np.ndarray | float) -> After:
+    """What follows a look that is made at the reference deposits ``deposit`` (S,).
+
+    ``before`` are the days above the threshold before it (S,) [days of use]: they cost the same whatever is done after,
+    so that their mean may stand for them.
+    """
+    mean = losses.growth[index:] - losses.growth[index]
+    passed = survival(losses.room - deposit, mean, losses.dispersion)
+    use = losses.use[index:]
+    above = running_integral(passed, use)
+    return After(passed, above, losses.stakes.losses(passed, before + above, use))
+
+
+class Eye(NamedTuple):
+    """How one kind of look at one site reads each draw: relative deposit, reading error, leniency; (S,) or number."""
+
+    relative: np.ndarray | float
+    spread: np.ndarray
+    shift: np.ndarray
+
+    def of(self, draws: np.ndarray) -> Eye:
+        """The same eye for some of the draws."""
+        return Eye(*(part if np.ndim(part) == 0 else part[draws] for part in self))
+
+    def chances(self, deposit: np.ndarray) -> np.ndarray:
+        """Probability of every grade (grades, S) at a reference deposit (S,) [mg/cm2]; each column sums to 1."""
+        seen = apparent(deposit, self.relative)
+        return np.stack([look_probability(g, g, seen, self.spread, self.shift) for g in range(GRADE_COUNT)])
+
+
+def find_eye(forecast: Forecast, site: str, method: str) -> Eye:
+    """The eye of the inspector who looks most often (nobody in particular where nobody has looked)."""
+    posterior, facts = forecast.posterior, forecast.posterior.facts
+    usual = Counter(look.inspector for look in facts.inspections).most_common(1)
+    who = usual[0][0] if usual else ""
+    relative = 1.0
+    if site != facts.reference_site:
+        recorded = {s.site: s for s in facts.sites}.get(site)
+        relative = np.exp(posterior.unknown(f"relative {site}", relative_prior(recorded)))
+    spread = np.exp(posterior.unknown(f"reading {method}", reading_prior(method)))
+    return Eye(relative, spread, posterior.unknown(f"leniency {who}", priors.LENIENCY))
+
+
+class Weighed(NamedTuple):
+    """A look on a plan day as the decision sees it: its value, the probabilities of the grades, and what follows."""
+
+    value: float
+    mc_error: float
+    perfect: float
+    chances: np.ndarray
+    after: After
+
+
+def best_acts(losses: Losses, after: After, weights: np.ndarray) -> np.ndarray:
+    """For each grade, with weights (grades, S), the best plan day (an index) of those that are safe under them."""
+    acts = np.zeros(len(weights), dtype=int)
+    for grade, weight in enumerate(weights):
+        total = weight.sum()
+        if total > 0.0:
+            safe = losses.allowed(after.passed @ (weight / total))
+            acts[grade] = int(np.argmin(after.loss[:safe] @ weight))
+    return acts
+
+
+def halves(count: int) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
+    """Which draws choose and which value, and the other way round."""
+    even = np.arange(count) % 2 == 0
+    return (even, ~even), (~even, even)
+
+
+def weigh(losses: Losses, index: int, deposit: np.ndarray, chances: np.ndarray) -> Weighed:
+    """Value of a look on plan day ``index``, given the deposits then (S,) and the probabilities of grades (grades, S).
+
+    Never negative, since one need not look, and never above that of knowing each draw exactly.
+    """
+    after = after_look(losses, index, deposit, float(losses.above[index].mean()))
+    told = np.empty(chances.shape[1])
+    for chosen, valued in halves(len(told)):
+        acts = best_acts(losses, after.part(chosen), chances[:, chosen])
+        told[valued] = (chances[:, valued] * after.loss[acts][:, valued]).sum(axis=0)
+    base = losses.before[losses.plan]
+    saved = base - told
+    perfect = max(0.0, float((base - after.loss.min(axis=0)).mean()))
+    value = min(max(0.0, float(saved.mean())), perfect)
+    error = monte_carlo_error(saved.reshape(losses.case.forecast.posterior.populations, -1))
+    return Weighed(value, error, perfect, chances, after)
+
+
+def pair_value(losses: Losses, index: int, eye: Eye, cost: float) -> tuple[float, float]:
+    """What a look on plan day ``index`` and one more of the same kind would save, and how many looks that takes.
+
+    After each grade of the first one descales on the best day, or looks once more on the best of a few days, whichever
+    loses less, the second look's ``cost`` counted; days are chosen on one half of the draws and valued on the other.
+    """
+    last = losses.plan if losses.case.standing.status is Status.WITHIN else len(losses.days) - 2
+    later = np.unique(np.linspace(index, max(last, index), PAIR_DATES + 1).round().astype(int))[1:]
+    some = np.arange(0, len(losses.room), max(1, len(losses.room) // PAIR_DRAWS))
+    losses, eye = losses.part(some), eye.of(some)
+    deposits = drawn_path(losses, np.array([index, *later]))
+    first = after_look(losses, index, deposits[0], float(losses.above[index].mean()))
+    seconds = [
+        (
+            eye.chances(deposit),
+            after_look(losses, int(at), deposit, losses.above[index].mean() + first.above[at - index]),
+        )
+        for at, deposit in zip(later, deposits[1:], strict=True)
+    ]
+    chances, saved, looks = eye.chances(deposits[0]), 0.0, 1.0
+    for chosen, valued in halves(len(some)):
+        for weight in chances:
+            single = first.loss[best_acts(losses, first.part(chosen), weight[None, chosen])[0]]
+            plans = [(single, 0.0)]
+            for second, after in seconds:
+                acts = best_acts(losses, after.part(chosen), weight[chosen] * second[:, chosen])
+                plans.append(((second * after.loss[acts]).sum(axis=0) + cost, 1.0))
+            loss, more = min(plans, key=lambda plan: float(plan[0][chosen] @ weight[chosen]))
+            saved -= float(((loss - more * cost) * weight)[valued].sum()) / len(some)
+            looks += more * float(weight[valued].sum()) / len(some)
+    return saved + float(losses.before[losses.plan].mean()), looks
