@@ -18,6 +18,9 @@ from scalemodel.logbook.records import BoilerFacts
 
 Kept = TypeVar("Kept")
 
+CROSSINGS = (0.1, 0.5, 0.9)
+"""The risks whose first dates are told."""
+
 
 def last_day_within(risk: Callable[[int], float], level: float, horizon_days: int) -> int | None:
     """The last whole day in [0, horizon] on which the rising function ``risk(day)`` is at most ``level``.
@@ -170,6 +173,15 @@ class Case:
         alarms = find_alarms(self.forecast, self.mg_cm2)
         status = status_of(bool(alarms), self.last_safe, self.horizon_days)
         return Standing(status, alarms, self.last_safe, self.horizon_days)
+
+    @property
+    def defer_until(self) -> date | None:
+        """The last date within the tolerance; None for every status but "within"."""
+        return self.date_of(self.standing.day) if self.standing.status is Status.WITHIN else None
+
+    def under(self, forecast: Forecast) -> Case:
+        """The same question about another forecast."""
+        return Case(forecast, self.threshold, self.tolerance, self.horizon_days)
 
     def date_of(self, day: int | None) -> date | None:
         """The date so many days from as_of; None of None."""

@@ -1,9 +1,13 @@
-"""What descaling at a fixed age costs in the long run: the best age, its date, and how flat the optimum is."""
+"""What descaling at a fixed age costs in the long run: the best age within the tolerance, and how flat the optimum is.
+
+The loss is that of `scalemodel.decision.loss` with the state of the boiler forgotten (age replacement: Barlow &
+Proschan 1965), so the age is a habit to plan by; this boiler's own day is the `cheapest_of` its case.
+"""
 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from shlex import quote
 from typing import NamedTuple
@@ -11,10 +15,17 @@ from typing import NamedTuple
 import numpy as np
 
 from scalemodel.decision.alarms import Alarm
-from scalemodel.decision.deferral import Standing
+from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.forecast import Forecast, Threshold
-from scalemodel.decision.loss import descale_price
-from scalemodel.decision.renewal import Cycles, ages_within, best_age, cycles_of
+from scalemodel.decision.loss import cheapest_of, descale_price, prices_of
+from scalemodel.decision.renewal import (
+    LONGEST_INTERVAL_DAYS,
+    Cycles,
+    ages_within,
+    best_age,
+    cycles_of,
+    longest_interval,
+)
 from scalemodel.decision.status import Status
 from scalemodel.errors import EvidenceError
 from scalemodel.inference.draws import monte_carlo_error
@@ -27,7 +38,10 @@ NEARLY_BEST = 0.05
 
 SHOWN_AGES = (7, 14, 30, 60, 90, 120, 180, 270, 365, 545, 730, 1095, 1460, 2190, 3650)
 SHOWN_WITHIN = 5.0
-"""Ages are shown from the best (or mean) over so much to so many times it."""
+"""Ages are shown from the best over so much to so many times it."""
+
+GRID = 40
+"""So many ages are tried before the best is narrowed down."""
 
 LOOK_DAYS, LEAST_LOOK_DAYS = 365, 90
 """Looks are counted over the last year, or since the installation, but over no fewer than 90 days."""
@@ -37,56 +51,48 @@ LOOK_DAYS, LEAST_LOOK_DAYS = 365, 90
 class AgePoint:
     """What descaling at one age comes to a year: means over draws, with the middle eight tenths of the cost.
 
-    ``age_days`` is None for waiting until scale passes the threshold. ``passed`` is the chance that it does before that
-    age; ``descales`` and ``strip_downs`` a year are planned and late ones.
+    ``passed`` is the chance that scale passes the threshold before that age; ``descales``, ``strip_downs`` and
+    ``days_above`` the threshold are a year's.
     """
 
-    age_days: int | None
+    age_days: int
     passed: float
     descales: float
     strip_downs: float
+    days_above: float
     cost_a_year: float
     p10: float
     p90: float
 
 
-@dataclass(frozen=True)
-class Cost:
-    """The cost of descaling by age, in the owner's money.
+@dataclass(frozen=True, kw_only=True)
+class Cost(Answer):
+    """The cost of descaling by age, in the owner's money, and this boiler's own day.
 
-    ``best_age_days`` is None where no age costs less than waiting for the threshold; ``best_date`` is then None too.
-    It is ``as_of`` where the best age has passed. ``nearly_best_days`` are the ages within 5 % of the least cost (the
-    older None where there is no end to it). Where it is said how the boiler stands (``status``, ``alarms``,
-    ``defer_until``), ``best_date`` is never later than that allows.
+    ``best_age_days`` is the best up to ``longest_age_days``, the age at which the risk since a descale comes to what is
+    accepted (twenty years at most). ``nearly_best_days`` are the ages within 5 % of the least cost. ``cheapest_on``,
+    ``waiting_costs`` and ``defer_until`` are those of `scalemodel.decision.deferral.Deferral`.
     """
 
-    boiler: str
-    as_of: date
-    site: str
-    threshold_mg_cm2: float
-    threshold_words: str
     water: str
     descale: float
     strip_down: float
     looks_a_year: float
     water_a_year: float
     last_descale: date | None
-    best_age_days: float | None
-    best_age_mc_error_days: float | None
-    best_date: date | None
+    best_age_days: float
+    best_age_mc_error_days: float
+    longest_age_days: int
     cost_a_year: float
     cost_a_year_mc_error: float
     nearly_best_days: tuple[float, float | None]
     curve: tuple[AgePoint, ...]
     assumptions: tuple[str, ...]
-    status: Status | None = None
-    alarms: tuple[Alarm, ...] = ()
-    defer_until: date | None = None
-
-
-def prices_of(facts: BoilerFacts) -> Prices | None:
-    """The prices that hold on ``as_of``: those that began last."""
-    return max(facts.prices, key=lambda p: p.from_date, default=None)
+    status: Status
+    alarms: tuple[Alarm, ...]
+    defer_until: date | None
+    cheapest_on: date | None
+    waiting_costs: float | None
 
 
 def need_prices(facts: BoilerFacts) -> Prices:
@@ -130,9 +136,14 @@ def water_price(facts: BoilerFacts, name: str) -> float | None:
 
 
 class Budget(NamedTuple):
-    """What the cost of any age is made of: cycles, and money; ``looks`` and ``water`` are a year's."""
+    """What the cost of any age is made of: cycles, and money; ``looks`` and ``water`` are a year's.
+
+    ``longest`` is the age at which the risk since a descale comes to the tolerance [days of use]; a day above the
+    threshold counts ``1 / longest`` strip-downs.
+    """
 
     cycles: Cycles
+    longest: int
     descale: float
     strip_down: float
     looks: float
@@ -141,11 +152,15 @@ class Budget(NamedTuple):
 
     def draws(self, ages: np.ndarray, rows=slice(None)) -> np.ndarray:
         """Cost a year of descaling at ages (m,), for each draw, or some of them (m, n)."""
-        late = self.descale + self.strip_down
-        return self.looks + self.water + YEAR * self.cycles.part(rows).cost(ages, self.descale, late)
+        cost = self.cycles.part(rows).cost(ages, self.descale, self.strip_down, 1.0 / self.longest)
+        return self.looks + self.water + YEAR * cost
+
+    def ages(self) -> np.ndarray:
+        """The ages that are tried, up to the longest, evenly spaced in their logarithm [days of use]."""
+        return np.geomspace(max(1.0, self.longest / GRID), max(2.0, self.longest), GRID)
 
 
-def budget_of(forecast: Forecast, threshold: Threshold, price: float | None = None) -> Budget:
+def budget_of(forecast: Forecast, threshold: Threshold, tolerance: float, price: float | None = None) -> Budget:
     """Cycles and money under a forecast's plan; EvidenceError as `need_prices`.
 
     ``price`` is what a litre of its water costs; by default what is on record.
@@ -156,127 +171,79 @@ def budget_of(forecast: Forecast, threshold: Threshold, price: float | None = No
     price = water_price(facts, forecast.plan.water) if price is None else price
     water = float(forecast.litres_a_day.mean()) * YEAR * (price or 0.0)
     notes = (*_assumptions(prices, forecast, price), *said)
-    return Budget(cycles_of(forecast, threshold), descale_price(prices), prices.strip_down or 0.0, looks, water, notes)
-
-
-@dataclass(frozen=True)
-class LeastCost:
-    """The age that costs least; fields as in `Cost`."""
-
-    best_age_days: float | None
-    best_date: date | None
-    cost_a_year: float
-    nearly_best_days: tuple[float, float | None]
-
-
-def least_cost(forecast: Forecast, threshold: Threshold, standing: Standing | None = None) -> LeastCost | None:
-    """The age that costs least, without errors and curve; None where the prices on record say nothing."""
-    facts = forecast.posterior.facts
-    prices = prices_of(facts)
-    if prices is None or descale_price(prices) <= 0.0:
-        return None
-    least = _search(budget_of(forecast, threshold), facts)[0]
-    return replace(least, best_date=_bounded(least.best_date, standing, facts.as_of))
-
-
-def _bounded(best: date | None, standing: Standing | None, as_of: date) -> date | None:
-    """The best date, or the last that no advice without a look may pass, whichever comes first."""
-    bound = None if standing is None else standing.bound()
-    return best if bound is None or best is None else min(best, as_of + timedelta(days=bound))
-
-
-def _search(budget: Budget, facts: BoilerFacts) -> tuple[LeastCost, np.ndarray, np.ndarray]:
-    """The least cost, the ages tried (m,) and their costs by draw (m, n)."""
-    ages = budget.cycles.ages_tried()
-    table = budget.draws(ages)
-    curve = table.mean(axis=1)
-    best = best_age(lambda t: budget.draws(t).mean(axis=1), ages, curve)
-    least = float(budget.draws(np.array([best or np.inf])).mean())
-    near = ages_within(curve, ages, (1.0 + NEARLY_BEST) * least)
-    begun = _last_full(facts) or facts.boiler.installed_on
-    on = None if best is None else max(facts.as_of, begun + timedelta(days=min(round(best), 36525)))
-    return LeastCost(best, on, least, near), ages, table
+    cycles = cycles_of(forecast, threshold)
+    longest = longest_interval(cycles, tolerance) or LONGEST_INTERVAL_DAYS
+    return Budget(cycles, longest, descale_price(prices), prices.strip_down or 0.0, looks, water, notes)
 
 
 def _last_full(facts: BoilerFacts) -> date | None:
     return max((d.date for d in facts.descales if d.scope == "full"), default=None)
 
 
-def descaling_cost(forecast: Forecast, threshold: Threshold, standing: Standing | None = None) -> Cost:
+def descaling_cost(case: Case) -> Cost:
     """The long-run cost by age and the best age, for the boiler's own posterior, water and use to come.
-
-    Parameters
-    ----------
-    forecast : Forecast
-    threshold : Threshold
-        Scale past it takes a strip-down and a descale, on the day on which it passes.
-    standing : Standing, optional
-        How the boiler stands (`scalemodel.decision.deferral.standing_of`), so that no date is later than that allows.
-
-    Returns
-    -------
-    Cost
 
     Raises
     ------
     EvidenceError
         As `need_prices`.
     """
-    posterior, facts = forecast.posterior, forecast.posterior.facts
-    budget = budget_of(forecast, threshold)
-    least, ages, table = _search(budget, facts)
-    at_best = budget.draws(np.array([least.best_age_days or np.inf]))[0]
-    each = [
-        best_age(lambda t, rows=rows: budget.draws(t, rows).mean(axis=1), ages, table[:, rows].mean(axis=1))
-        for rows in np.arange(posterior.count).reshape(posterior.populations, -1)
-    ]
-    sure = least.best_age_days is not None and None not in each
-    dated = standing is not None and standing.status is Status.WITHIN
+    forecast, posterior = case.forecast, case.forecast.posterior
+    budget = budget_of(forecast, case.threshold, case.tolerance)
+    ages = budget.ages()
+    table = budget.draws(ages)
+
+    def best_of(rows) -> float:
+        return best_age(lambda t: budget.draws(t, rows).mean(axis=1), ages, table[:, rows].mean(axis=1))
+
+    best = best_of(slice(None))
+    at_best = budget.draws(np.array([best]))[0]
+    least = float(at_best.mean())
+    each = [best_of(rows) for rows in np.arange(posterior.count).reshape(posterior.populations, -1)]
+    cheapest = cheapest_of(case)
     return Cost(
-        boiler=facts.boiler.boiler,
-        as_of=facts.as_of,
-        site=forecast.site,
-        threshold_mg_cm2=threshold.mg_cm2,
-        threshold_words=threshold.words,
-        water=forecast.plan.water,
+        **case.head,
+        water=forecast.plan.settled.water,
         descale=budget.descale,
         strip_down=budget.strip_down,
         looks_a_year=budget.looks,
         water_a_year=budget.water,
-        last_descale=_last_full(facts),
-        best_age_days=least.best_age_days,
-        best_age_mc_error_days=float(np.std(each, ddof=1) / np.sqrt(len(each))) if sure else None,
-        best_date=_bounded(least.best_date, standing, facts.as_of),
-        cost_a_year=least.cost_a_year,
+        last_descale=_last_full(case.facts),
+        best_age_days=best,
+        best_age_mc_error_days=float(np.std(each, ddof=1) / np.sqrt(len(each))),
+        longest_age_days=budget.longest,
+        cost_a_year=least,
         cost_a_year_mc_error=monte_carlo_error(posterior.by_population(at_best)),
-        nearly_best_days=least.nearly_best_days,
-        curve=_points(budget, least.best_age_days),
+        nearly_best_days=ages_within(table.mean(axis=1), ages, (1.0 + NEARLY_BEST) * least),
+        curve=_points(budget, best),
         assumptions=budget.notes,
-        status=None if standing is None else standing.status,
-        alarms=() if standing is None else standing.alarms,
-        defer_until=facts.as_of + timedelta(days=standing.day) if dated else None,
+        status=case.standing.status,
+        alarms=case.standing.alarms,
+        defer_until=case.defer_until,
+        cheapest_on=case.date_of(cheapest.day),
+        waiting_costs=cheapest.waiting_costs,
     )
 
 
-def _points(budget: Budget, best: float | None) -> tuple[AgePoint, ...]:
-    """The curve at round ages around the best (around the mean life where there is none), and at waiting."""
+def _points(budget: Budget, best: float) -> tuple[AgePoint, ...]:
+    """The curve at round ages around the best, at the best, and at the longest."""
     cycles = budget.cycles
-    life = cycles.life() if best is None else best
-    shown = {float(age) for age in SHOWN_AGES if life / SHOWN_WITHIN <= age <= life * SHOWN_WITHIN}
-    ages = np.array([*sorted(shown | ({max(1.0, float(round(best)))} if best else set())), np.inf])
+    shown = {float(age) for age in SHOWN_AGES if best / SHOWN_WITHIN <= age <= best * SHOWN_WITHIN}
+    ages = np.array(sorted(shown | {max(1.0, float(round(best))), float(budget.longest)}))
     passed, lived, cost = cycles.passed(ages), cycles.lived(ages), budget.draws(ages)
     low, high = np.quantile(cost, (0.1, 0.9), axis=1)
     return tuple(
         AgePoint(
-            int(age) if np.isfinite(age) else None,
-            float(chance.mean()),
-            float(((1.0 - chance) / days).mean() * YEAR),
-            float((chance / days).mean() * YEAR),
-            float(draws.mean()),
-            float(p10),
-            float(p90),
+            age_days=int(age),
+            passed=float(chance.mean()),
+            descales=float(YEAR / age),
+            strip_downs=float(chance.mean() * YEAR / age),
+            days_above=float((age - below).mean() * YEAR / age),
+            cost_a_year=float(draws.mean()),
+            p10=float(p10),
+            p90=float(p90),
         )
-        for age, chance, days, draws, p10, p90 in zip(ages, passed, lived, cost, low, high, strict=True)
+        for age, chance, below, draws, p10, p90 in zip(ages, passed, lived, cost, low, high, strict=True)
     )
 
 
@@ -292,16 +259,19 @@ def _assumptions(prices: Prices, forecast: Forecast, price: float | None) -> tup
             ("price of an hour", prices.hour_cost),
             ("wear by a descale", prices.descale_wear),
             ("price of a strip-down", prices.strip_down),
-            (f"price of {plan.water}", price),
+            (f"price of {plan.settled.water}", price),
         )
         if value is None
     ]
     if blank:
         said.append(f"not on record, so taken as nothing: {', '.join(blank)}")
-    said.append("scale past the threshold is dealt with on the day it passes: a strip-down, and a descale with it")
     said.append(
-        f"from now on {plan.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source}); the next descales "
-        "leave what a full descale usually leaves"
+        "scale past the threshold is found out at the descale, and costs a strip-down then; a day above it counts as "
+        "much of one as a day counts of the longest age within what you accept"
+    )
+    said.append(
+        f"from now on {plan.settled.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source}); the next "
+        "descales leave what a full descale usually leaves"
     )
     if not plan.use.steady:
         said.append("ages are in days of mean use: seasons and absences are left out")

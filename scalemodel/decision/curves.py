@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from scalemodel.decision.alarms import find_alarms
 from scalemodel.decision.band import days_ahead, span_ahead
-from scalemodel.decision.deferral import CROSSINGS, last_day_within, status_of
-from scalemodel.decision.forecast import Forecast, Threshold, find_threshold
+from scalemodel.decision.case import CROSSINGS, Case, status_of
+from scalemodel.decision.forecast import Threshold, find_threshold
 from scalemodel.decision.status import Status
 from scalemodel.model.grading import GRADE_COUNT
 
@@ -66,50 +65,35 @@ class RiskTable:
         return self.as_of + timedelta(days=curve.waits[tolerance]) if dated else None
 
 
-def tabulate(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> RiskTable:
+def tabulate(case: Case) -> RiskTable:
     """Risk by day for every grade as the threshold and the stated one, and the last safe day at many tolerances.
 
-    Parameters are those of `scalemodel.decision.deferral.defer_until`; every wait is what it gives for that threshold
-    and tolerance.
+    Every wait is what `scalemodel.decision.deferral.defer_until` gives for that threshold and tolerance.
     """
-    facts = forecast.posterior.facts
-    by_amount = {t.mg_cm2: t for t in (find_threshold(facts, grade) for grade in range(1, GRADE_COUNT))}
-    by_amount[threshold.mg_cm2] = threshold
-    tolerances = tuple(sorted({*TOLERANCES, tolerance}))
-    days = days_ahead(shown_ahead(forecast, threshold, tolerance, horizon_days))
+    by_amount = {t.mg_cm2: t for t in (find_threshold(case.facts, grade) for grade in range(1, GRADE_COUNT))}
+    by_amount[case.mg_cm2] = case.threshold
+    tolerances = tuple(sorted({*TOLERANCES, case.tolerance}))
+    days = days_ahead(shown_ahead(case))
     curves = []
     for one in sorted(by_amount.values(), key=lambda t: t.mg_cm2):
-        risk = RiskByDay(forecast, one)
-        alarmed = bool(find_alarms(forecast, one.mg_cm2))
-        waits = [None if alarmed else last_day_within(risk, level, horizon_days) for level in tolerances]
-        statuses = tuple(status_of(alarmed, wait, horizon_days) for wait in waits)
-        curves.append(RiskCurve(one, tuple(risk(day) for day in days), tuple(waits), statuses))
+        asked = case if one is case.threshold else replace(case, threshold=one, _kept={})
+        alarmed = bool(asked.standing.alarms)
+        waits = [None if alarmed else asked.last_day_within(level) for level in tolerances]
+        statuses = tuple(status_of(alarmed, wait, case.horizon_days) for wait in waits)
+        curves.append(RiskCurve(one, tuple(asked.risk(day) for day in days), tuple(waits), statuses))
     return RiskTable(
-        facts.as_of,
-        horizon_days,
-        tuple(days),
-        tolerances,
-        tuple(curves),
-        sorted(by_amount).index(threshold.mg_cm2),
-        tolerances.index(tolerance),
+        as_of=case.as_of,
+        horizon_days=case.horizon_days,
+        days=tuple(days),
+        tolerances=tolerances,
+        curves=tuple(curves),
+        threshold=sorted(by_amount).index(case.mg_cm2),
+        tolerance=tolerances.index(case.tolerance),
     )
 
 
-class RiskByDay:
-    """The risk of one threshold by day after as_of, each day reckoned once."""
-
-    def __init__(self, forecast: Forecast, threshold: Threshold) -> None:
-        self.forecast, self.mg_cm2 = forecast, threshold.mg_cm2
-        self.known: dict[int, float] = {}
-
-    def __call__(self, day: int) -> float:
-        if day not in self.known:
-            self.known[day] = self.forecast.risk(self.mg_cm2, day)[0]
-        return self.known[day]
-
-
-def shown_ahead(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> int:
+def shown_ahead(case: Case) -> int:
     """Days ahead to show: past an even chance and past the deferral, and to nine in ten if that does not crush them."""
-    even, nearly_sure = (span_ahead(forecast, threshold, horizon_days, level) for level in CROSSINGS[1:])
-    wait = last_day_within(RiskByDay(forecast, threshold), tolerance, horizon_days)
+    even, nearly_sure = (span_ahead(case, level) for level in CROSSINGS[1:])
+    wait = case.last_safe
     return min(nearly_sure, max(even, WAITS_SHOWN * (wait or 0))) if wait else nearly_sure

@@ -9,7 +9,7 @@ import numpy as np
 
 from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.basis import Basis, basis_of
-from scalemodel.decision.case import Answer, Case
+from scalemodel.decision.case import CROSSINGS, Answer, Case
 from scalemodel.decision.loss import cheapest_of
 from scalemodel.decision.precision import allowed_error, error_in_days
 from scalemodel.decision.residue import Residue, residues_of
@@ -19,7 +19,6 @@ from scalemodel.inference.draws import r_hat
 from scalemodel.logbook.records import TOLERANCE, BoilerFacts
 
 HORIZON_DAYS = 1460
-CROSSINGS = (0.1, 0.5, 0.9)
 
 R_HAT_LIMIT = 1.05
 """Above this the populations of draws do not agree well enough to lean on a date (R-hat: 1.00 where they agree)."""
@@ -144,7 +143,7 @@ def defer_until(case: Case) -> Deferral:
         alarms=standing.alarms,
         risk_now=case.risk(0),
         risk_at_horizon=case.risk(case.horizon_days),
-        defer_until=case.date_of(standing.day) if dated else None,
+        defer_until=case.defer_until,
         cheapest_on=case.date_of(cheapest.day),
         waiting_costs=cheapest.waiting_costs,
         mc_error_days=error_in_days(case, standing.day) if dated else None,

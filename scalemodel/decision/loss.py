@@ -15,8 +15,8 @@ age replacement (Barlow & Proschan 1965).
 
 The tolerance is a bound that no advice without a look passes: the plan is ``min(argmin L, last safe day)``. A tolerance
 that is stricter than the price of a strip-down is a higher price: C is at least the least at which the cheapest day is
-not after the last safe one. Without prices a descale counts one, losses are told in days of waiting, and the plan is the
-last safe day.
+not after the last safe one. Without prices a descale counts one, losses are told in days of waiting, and the plan is
+the last safe day.
 """
 
 from __future__ import annotations
@@ -26,8 +26,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from scalemodel.decision.case import Case, last_day_within
-from scalemodel.decision.renewal import Cycles, cycles_of
+from scalemodel.decision.case import Case
+from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS, Cycles, cycles_of, longest_interval
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import BoilerFacts, Prices
 from scalemodel.model.growth import survival
@@ -38,9 +38,6 @@ MOST_STRIP_DOWN = 2.0
 LONGEST_UNSEEN_DAYS = 365
 """No boiler goes longer than this without a look, whatever the value of one says: that value comes from the model, and
 the model may be wrong in a way that only a look can show."""
-
-LONGEST_INTERVAL_DAYS = 7300
-"""Intervals between descales are sought within twenty years."""
 
 AGES, PLAN_STEPS = 40, 80
 MOST_DRAWS = 8_000
@@ -96,10 +93,7 @@ class FreshCycle:
     def __init__(self, cycles: Cycles, tolerance: float, weights: np.ndarray | None = None) -> None:
         self.cycles, self.weights = cycles, weights
 
-        def passed(age: float) -> float:
-            return float(self.mean(cycles.passed(np.array([float(age)])))[0])
-
-        self.longest = max(1, last_day_within(passed, tolerance, LONGEST_INTERVAL_DAYS) or 1)
+        self.longest = longest_interval(cycles, tolerance, weights) or LONGEST_INTERVAL_DAYS
         self.kappa = 1.0 / self.longest
         self.ages = np.geomspace(max(1.0, self.longest / AGES), self.longest, AGES) if self.longest > 1 else np.ones(1)
         self.burdens = cycles.passed(self.ages) + self.kappa * (self.ages[:, None] - cycles.lived(self.ages))
@@ -297,7 +291,7 @@ def losses_of(case: Case) -> Losses:
 
 
 class Cheapest(NamedTuple):
-    """The cheapest day to descale [days from as_of], never later than the last safe one, and what waiting for that costs.
+    """The cheapest day to descale [days from as_of], and what waiting until the last safe one costs more.
 
     Both are None without the price of a descale, and where a look has to be made first; ``waiting_costs`` also where
     there is no last safe day.

@@ -57,5 +57,5 @@ def sharpened(case: Case, progress: Callable[[float], None] = lambda share: None
             break
         budget -= sets * price
         wider = Forecast(posterior.continued(sets, progress), case.forecast.plan, case.forecast.site)
-        case = Case(wider, case.threshold, case.tolerance, case.horizon_days)
+        case = case.under(wider)
     return case.forecast

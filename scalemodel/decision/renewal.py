@@ -17,16 +17,15 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import expit
 
+from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.model import priors
 from scalemodel.model.growth import mean_time_below, survival
 
-SHORTEST_DAYS, LONGEST_DAYS = 1.0, 36525.0
-GRID, SHORTEST_SHARE, LONGEST_SHARE = 40, 1 / 40, 6.0
-"""So many ages are tried before the best is narrowed down, from a fortieth of the median life to six times it."""
+LONGEST_DAYS = 36525.0
 
-NO_GAIN = 1e-4
-"""An age that saves less than this share of waiting for the threshold saves nothing."""
+LONGEST_INTERVAL_DAYS = 7300
+"""Intervals between descales are sought within twenty years."""
 
 GOLDEN = (5.0**0.5 - 1.0) / 2.0
 
@@ -53,15 +52,13 @@ def long_run_cost(passed, above, length, descale, failure, kappa):
     return (descale + failure * (np.asarray(passed, dtype=float) + kappa * np.asarray(above, dtype=float))) / length
 
 
-def best_age(
-    cost: Callable[[np.ndarray], np.ndarray], ages: np.ndarray, costs: np.ndarray | None = None
-) -> float | None:
-    """The age at which ``cost`` is least, or None where waiting for the threshold costs no more than any age.
+def best_age(cost: Callable[[np.ndarray], np.ndarray], ages: np.ndarray, costs: np.ndarray | None = None) -> float:
+    """The age at which ``cost`` is least, between the first and the last of ``ages``.
 
     Parameters
     ----------
     cost : callable
-        Long-run cost [money/day] at ages (m,) [days]; asked at infinity too.
+        Long-run cost [money/day] at ages (m,) [days].
     ages : array (m,)
         Ascending; the best of them is narrowed down between its neighbours (golden section).
     costs : array (m,), optional
@@ -69,14 +66,11 @@ def best_age(
 
     >>> best_age(lambda t: 1.0 / t + 0.01 * t, np.geomspace(1.0, 100.0, 30))
     10.0
-    >>> best_age(lambda t: 1.0 / t + 2.0, np.geomspace(1.0, 100.0, 30)) is None
-    True
+    >>> best_age(lambda t: 1.0 / t + 2.0, np.geomspace(1.0, 100.0, 30))
+    100.0
     """
     costs = cost(ages) if costs is None else costs
     at = int(np.argmin(costs))
-    waiting = float(cost(np.array([np.inf]))[0])
-    if waiting <= costs[at] * (1.0 + NO_GAIN):
-        return None
     low, high = np.log(ages[max(0, at - 1)]), np.log(ages[min(len(ages) - 1, at + 1)])
     left, right = high - GOLDEN * (high - low), low + GOLDEN * (high - low)
     at_left, at_right = cost(np.exp(np.array([left, right])))
@@ -89,7 +83,8 @@ def best_age(
             low, left, at_left = left, right, at_right
             right = low + GOLDEN * (high - low)
             at_right = cost(np.exp(np.array([right])))[0]
-    return float(np.exp(0.5 * (low + high)))
+    narrowed = float(np.exp(0.5 * (low + high)))
+    return float(ages[at]) if costs[at] < cost(np.array([narrowed]))[0] else narrowed
 
 
 def ages_within(costs: np.ndarray, ages: np.ndarray, most: float) -> tuple[float, float | None]:
@@ -169,11 +164,6 @@ class Cycles:
         """Median over draws of the mean time to the threshold, where no cycle is cut short [days]."""
         return float(np.median(self.lived(np.array([np.inf]))))
 
-    def ages_tried(self) -> np.ndarray:
-        """Ages evenly spaced in their logarithm [days]."""
-        life = min(self.life(), LONGEST_DAYS)
-        return np.geomspace(max(SHORTEST_DAYS, SHORTEST_SHARE * life), max(30.0, LONGEST_SHARE * life), GRID)
-
     def cost(self, ages: np.ndarray, descale: float, failure: float, kappa: float) -> np.ndarray:
         """C(t) at ages (m,), for each draw (m, n) [money/day].
 
@@ -182,6 +172,19 @@ class Cycles:
         """
         length = _rows(ages)
         return long_run_cost(self.passed(ages), length - self.lived(ages), length, descale, failure, kappa)
+
+
+def longest_interval(cycles: Cycles, tolerance: float, weights: np.ndarray | None = None) -> int | None:
+    """The longest whole number of days between full descales within the tolerance; None beyond twenty years.
+
+    ``weights`` (n,) weigh the draws; by default all count alike.
+    """
+
+    def passed(day: float) -> float:
+        return float(np.average(cycles.passed(np.array([float(day)]))[0], weights=weights))
+
+    days = last_day_within(passed, tolerance, LONGEST_INTERVAL_DAYS)
+    return None if days == LONGEST_INTERVAL_DAYS else max(1, days or 0)
 
 
 def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:

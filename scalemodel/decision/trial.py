@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
-from scalemodel.decision.forecast import Forecast, Threshold
-from scalemodel.decision.inspection_value import find_eye
+from scalemodel.decision.case import Answer, Case
+from scalemodel.decision.look_value import find_eye
 from scalemodel.decision.loss import running_integral
-from scalemodel.decision.water_plan import on_water
+from scalemodel.decision.status import Status
+from scalemodel.decision.water_plan import for_some_days, on_water
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
@@ -56,18 +57,21 @@ class Arm:
     shown: tuple[Shown, ...]
 
 
-@dataclass(frozen=True)
-class Trial:
-    """A trial of ``days`` on another water against staying, with a look of the usual kind at its end."""
+@dataclass(frozen=True, kw_only=True)
+class Trial(Answer):
+    """A trial of ``days`` on another water against staying, with a look of the usual kind at its end.
 
-    boiler: str
-    as_of: date
+    ``defer_until`` is how long the descale could wait if one went back to the present water after the trial, and
+    ``staying_until`` if one stayed, as `scalemodel.decision.deferral.Deferral` has it; ``status`` and
+    ``staying_status`` say why one is None.
+    """
+
     until: date
     days: int
-    site: str
-    threshold_mg_cm2: float
-    threshold_words: str
-    tolerance: float
+    status: Status
+    defer_until: date | None
+    staying_status: Status
+    staying_until: date | None
     look_site: str
     look_method: str
     trying: Arm
@@ -87,7 +91,7 @@ def usual_look(facts: BoilerFacts) -> tuple[str, str]:
     return made[0][0] if made else (facts.reference_site, "eye")
 
 
-def plan_trial(forecast: Forecast, threshold: Threshold, tolerance: float, supply: Supply, days: int) -> Trial:
+def plan_trial(case: Case, supply: Supply, days: int) -> Trial:
     """Weigh a trial of another water before it is made.
 
     The deposit at the end is drawn for every draw of the posterior; a look shows each grade with its chance there, and
@@ -95,33 +99,28 @@ def plan_trial(forecast: Forecast, threshold: Threshold, tolerance: float, suppl
 
     Parameters
     ----------
-    forecast : Forecast
+    case : Case
         Under the present water.
-    threshold, tolerance
-        As for `scalemodel.decision.deferral.defer_until`.
     supply : Supply
         The water to be tried, from as_of on.
     days : int
         Length of the trial [days]; BadValueError as `check_days`.
-
-    Returns
-    -------
-    Trial
     """
-    facts, days = forecast.posterior.facts, check_days(days)
-    look = usual_look(facts)
-    arms = [weigh_arm(one, threshold, tolerance, days, look) for one in (on_water(forecast, supply), forecast)]
+    days, look = check_days(days), usual_look(case.facts)
+    trying = on_water(case.forecast, supply)
+    there_and_back = case.under(for_some_days(case.forecast, supply, days))
     return Trial(
-        facts.boiler.boiler,
-        facts.as_of,
-        facts.as_of + timedelta(days=days),
-        days,
-        forecast.site,
-        threshold.mg_cm2,
-        threshold.words,
-        tolerance,
-        *look,
-        *arms,
+        **case.head,
+        until=case.date_of(days),
+        days=days,
+        status=there_and_back.standing.status,
+        defer_until=there_and_back.defer_until,
+        staying_status=case.standing.status,
+        staying_until=case.defer_until,
+        look_site=look[0],
+        look_method=look[1],
+        trying=weigh_arm(case.under(trying), days, look),
+        staying=weigh_arm(case, days, look),
     )
 
 
@@ -130,36 +129,38 @@ def days_ahead() -> np.ndarray:
     return np.unique(np.rint(AHEAD_DAYS * np.linspace(0.0, 1.0, AHEAD_POINTS + 1) ** 2))
 
 
-def weigh_arm(forecast: Forecast, threshold: Threshold, tolerance: float, days: int, look: tuple[str, str]) -> Arm:
+def weigh_arm(case: Case, days: int, look: tuple[str, str]) -> Arm:
     """One water: its risk at the end of the trial, and the crossing day before and after a look there."""
+    forecast = case.forecast
     posterior, nu = forecast.posterior, forecast.irregularity
     until = forecast.growth_after(days)
     grown = draw_growth(posterior.fresh("trial"), until, nu)
     deposit = posterior.deposits[-1] + grown
     ahead = days_ahead()
     later = forecast.growth_after(days + ahead) - until
-    passed = survival(threshold.mg_cm2 / forecast.relative - deposit, later, nu)
+    passed = survival(case.mg_cm2 / forecast.relative - deposit, later, nu)
     chances = find_eye(forecast, *look).chances(deposit)
     before, after = windows(passed, chances, ahead)
     parts = np.arange(posterior.count).reshape(posterior.populations, -1)
     each = np.array([windows(passed[:, rows], chances[:, rows], ahead) for rows in parts])
     sd_before, sd_after = spreads(passed, chances, ahead)
-    end = posterior.facts.as_of + timedelta(days=days)
     shown = []
     for grade, weights in enumerate(chances):
-        day = last_within(passed @ weights / weights.sum(), ahead, tolerance)
-        shown.append(Shown(grade, float(weights.mean()), None if day is None else end + timedelta(days=day)))
+        day = last_within(passed @ weights / weights.sum(), ahead, case.tolerance)
+        shown.append(Shown(grade, float(weights.mean()), None if day is None else case.date_of(days + day)))
     lost = 1.0 - each[:, 1] / np.maximum(each[:, 0], 1e-9)
+    risk, error = case.risk_and_error(days)
     return Arm(
-        forecast.plan.water,
-        *forecast.risk(threshold.mg_cm2, days),
-        before,
-        after,
-        1.0 - after / before if before > 0.0 else 0.0,
-        monte_carlo_error(lost[:, None]),
-        sd_before,
-        sd_after,
-        tuple(shown),
+        water=forecast.plan.water,
+        risk_at_end=risk,
+        risk_mc_error=error,
+        window_days=before,
+        after_look_days=after,
+        narrower=1.0 - after / before if before > 0.0 else 0.0,
+        narrower_mc_error=monte_carlo_error(lost[:, None]),
+        sd_days=sd_before,
+        sd_after_look_days=sd_after,
+        shown=tuple(shown),
     )
 
 

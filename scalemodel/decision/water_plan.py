@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scalemodel.decision.cost import YEAR, Budget, budget_of, cycles_of, prices_of, water_price
-from scalemodel.decision.deferral import last_day_within
-from scalemodel.decision.forecast import Forecast, Plan, Threshold
-from scalemodel.decision.loss import descale_price
-from scalemodel.decision.renewal import Cycles
+from scalemodel.decision.case import Answer, Case
+from scalemodel.decision.cost import YEAR, Budget, budget_of, water_price
+from scalemodel.decision.forecast import Forecast, Plan
+from scalemodel.decision.loss import descale_price, prices_of
+from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS, Cycles, cycles_of, longest_interval
 from scalemodel.decision.residue import Middle
+from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.supply import Supply, find_supply, mix_supply, parse_mix
 from scalemodel.wording import gathered
-
-LONGEST_INTERVAL_DAYS = 7300
-"""Intervals are sought within twenty years."""
 
 BISECTIONS = 40
 
@@ -49,16 +46,10 @@ class WaterOption:
     cost_mc_error_a_year: float | None
 
 
-@dataclass(frozen=True)
-class WaterPlans:
+@dataclass(frozen=True, kw_only=True)
+class WaterPlans(Answer):
     """Every water asked about, the present one first."""
 
-    boiler: str
-    as_of: date
-    site: str
-    threshold_mg_cm2: float
-    threshold_words: str
-    tolerance: float
     options: tuple[WaterOption, ...]
     assumptions: tuple[str, ...]
 
@@ -79,6 +70,15 @@ def on_water(forecast: Forecast, supply: Supply) -> Forecast:
     """The same question with another water from now on."""
     plan = Plan(supply.water, forecast.plan.use, forecast.posterior.supplies.get(supply.water) or supply)
     return Forecast(forecast.posterior, plan, forecast.site)
+
+
+def for_some_days(forecast: Forecast, supply: Supply, days: int) -> Forecast:
+    """The same question with another water for so many days, and the plan's own after that."""
+    own, tried = forecast.plan, on_water(forecast, supply).plan
+    begun = [one for day, one in own.later if day <= days]
+    back = (days, begun[-1] if begun else own.supply)
+    later = (back, *((day, one) for day, one in own.later if day > days))
+    return Forecast(forecast.posterior, replace(tried, later=later), forecast.site)
 
 
 def treated_share(facts: BoilerFacts, supply: Supply) -> tuple[str, float] | None:
@@ -107,14 +107,6 @@ def price_of(facts: BoilerFacts, supply: Supply) -> tuple[float | None, tuple[st
     return (sum(known) if known else None), tuple(said)
 
 
-def interval(cycles: Cycles, tolerance: float) -> int | None:
-    """The longest whole number of days between full descales within the tolerance; None beyond twenty years."""
-    days = last_day_within(
-        lambda day: float(cycles.passed(np.array([float(day)])).mean()), tolerance, LONGEST_INTERVAL_DAYS
-    )
-    return None if days == LONGEST_INTERVAL_DAYS else max(1, days or 0)
-
-
 def interval_draws(cycles: Cycles, tolerance: float) -> np.ndarray:
     """The interval at which each draw alone comes to the tolerance (n,) [days], by bisection; at most twenty years."""
     low, high = np.zeros(cycles.rate.shape), np.full(cycles.rate.shape, float(LONGEST_INTERVAL_DAYS))
@@ -131,71 +123,63 @@ def middle_of(draws: np.ndarray) -> Middle:
     return Middle(float(p10), float(p50), float(p90))
 
 
-def weigh_water(forecast: Forecast, threshold: Threshold, tolerance: float, now: bool) -> tuple[WaterOption, tuple]:
-    """One water as an option, and what was assumed of its price."""
-    posterior, facts, supply = forecast.posterior, forecast.posterior.facts, forecast.plan.supply
-    cycles, prices = cycles_of(forecast, threshold), prices_of(facts)
-    days, parts = interval(cycles, tolerance), np.arange(posterior.count).reshape(posterior.populations, -1)
-    each = [interval(cycles.part(rows), tolerance) for rows in parts]
-    sure = days is not None and None not in each
+def weigh_water(case: Case, supply: Supply, now: bool) -> tuple[WaterOption, tuple]:
+    """One water from now on as an option, and what was assumed of its price."""
+    forecast, facts = on_water(case.forecast, supply), case.facts
+    posterior, cycles, prices = forecast.posterior, cycles_of(forecast, case.threshold), prices_of(facts)
+    days = longest_interval(cycles, case.tolerance)
+    parts = np.arange(posterior.count).reshape(posterior.populations, -1)
+    each = [longest_interval(cycles.part(rows), case.tolerance) for rows in parts]
     litre, said = price_of(facts, supply)
     litres, treated = float(forecast.litres_a_day.mean()), treated_share(facts, supply)
     cartridges = None
     if treated and prices and prices.cartridge_litres:
         cartridges = litres * YEAR * treated[1] / prices.cartridge_litres
     cost = None
-    if prices is not None and descale_price(prices) > 0.0:
-        cost = cost_draws(budget_of(forecast, threshold, litre or 0.0), days)
+    if descale_price(prices) > 0.0:
+        cost = cost_draws(budget_of(forecast, case.threshold, case.tolerance, litre or 0.0), days)
     option = WaterOption(
-        supply.water,
-        now,
-        days,
-        float(np.std(each, ddof=1) / np.sqrt(len(each))) if sure else None,
-        middle_of(interval_draws(cycles, tolerance)),
-        None if days is None else YEAR / days,
-        None if days is None else litres * days,
-        litres * YEAR,
-        cartridges,
-        litre,
-        None if cost is None else float(cost.mean()),
-        None if cost is None else middle_of(cost),
-        None if cost is None else float(np.std(posterior.by_population(cost).mean(axis=1), ddof=1) / len(each) ** 0.5),
+        water=supply.water,
+        now=now,
+        interval_days=days,
+        interval_mc_error_days=None if None in (days, *each) else float(np.std(each, ddof=1) / np.sqrt(len(each))),
+        interval_draws_days=middle_of(interval_draws(cycles, case.tolerance)),
+        descales_a_year=None if days is None else YEAR / days,
+        litres=None if days is None else litres * days,
+        litres_a_year=litres * YEAR,
+        cartridges_a_year=cartridges,
+        cost_per_litre=litre,
+        cost_a_year=None if cost is None else float(cost.mean()),
+        cost_draws_a_year=None if cost is None else middle_of(cost),
+        cost_mc_error_a_year=None if cost is None else monte_carlo_error(posterior.by_population(cost)),
     )
     return option, said if cost is not None else ()
 
 
 def cost_draws(budget: Budget, days: int | None) -> np.ndarray:
-    """Cost a year of each draw, descaled every so many days (twenty years where None) or when the threshold passes."""
+    """Cost a year of each draw, descaled every so many days (twenty years where None)."""
     return budget.draws(np.array([float(days or LONGEST_INTERVAL_DAYS)]))[0]
 
 
-def compare_waters(
-    forecast: Forecast, threshold: Threshold, tolerance: float, supplies: Sequence[Supply]
-) -> WaterPlans:
+def compare_waters(case: Case, supplies: Sequence[Supply]) -> WaterPlans:
     """Lay waters side by side for one boiler at one tolerance.
 
     Parameters
     ----------
-    forecast : Forecast
-        Under the present water, which is the first option.
-    threshold : Threshold
-    tolerance : float
-        Accepted risk of passing the threshold between two full descales.
+    case : Case
+        Under the present water, which is the first option; its tolerance is the accepted risk of passing the threshold
+        between two full descales.
     supplies : sequence of Supply
         From `supplies_for`; each is an option, once.
-
-    Returns
-    -------
-    WaterPlans
     """
-    facts = forecast.posterior.facts
-    asked = {s.water: s for s in (forecast.plan.supply, *supplies)}
+    plan = case.forecast.plan
+    asked = {s.water: s for s in (plan.supply, *supplies)}
     options, said = [], []
     for name, supply in asked.items():
-        option, notes = weigh_water(on_water(forecast, supply), threshold, tolerance, name == forecast.plan.water)
+        option, notes = weigh_water(case, supply, name == plan.water)
         options.append(option)
         said += notes
-    use = forecast.plan.use
+    use = plan.use
     said.append(f"{use.litres_per_day:.3g} L a day ({use.source}), give or take {use.log_sd:.0%}, of each")
     said.append("every descale is full and leaves what one usually leaves, and every interval is like the last")
     if any(option.cartridges_a_year is not None for option in options):
@@ -203,13 +187,4 @@ def compare_waters(
     if options[0].cost_a_year is None:
         said.append("no prices of a descale are on record, so no costs (scalemodel add prices)")
     said += gathered((name, line) for name, s in asked.items() if not s.shares for line in s.analysis.assumptions)
-    return WaterPlans(
-        facts.boiler.boiler,
-        facts.as_of,
-        forecast.site,
-        threshold.mg_cm2,
-        threshold.words,
-        tolerance,
-        tuple(options),
-        tuple(dict.fromkeys(said)),
-    )
+    return WaterPlans(**case.head, options=tuple(options), assumptions=tuple(dict.fromkeys(said)))
