@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
     from scalemodel.decision.deferral import Deferral
-    from scalemodel.decision.forecast import Forecast, Risk, Threshold
     from scalemodel.decision.inspection_value import NextInspection
+    from scalemodel.decision.risk import Risk
     from scalemodel.decision.trial import Trial
     from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.descaling.procedure import DescalePlan
@@ -77,8 +78,10 @@ def prepare(
     particles: int | None = None,
     progress: Progress | None = None,
     **stated,
-) -> tuple[Forecast, Threshold, float, int]:
+) -> Case:
     """Check a question whole, then draw the posterior and lay the question on it.
+
+    Every function below takes the case in place of the facts, so that several questions cost one posterior.
 
     Parameters
     ----------
@@ -92,15 +95,12 @@ def prepare(
     stated : optional
         The fields of `Question`.
 
-    Returns
-    -------
-    forecast, threshold, tolerance, horizon_days
-
     Raises
     ------
     ScalemodelError
         A kind of it, for whatever is wrong; before any sampling where that can be seen.
     """
+    from scalemodel.decision.case import Case
     from scalemodel.decision.deferral import HORIZON_DAYS, check_horizon, check_tolerance
     from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
     from scalemodel.decision.precision import sharpened
@@ -114,77 +114,111 @@ def prepare(
     draws = posterior(facts, seed, particles, litres_per_day=rate, water=q.water, **watched)
     forecast = Forecast(draws, find_plan(draws, rate, q.water), site)
     if particles is None:  # by the boiler's own question, so that all questions about it are answered by the same draws
-        forecast = sharpened(forecast, find_threshold(facts), facts.boiler.tolerance, HORIZON_DAYS, **watched)
-    return forecast, threshold, tolerance, horizon_days
+        own = Case(forecast, find_threshold(facts), facts.boiler.tolerance, HORIZON_DAYS)
+        forecast = sharpened(own, **watched)
+    return Case(forecast, threshold, tolerance, horizon_days)
 
 
-def risk(facts: BoilerFacts, dates: Sequence[date], **question) -> Risk:
+def _case(about: BoilerFacts | Case, question: dict) -> Case:
+    """The case itself, or the facts and a question made one; TypeError for a case and a question."""
+    from scalemodel.decision.case import Case
+
+    if not isinstance(about, Case):
+        return prepare(about, **question)
+    if question:
+        raise TypeError(f"a case holds its question already; {', '.join(question)} cannot be changed")
+    return about
+
+
+def risk(about: BoilerFacts | Case, dates: Sequence[date], **question) -> Risk:
     """Probability that scale has passed the threshold by each date; keywords as for `prepare`."""
-    from scalemodel.decision.forecast import risk_on
+    from scalemodel.decision.risk import risk_on
 
-    forecast, threshold, _, _ = prepare(facts, **question)
-    return risk_on(forecast, threshold, dates)
+    return risk_on(_case(about, question), dates)
 
 
-def defer(facts: BoilerFacts, **question) -> Deferral:
-    """How long the descale can safely be deferred; keywords as for `prepare`."""
+def defer(about: BoilerFacts | Case, **question) -> Deferral:
+    """How long the descale can safely be deferred, and the cheapest day within that; keywords as for `prepare`."""
     from scalemodel.decision.deferral import defer_until
 
-    return defer_until(*prepare(facts, **question))
+    return defer_until(_case(about, question))
 
 
-def next_inspection(facts: BoilerFacts, **question) -> NextInspection:
-    """Which look to make next, why, and what to do on each grade; keywords as for `prepare`."""
-    from scalemodel.decision.inspection_value import value_looks
+def next_inspection(
+    about: BoilerFacts | Case, look_site: str | None = None, look_method: str | None = None, **question
+) -> NextInspection:
+    """Which look to make next, why, and what to do on each grade; other keywords as for `prepare`.
 
-    return value_looks(*prepare(facts, **question))
+    ``look_site`` and ``look_method`` ask about one look besides; UnknownNameError where there is no such.
+    """
+    from scalemodel.decision.inspection_value import check_look, value_looks
+
+    check_look(_facts(about), look_site, look_method)
+    return value_looks(_case(about, question), look_site, look_method)
 
 
-def cost(facts: BoilerFacts, **question) -> Cost:
+def cost(about: BoilerFacts | Case, **question) -> Cost:
     """What descaling at a fixed age costs in the long run, and the best age; keywords as for `prepare`.
 
     EvidenceError where no price of a descale is on record.
     """
     from scalemodel.decision.cost import descaling_cost
-    from scalemodel.decision.deferral import standing_of
 
-    prepared = prepare(facts, **question)
-    return descaling_cost(*prepared[:2], standing_of(*prepared))
+    return descaling_cost(_case(about, question))
 
 
-def compare_waters(facts: BoilerFacts, waters: Sequence[str] = (), mixes: Sequence[str] = (), **question) -> WaterPlans:
+def compare_waters(
+    about: BoilerFacts | Case, waters: Sequence[str] = (), mixes: Sequence[str] = (), **question
+) -> WaterPlans:
     """Waters of the logbook, and mixes such as "tap:0.4,demin:0.6", side by side with the present water at equal risk.
 
-    Other keywords as for `prepare`.
+    Other keywords as for `prepare`. Where no fill is on record the first of ``waters`` counts as the present one.
     """
     from scalemodel.decision.water_plan import compare_waters, supplies_for
 
-    supplies = supplies_for(facts, waters, mixes)
-    forecast, threshold, tolerance, _ = prepare(facts, **question)
-    return compare_waters(forecast, threshold, tolerance, supplies)
+    supplies = supplies_for(_facts(about), waters, mixes)
+    return compare_waters(_case(about, _present(about, waters, question)), supplies)
 
 
-def trial(facts: BoilerFacts, water: str, days: int, **question) -> Trial:
-    """What ``days`` on another water (or a mix, with a colon) would risk and teach; other keywords as for `prepare`."""
+def trial(about: BoilerFacts | Case, water: str, days: int, **question) -> Trial:
+    """What ``days`` on another water (or a mix, with a colon) would risk and teach; other keywords as for `prepare`.
+
+    Where no fill is on record that water counts as the present one.
+    """
     from scalemodel.decision.trial import check_days, plan_trial
     from scalemodel.decision.water_plan import supplies_for
 
+    facts = _facts(about)
     check_days(days)
     single = ":" not in water or water in (w.water for w in facts.waters)
-    (supply,) = supplies_for(facts, (water,), ()) if single else supplies_for(facts, (), (water,))
-    forecast, threshold, tolerance, _ = prepare(facts, **question)
-    return plan_trial(forecast, threshold, tolerance, supply, days)
+    named = ((water,), ()) if single else ((), (water,))
+    (supply,) = supplies_for(facts, *named)
+    return plan_trial(_case(about, _present(about, named[0], question)), supply, days)
+
+
+def _facts(about: BoilerFacts | Case) -> BoilerFacts:
+    """The facts of a case, or the facts themselves."""
+    from scalemodel.logbook.records import BoilerFacts
+
+    return about if isinstance(about, BoilerFacts) else about.facts
+
+
+def _present(about: BoilerFacts | Case, waters: Sequence[str], question: dict) -> dict:
+    """The question with the first of the waters as the present one, where no fill is on record and none is stated."""
+    if waters and question.get("water") is None and about is _facts(about) and not about.fills:
+        return question | {"water": waters[0]}
+    return question
 
 
 def descale_plan(
-    facts: BoilerFacts,
+    about: BoilerFacts | Case,
     acid: str | None = None,
     strength_percent: float | None = None,
     filled_by: str | None = None,
     fill_l: float | None = None,
     **question,
 ) -> DescalePlan:
-    """How to descale a boiler, for its scale as on ``facts.as_of``.
+    """How to descale a boiler, for its scale as on ``as_of``.
 
     ``acid`` is a key of `scalemodel.descaling.acid.ACIDS`, ``strength_percent`` the solution's strength [% w/v],
     ``filled_by`` "pump" or "hand", ``fill_l`` the litres that a bath fills [L]; other keywords as for `prepare`.
@@ -192,13 +226,13 @@ def descale_plan(
     """
     from scalemodel.descaling.procedure import check_wishes, plan_descale
 
-    wishes = check_wishes(facts, acid, strength_percent, filled_by, fill_l)
-    return plan_descale(prepare(facts, **question)[0], wishes)
+    wishes = check_wishes(_facts(about), acid, strength_percent, filled_by, fill_l)
+    return plan_descale(_case(about, question).forecast, wishes)
 
 
-def report_page(facts: BoilerFacts, **question) -> str:
+def report_page(about: BoilerFacts | Case, **question) -> str:
     """The report of one boiler as a page of HTML that needs nothing else; keywords as for `prepare`."""
     from scalemodel.report import page
     from scalemodel.report.contents import gather
 
-    return page.report_page(gather(*prepare(facts, **question)))
+    return page.report_page(gather(_case(about, question)))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, fields
 from datetime import date
 from functools import wraps
 from shlex import quote
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,7 +20,8 @@ from scalemodel.logbook import clock
 from scalemodel.wording import counted, percent
 
 if TYPE_CHECKING:
-    from scalemodel.decision.forecast import Forecast, Threshold
+    from scalemodel.decision.alarms import Alarm
+    from scalemodel.decision.case import Answer, Case
     from scalemodel.logbook.records import BoilerFacts
 
 
@@ -69,15 +70,6 @@ MANY_LOOKS = 40
 """From so many looks on a solve takes seconds, and its progress is shown on a terminal."""
 
 
-class Asked(NamedTuple):
-    """A question ready to be answered."""
-
-    forecast: Forecast
-    threshold: Threshold
-    tolerance: float
-    horizon_days: int
-
-
 def read_facts(ctx: click.Context, boiler: str, as_of: date | None) -> BoilerFacts:
     """What the logbook knew of a boiler on ``as_of``, today by default."""
     from scalemodel import api
@@ -88,31 +80,27 @@ def read_facts(ctx: click.Context, boiler: str, as_of: date | None) -> BoilerFac
 
 def ask(
     ctx: click.Context, boiler: str, as_of: date | None, seed: int | None, particles: int | None, question: Question
-) -> Asked:
+) -> Case:
     """Open the logbook, draw the posterior and lay the question on it."""
     from scalemodel import api
 
     facts = read_facts(ctx, boiler, as_of)
     hidden = not sys.stderr.isatty() or len(facts.inspections) < MANY_LOOKS
     with click.progressbar(length=100, label="drawing the posterior", file=sys.stderr, hidden=hidden) as bar:
-        asked = api.prepare(
+        return api.prepare(
             facts,
             seed=seed,
             particles=particles,
             progress=lambda share: bar.update(int(100 * share) - bar.pos),
             **asdict(question),
         )
-    return Asked(*asked)
 
 
-def alarm_lines(asked: Asked) -> list[str]:
+def alarm_lines(answer: Answer, alarms: Sequence[Alarm]) -> list[str]:
     """The alarm that comes before any answer, where there is one."""
-    from scalemodel.decision.alarms import find_alarms
     from scalemodel.words.answer import alarm_headline
 
-    alarms = find_alarms(asked.forecast, asked.threshold.mg_cm2)
-    name = asked.forecast.posterior.facts.boiler.boiler
-    return [alarm_headline(name, alarm, asked.threshold.words) for alarm in alarms[:1]]
+    return [alarm_headline(answer.boiler, alarm, answer.threshold_words) for alarm in alarms[:1]]
 
 
 @click.command()
@@ -130,18 +118,18 @@ def risk(ctx, boiler, dates, question, as_of, seed, particles, as_json) -> None:
     Example:
       scalemodel risk kitchen --on 2026-12-31 --on 2027-03-31
     """
-    from scalemodel.decision.forecast import risk_on
+    from scalemodel import api
 
-    asked = ask(ctx, boiler, as_of, seed, particles, question)
-    answer = risk_on(asked.forecast, asked.threshold, dates)
+    case = ask(ctx, boiler, as_of, seed, particles, question)
+    answer = api.risk(case, dates)
     lines = [
-        *alarm_lines(asked),
-        f"{answer.boiler}, {answer.site}: risk that scale has reached {asked.threshold.words}",
+        *alarm_lines(answer, case.standing.alarms),
+        f"{answer.boiler}, {answer.site}: risk that scale has reached {answer.threshold_words}",
         "",
     ]
-    accepted = percent(asked.tolerance)
+    accepted = percent(answer.tolerance)
     rows = [
-        (p.date, percent(p.probability), f"{p.mc_error:.1%}", "within" if p.probability <= asked.tolerance else "over")
+        (p.date, percent(p.probability), f"{p.mc_error:.1%}", "within" if p.probability <= answer.tolerance else "over")
         for p in answer.points
     ]
     lines += aligned(("date", "risk", "random error", f"your {accepted}"), rows)
@@ -164,21 +152,15 @@ def defer(ctx, boiler, why, question, as_of, seed, particles, as_json) -> None:
     Example:
       scalemodel defer kitchen --tolerance 0.05
     """
-    from scalemodel.decision.cost import least_cost
-    from scalemodel.decision.deferral import defer_until, standing_of
-    from scalemodel.decision.inspection_value import value_looks
-    from scalemodel.words.advice import cost_words, next_look_words
+    from scalemodel import api
+    from scalemodel.words.advice import next_look_words
 
-    asked = ask(ctx, boiler, as_of, seed, particles, question)
-    answer, looks = defer_until(*asked), value_looks(*asked)
-    least = least_cost(asked.forecast, asked.threshold, standing_of(*asked))
-    more = {"next_look": looks.best, "cost": least}
-    body = deferral_json(answer) | {key: None if one is None else asdict(one) for key, one in more.items()}
-    name = quote(answer.boiler)
-    lines = [next_look_words(name, looks)]
-    if least is not None and answer.status.waits:
-        lines.append(cost_words(name, least))
-    emit(body, deferral_text(answer, *lines, why=why), as_json)
+    case = ask(ctx, boiler, as_of, seed, particles, question)
+    answer, looks = api.defer(case), api.next_inspection(case)
+    best = None if looks.best is None else asdict(looks.best) | {"look_reason": looks.look_reason}
+    findings = [asdict(one) for one in looks.findings]
+    body = deferral_json(answer) | {"next_look": best, "findings": findings}
+    emit(body, deferral_text(answer, *next_look_words(quote(answer.boiler), looks), why=why), as_json)
 
 
 def deferral_json(answer) -> dict:
@@ -198,6 +180,8 @@ def deferral_json(answer) -> dict:
         "risk_now": answer.risk_now,
         "defer_until": answer.defer_until,
         "reason": reason_of(answer),
+        "cheapest_on": answer.cheapest_on,
+        "waiting_costs": answer.waiting_costs,
         "mc_error_days": answer.mc_error_days,
         "crossing": answer.crossing,
         "deposit_now_mg_cm2": asdict(answer.deposit_now_mg_cm2),

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import sys
 from dataclasses import asdict
+from typing import TYPE_CHECKING
 
 import click
 
 from scalemodel.cli.ask import alarm_lines, ask, question_options
 from scalemodel.cli.common import WholeType, aligned, emit, reading_options
 from scalemodel.cli.completing import boiler_argument
+
+if TYPE_CHECKING:
+    from scalemodel.decision.case import Case
 
 
 @click.command()
@@ -35,18 +39,20 @@ def check(ctx, boiler, priors, draws, question, as_of, seed, particles, as_json)
       scalemodel check kitchen
       scalemodel check kitchen --priors
     """
-    asked = ask(ctx, boiler, as_of, seed, particles, question)
-    body, text = (show_priors if priors else show_samplers)(asked, draws)
-    emit(body, "\n".join([*alarm_lines(asked), text]), as_json)
+    from scalemodel.decision.case import Answer
+
+    case = ask(ctx, boiler, as_of, seed, particles, question)
+    body, text = (show_priors if priors else show_samplers)(case, draws)
+    emit(body, "\n".join([*alarm_lines(Answer(**case.head), case.standing.alarms), text]), as_json)
 
 
-def show_samplers(asked, draws: int) -> tuple[dict, str]:
+def show_samplers(case: Case, draws: int) -> tuple[dict, str]:
     """Both posteriors side by side, and what the looks say of each other."""
     from scalemodel.validation.audit import audit
     from scalemodel.validation.look_checks import counts_by_grade, surprises
 
-    result, _ = audit(asked.forecast, asked.threshold, asked.horizon_days, draws, progress=sys.stderr.isatty())
-    looks, counts = surprises(asked.forecast.posterior), counts_by_grade(asked.forecast.posterior)
+    result, _ = audit(case, draws, progress=sys.stderr.isatty())
+    looks, counts = surprises(case.forecast.posterior), counts_by_grade(case.forecast.posterior)
     body = {
         "boiler": result.boiler,
         "as_of": result.as_of,
@@ -129,16 +135,16 @@ def look_words(looks, counts) -> list[str]:
     return lines
 
 
-def show_priors(asked, _draws: int) -> tuple[dict, str]:
+def show_priors(case: Case, _draws: int) -> tuple[dict, str]:
     """How the date moves with each belief."""
-    from scalemodel.decision.deferral import error_in_days
+    from scalemodel.decision.precision import error_in_days
     from scalemodel.validation.sensitivity import CHANGES, beliefs, sensitivity
 
-    steps = len(beliefs(asked.forecast)) * len(CHANGES)
+    steps = len(beliefs(case.forecast)) * len(CHANGES)
     with click.progressbar(length=steps, label="solving again", file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
-        result = sensitivity(*asked, progress=lambda: bar.update(1))
+        result = sensitivity(case, progress=lambda: bar.update(1))
     moves = result.moves()
-    error = None if result.base_days is None else error_in_days(asked.forecast, asked.threshold, result.base_days)
+    error = None if result.base_days is None else error_in_days(case, result.base_days)
     body = {**asdict(result), "moves": [{"belief": b, "meaning": m, "days": d} for b, m, d in moves]}
     lines = [
         f"{result.boiler}: as it stands {days_words(result.base_days, result)}"

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from shlex import quote
 from typing import TYPE_CHECKING
 
 import click
@@ -32,11 +31,9 @@ def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
     Example:
       scalemodel cost kitchen
     """
-    from scalemodel.decision.cost import descaling_cost
-    from scalemodel.decision.deferral import standing_of
+    from scalemodel import api
 
-    asked = ask(ctx, boiler, as_of, seed, particles, question)
-    answer = descaling_cost(asked.forecast, asked.threshold, standing_of(*asked))
+    answer = api.cost(ask(ctx, boiler, as_of, seed, particles, question))
     emit(asdict(answer), cost_text(answer), as_json)
 
 
@@ -45,17 +42,17 @@ def cost_text(answer: Cost) -> str:
     from scalemodel.words.advice import cost_sentences
     from scalemodel.words.tables import AGE_TITLES, age_row
 
-    lines, error = cost_sentences(answer), answer.best_age_mc_error_days
-    if answer.best_age_days is not None and error is not None:
-        lines.append(
-            f"Another run of the same records would move the age by about {counted(max(1, round(error)), 'day')} and "
-            f"the cost by {figure(answer.cost_a_year_mc_error, 2)}."
-        )
+    error = answer.best_age_mc_error_days
+    lines = cost_sentences(answer)
     lines.append(
-        f"That is by the prices alone; what this boiler's scale allows: scalemodel defer {quote(answer.boiler)}."
+        f"Another run of the same records would move the age by about {counted(max(1, round(error)), 'day')} and "
+        f"the cost by {figure(answer.cost_a_year_mc_error, 2)}."
     )
     lines += ["", *aligned(AGE_TITLES, [age_row(point) for point in answer.curve]), ""]
-    lines.append("Passes first: the chance that scale passes the threshold before that age. All else is a year's.")
+    lines.append(
+        "Passes first: the chance that scale passes the threshold before that age; it is found out then. All else is a "
+        "year's."
+    )
     lines.append(
         f"A descale costs {figure(answer.descale)}, scale past the threshold {figure(answer.strip_down)} more; looks "
         f"{figure(answer.looks_a_year)} and water {figure(answer.water_a_year)} a year, at any age."

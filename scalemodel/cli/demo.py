@@ -45,7 +45,6 @@ def demo(out, as_json) -> None:
       scalemodel demo
     """
     from scalemodel import api
-    from scalemodel.decision.deferral import defer_until
     from scalemodel.logbook.store import Logbook
     from scalemodel.logbook.tables import import_folder
     from scalemodel.report.contents import gather
@@ -59,9 +58,9 @@ def demo(out, as_json) -> None:
         asked = {name: api.prepare(book.facts(name, DEMO_DAY)) for name in names}
     folder = Path(out)
     folder.mkdir(parents=True, exist_ok=True)
-    answers = {name: defer_until(*question) for name, question in asked.items()}
-    figure = save(draw(*asked[EXPLAINED]), folder / f"demo-{EXPLAINED}.png")
-    written = {page_names(names)[EXPLAINED]: report_page(gather(*asked[EXPLAINED]))}
+    answers = {name: api.defer(case) for name, case in asked.items()}
+    figure = save(draw(asked[EXPLAINED]), folder / f"demo-{EXPLAINED}.png")
+    written = {page_names(names)[EXPLAINED]: report_page(gather(asked[EXPLAINED]))}
     (page,) = write_all(folder, written)
     body = {"boilers": [deferral_json(a) for a in answers.values()], "figure": str(figure), "page": str(page)}
     emit(body, "\n".join(demo_lines(answers, figure, page)), as_json)

@@ -54,13 +54,14 @@ def descale_plan(ctx, boiler, out, as_of, seed, particles, as_json, **asked) -> 
     Example:
       scalemodel descale-plan kitchen --out plan.md
     """
-    from scalemodel.descaling.procedure import check_wishes, plan_descale
+    from scalemodel import api
+    from scalemodel.descaling.procedure import check_wishes
     from scalemodel.report.files import check_place, write_whole
 
     path = None if out is None else check_place(out, ENDINGS)
     question = Question(litres_per_day=asked.pop("litres_per_day"), water=asked.pop("water"))
-    wishes = check_wishes(read_facts(ctx, boiler, as_of), **asked)
-    plan = plan_descale(ask(ctx, boiler, as_of, seed, particles, question).forecast, wishes)
+    check_wishes(read_facts(ctx, boiler, as_of), **asked)
+    plan = api.descale_plan(ask(ctx, boiler, as_of, seed, particles, question), **asked)
     lines = plan_text(plan)
     if path is not None:
         write_whole(path, "\n".join([*plan_markdown(plan), ""]).encode())

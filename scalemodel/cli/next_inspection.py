@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.ask import ask, question_options
+from scalemodel.cli.ask import ask, question_options, read_facts
 from scalemodel.cli.common import aligned, emit, reading_options
-from scalemodel.cli.completing import boiler_argument
+from scalemodel.cli.completing import SITES, boiler_argument
+from scalemodel.cli.recording import FieldType
 
 if TYPE_CHECKING:
     from scalemodel.decision.inspection_value import NextInspection
@@ -17,10 +18,14 @@ if TYPE_CHECKING:
 
 @click.command("next-inspection")
 @boiler_argument
+@click.option("--look-site", metavar="S", shell_complete=SITES, help="Say of a look at this site whether it pays.")
+@click.option(
+    "--method", "look_method", type=FieldType("inspection", "method"), metavar="M", help="And by this method (eye)."
+)
 @question_options
 @reading_options
 @click.pass_context
-def next_inspection(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
+def next_inspection(ctx, boiler, look_site, look_method, question, as_of, seed, particles, as_json) -> None:
     """Where, how and when to look into BOILER next, and what would it decide?
 
     A look is worth what it may save: a descale too many, or one too late. Its cost comes from new site --look-cost. An
@@ -29,10 +34,13 @@ def next_inspection(ctx, boiler, question, as_of, seed, particles, as_json) -> N
     \b
     Example:
       scalemodel next-inspection kitchen
+      scalemodel next-inspection kitchen --look-site wall --method camera
     """
-    from scalemodel.decision.inspection_value import value_looks
+    from scalemodel import api
+    from scalemodel.decision.inspection_value import check_look
 
-    answer = value_looks(*ask(ctx, boiler, as_of, seed, particles, question))
+    check_look(read_facts(ctx, boiler, as_of), look_site, look_method)
+    answer = api.next_inspection(ask(ctx, boiler, as_of, seed, particles, question), look_site, look_method)
     emit(asdict(answer), inspection_text(answer), as_json)
 
 

@@ -35,5 +35,5 @@ def plot(ctx, boiler, out, question, as_of, seed, particles, as_json) -> None:
     from scalemodel.report.files import safe_stem
 
     path = check_path(Path(f"{safe_stem(boiler)}-risk.png") if out is None else out)
-    save(draw(*ask(ctx, boiler, as_of, seed, particles, question)), path)
+    save(draw(ask(ctx, boiler, as_of, seed, particles, question)), path)
     emit({"boiler": boiler, "path": str(path)}, str(path), as_json)

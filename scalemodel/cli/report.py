@@ -65,7 +65,7 @@ def one_page(ctx: click.Context, boiler: str, day: date, question: Question, dra
 
     with api.open_logbook(logbook_path(ctx)) as book:
         known = [b.boiler for b in book.boilers()]
-    contents = gather(*ask(ctx, boiler, day, question=question, **drawn))
+    contents = gather(ask(ctx, boiler, day, question=question, **drawn))
     return {page_names(known)[contents.answer.boiler]: report_page(contents)}
 
 
@@ -91,7 +91,7 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
         for one in watched:
             name = one.boiler.boiler
             try:
-                contents = gather(*api.prepare(one, **drawn, **asdict(question)))
+                contents = gather(api.prepare(one, **drawn, **asdict(question)))
             except (EvidenceError, UnknownNameError, SamplerError) as error:
                 refused[name] = error
                 entries.append(Entry(name, None, missing=str(error)))

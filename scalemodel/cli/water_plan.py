@@ -3,41 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from functools import partial
 from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.ask import Asked, alarm_lines, question_options, read_facts
+from scalemodel.cli.ask import alarm_lines, question_options, read_facts
 from scalemodel.cli.common import aligned, emit, reading_options
 from scalemodel.cli.completing import WATERS, boiler_argument
 from scalemodel.errors import RecordClashError
 from scalemodel.wording import counted, figure, percent
 
 if TYPE_CHECKING:
-    from scalemodel.api import Question
     from scalemodel.decision.trial import Arm, Trial
     from scalemodel.decision.water_plan import WaterPlans
-    from scalemodel.logbook.records import BoilerFacts
-    from scalemodel.model.supply import Supply
 
 MIX_HELP = 'Waters mixed by shares of the litres, such as "tap:0.4,demin:0.6"'
-
-
-def read_question(
-    facts: BoilerFacts, question: Question, waters: tuple, mixes: tuple, seed: int | None, particles: int | None
-) -> tuple[Asked, tuple[Supply, ...]]:
-    """The question under the boiler's present water (the first named, where no fill is on record), and the supplies."""
-    from scalemodel import api
-    from scalemodel.decision.water_plan import supplies_for
-
-    if not waters and not mixes:
-        raise RecordClashError("no water was named", "give --water W or --mix WATER:SHARE,WATER:SHARE")
-    supplies = supplies_for(facts, waters, mixes)
-    if not facts.fills and waters:
-        question = replace(question, water=waters[0])
-    return Asked(*api.prepare(facts, seed=seed, particles=particles, **asdict(question))), supplies
 
 
 @click.command(short_help="Waters side by side for a boiler, at equal risk.")
@@ -63,11 +45,12 @@ def compare(ctx, boiler, waters, mixes, question, as_of, seed, particles, as_jso
     Example:
       scalemodel water compare kitchen --water tap --water rain --mix "tap:0.4,demin:0.6"
     """
-    from scalemodel.decision.water_plan import compare_waters
+    from scalemodel import api
 
+    if not waters and not mixes:
+        raise RecordClashError("no water was named", "give --water W or --mix WATER:SHARE,WATER:SHARE")
     facts = read_facts(ctx, boiler, as_of)
-    asked, supplies = read_question(facts, question, waters, mixes, seed, particles)
-    answer = compare_waters(asked.forecast, asked.threshold, asked.tolerance, supplies)
+    answer = api.compare_waters(facts, waters, mixes, seed=seed, particles=particles, **asdict(question))
     emit(asdict(answer), compare_text(answer), as_json)
 
 
@@ -115,23 +98,24 @@ def trial(ctx, boiler, tried, mix, days, question, as_of, seed, particles, as_js
     Example:
       scalemodel trial kitchen --water rain --days 60
     """
-    from scalemodel.decision.trial import check_days, plan_trial
+    from scalemodel import api
 
     if tried is not None and mix is not None:
         raise RecordClashError("--water and --mix given together", "a trial is of one of them")
-    check_days(days)
+    if tried is None and mix is None:
+        raise RecordClashError("no water was named", "give --water W or --mix WATER:SHARE,WATER:SHARE")
     facts = read_facts(ctx, boiler, as_of)
-    named = () if tried is None else (tried,), () if mix is None else (mix,)
-    asked, supplies = read_question(facts, question, *named, seed, particles)
-    answer = plan_trial(asked.forecast, asked.threshold, asked.tolerance, supplies[0], days)
-    emit(asdict(answer), "\n".join([*alarm_lines(asked), trial_text(answer)]), as_json)
+    answer = api.trial(facts, tried or mix, days, seed=seed, particles=particles, **asdict(question))
+    emit(asdict(answer), trial_text(answer), as_json)
 
 
 def trial_text(answer: Trial) -> str:
     """What it costs in risk, what it teaches, and what the look may show."""
     trying, staying = answer.trying, answer.staying
     lines = [
-        f"{answer.boiler}: after {counted(answer.days, 'day')} on {trying.water}, on {answer.until}, the risk is "
+        *alarm_lines(answer, answer.alarms),
+        *trial_dates(answer),
+        f"After {counted(answer.days, 'day')} on {trying.water}, on {answer.until}, the risk is "
         f"{percent(trying.risk_at_end)}; staying on {staying.water}, {percent(staying.risk_at_end)}. "
         f"You accept {percent(answer.tolerance)}.",
         f"Risk: that scale at the {answer.site} has reached {answer.threshold_words}.",
@@ -160,6 +144,22 @@ def trial_text(answer: Trial) -> str:
         "fewer, the better one knows when. sd: the same as a standard deviation.",
     ]
     return "\n".join(lines)
+
+
+def trial_dates(answer: Trial) -> list[str]:
+    """Until when the descale can wait, if one goes back after the trial, and if one stays."""
+    from scalemodel.words.answer import until_words
+
+    if answer.alarms:
+        return []
+    back, stay = (
+        until_words(*one, answer.horizon_days)
+        for one in ((answer.status, answer.defer_until), (answer.staying_status, answer.staying_until))
+    )
+    return [
+        f"{answer.boiler}: with {counted(answer.days, 'day')} on {answer.trying.water} and then back to "
+        f"{answer.staying.water} {back}; staying on {answer.staying.water} {stay}."
+    ]
 
 
 def taught_words(arm: Arm) -> str:

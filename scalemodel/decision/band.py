@@ -8,8 +8,8 @@ from math import ceil, inf
 
 import numpy as np
 
-from scalemodel.decision.deferral import CROSSINGS, first_day_at
-from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.case import CROSSINGS, Case
+from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Fill, Inspection
 from scalemodel.model import priors
@@ -126,11 +126,10 @@ def future_band(forecast: Forecast, ahead_days: int) -> DepositBand:
     return _band([(as_of + timedelta(days=d), forecast.deposit_draws(d)) for d in days_ahead(ahead_days)])
 
 
-def risk_by_day(forecast: Forecast, threshold: Threshold, ahead_days: int) -> tuple[tuple[date, ...], np.ndarray]:
+def risk_by_day(case: Case, ahead_days: int) -> tuple[tuple[date, ...], np.ndarray]:
     """Dates from ``as_of`` to ``ahead_days`` later, and the risk of scale past the threshold on each (T,)."""
-    days, as_of = days_ahead(ahead_days), forecast.posterior.facts.as_of
-    risks = [forecast.risk(threshold.mg_cm2, d)[0] for d in days]
-    return tuple(as_of + timedelta(days=d) for d in days), np.array(risks)
+    days = days_ahead(ahead_days)
+    return tuple(case.date_of(day) for day in days), np.array([case.risk(day) for day in days])
 
 
 def days_ahead(ahead_days: int) -> list[int]:
@@ -138,12 +137,12 @@ def days_ahead(ahead_days: int) -> list[int]:
     return np.unique(np.linspace(0, ahead_days, POINTS + 1).round().astype(int)).tolist()
 
 
-def span_ahead(forecast: Forecast, threshold: Threshold, horizon_days: int, level: float = CROSSINGS[-1]) -> int:
+def span_ahead(case: Case, level: float = CROSSINGS[-1]) -> int:
     """Days ahead to show: a little past the crossing of a level, at least a month, never past the horizon."""
-    last = first_day_at(lambda day: forecast.risk(threshold.mg_cm2, day)[0], level, horizon_days)
+    last = case.first_day_at(level)
     if last is None:
-        return horizon_days
-    return min(horizon_days, max(SHORTEST_DAYS, ceil(1.1 * last)))
+        return case.horizon_days
+    return min(case.horizon_days, max(SHORTEST_DAYS, ceil(1.1 * last)))
 
 
 def first_shown(facts: BoilerFacts, ahead_days: int) -> date:

@@ -85,7 +85,7 @@ class Cost(Answer):
     longest_age_days: int
     cost_a_year: float
     cost_a_year_mc_error: float
-    nearly_best_days: tuple[float, float | None]
+    nearly_best_days: tuple[float, float]
     curve: tuple[AgePoint, ...]
     assumptions: tuple[str, ...]
     status: Status
@@ -200,6 +200,7 @@ def descaling_cost(case: Case) -> Cost:
     at_best = budget.draws(np.array([best]))[0]
     least = float(at_best.mean())
     each = [best_of(rows) for rows in np.arange(posterior.count).reshape(posterior.populations, -1)]
+    low, high = ages_within(table.mean(axis=1), ages, (1.0 + NEARLY_BEST) * least)
     cheapest = cheapest_of(case)
     return Cost(
         **case.head,
@@ -214,7 +215,7 @@ def descaling_cost(case: Case) -> Cost:
         longest_age_days=budget.longest,
         cost_a_year=least,
         cost_a_year_mc_error=monte_carlo_error(posterior.by_population(at_best)),
-        nearly_best_days=ages_within(table.mean(axis=1), ages, (1.0 + NEARLY_BEST) * least),
+        nearly_best_days=(low, high or float(budget.longest)),
         curve=_points(budget, best),
         assumptions=budget.notes,
         status=case.standing.status,

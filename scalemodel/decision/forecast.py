@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
 from functools import cached_property
 
 import numpy as np
@@ -204,8 +202,8 @@ class Forecast:
         use = np.asarray(self.use_days(days), dtype=float)
         begun = [float(self.use_days(day)) for day, _ in self.plan.later]
         grown = np.multiply.outer(np.minimum(use, begun[0]) if begun else use, self.growth_a_day)
-        for start, end, (_, supply) in zip(begun, [*begun[1:], np.inf], self.plan.later, strict=True):
-            drawn = np.clip(use - start, 0.0, end - start)
+        for place, (_, supply) in enumerate(self.plan.later):
+            drawn = np.clip(use - begun[place], 0.0, (*begun[place + 1 :], np.inf)[0] - begun[place])
             grown = grown + np.multiply.outer(drawn, self.litres_a_day * self.per_litre(supply))
         return self.growth_to_now + grown
 
@@ -224,48 +222,3 @@ class Forecast:
         mean = self.growth_after(days)
         grown = draw_growth(self.posterior.fresh("deposit"), mean, self.irregularity)
         return self.relative * (self.posterior.deposits[-1] + grown)
-
-
-@dataclass(frozen=True)
-class RiskPoint:
-    """Probability that scale has passed the threshold by a date, with its Monte Carlo standard error."""
-
-    date: date
-    probability: float
-    mc_error: float
-
-
-@dataclass(frozen=True)
-class Risk:
-    """Risk by date for one boiler and site."""
-
-    boiler: str
-    as_of: date
-    site: str
-    threshold_mg_cm2: float
-    points: tuple[RiskPoint, ...]
-
-    def to_frame(self):
-        """The points as a pandas DataFrame with columns date, probability, mc_error."""
-        import pandas as pd
-
-        return pd.DataFrame(
-            [(p.date, p.probability, p.mc_error) for p in self.points], columns=["date", "probability", "mc_error"]
-        )
-
-
-def risk_on(forecast: Forecast, threshold: Threshold, dates: Sequence[date]) -> Risk:
-    """Probability of scale past the threshold by each date.
-
-    Raises
-    ------
-    BadValueError
-        If a date is earlier than ``as_of`` or more than 100 years later.
-    """
-    as_of = forecast.posterior.facts.as_of
-    points = []
-    for day in dates:
-        if not as_of <= day <= as_of + timedelta(days=FARTHEST_DAYS):
-            raise BadValueError("date", day, f"a date from {as_of} on, within 100 years (or an earlier --as-of)")
-        points.append(RiskPoint(day, *forecast.risk(threshold.mg_cm2, (day - as_of).days)))
-    return Risk(forecast.posterior.facts.boiler.boiler, as_of, forecast.site, threshold.mg_cm2, tuple(points))

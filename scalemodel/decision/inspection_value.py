@@ -102,10 +102,10 @@ class NextInspection(Answer):
     """Every look that was weighed, the best net value first.
 
     ``best`` is the look to make next, and ``look_reason`` why; both are None where the descale comes first and no look
-    before it would change that. ``descale_on`` is the best day without a look, never later than the last safe date
-    (None: not within the horizon), and ``findings`` say what to do after the best look; there are none for a look that
-    answers an alarm. ``asked`` is the look that was asked about, at its best date, if one was. ``day_value`` is what a
-    day's wait is worth.
+    before it would change that. ``descale_on`` is the best day without a look, never later than ``defer_until``, the
+    last safe date (each None where it is not within the horizon, ``defer_until`` also with an alarm or past it), and
+    ``findings`` say what to do after the best look; there are none for a look that answers an alarm. ``asked`` is the
+    look that was asked about, at its best date, if one was. ``day_value`` is what a day's wait is worth.
     """
 
     status: Status
@@ -113,6 +113,7 @@ class NextInspection(Answer):
     priced: bool
     descale_cost: float
     day_value: float
+    defer_until: date | None
     descale_on: date | None
     options: tuple[LookOption, ...]
     best: LookOption | None
@@ -198,6 +199,7 @@ def value_looks(case: Case, site: str | None = None, method: str | None = None) 
         priced=losses.priced,
         descale_cost=losses.stakes.descale,
         day_value=losses.stakes.day,
+        defer_until=case.defer_until,
         descale_on=case.date_of(0 if not case.standing.status.waits else losses.plan_day),
         options=tuple(options),
         best=best,

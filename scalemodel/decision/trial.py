@@ -8,6 +8,7 @@ from datetime import date
 
 import numpy as np
 
+from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.look_value import find_eye
 from scalemodel.decision.loss import running_integral
@@ -66,6 +67,8 @@ class Trial(Answer):
     ``staying_status`` say why one is None.
     """
 
+    alarms: tuple[Alarm, ...]
+    horizon_days: int
     until: date
     days: int
     status: Status
@@ -111,6 +114,8 @@ def plan_trial(case: Case, supply: Supply, days: int) -> Trial:
     there_and_back = case.under(for_some_days(case.forecast, supply, days))
     return Trial(
         **case.head,
+        alarms=case.standing.alarms,
+        horizon_days=case.horizon_days,
         until=case.date_of(days),
         days=days,
         status=there_and_back.standing.status,

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 def look_section(contents: Contents) -> str:
     """The next look, what it may show, and the others that were weighed."""
     looks, name = contents.looks, contents.answer.boiler
-    lines = [next_look_words(quote(name), looks)]
+    lines = next_look_words(quote(name), looks)[:1]
     missing = unpriced_sites(contents.facts)
     found = weighed = ""
     if looks.findings:
@@ -58,7 +58,7 @@ def look_section(contents: Contents) -> str:
         "The next look",
         paragraphs(lines),
         found,
-        paragraphs([" ".join(without_words(looks)), *([missing] if missing else [])]),
+        paragraphs([without_words(looks), *([missing] if missing else [])]),
         weighed,
     )
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from scalemodel.decision.band import first_shown, future_band, past_band
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.curves import tabulate
-from scalemodel.decision.deferral import defer_until, standing_of
+from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.water_plan import compare_waters, supplies_for
@@ -18,6 +18,7 @@ from scalemodel.errors import EvidenceError
 
 if TYPE_CHECKING:
     from scalemodel.decision.band import DepositBand
+    from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
     from scalemodel.decision.curves import RiskTable
     from scalemodel.decision.deferral import Deferral
@@ -49,28 +50,28 @@ class Contents:
     seed: int
 
 
-def gather(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Contents:
-    """Ask every question of one forecast; parameters as for `scalemodel.decision.deferral.defer_until`."""
-    facts = forecast.posterior.facts
-    table = tabulate(forecast, threshold, tolerance, horizon_days)
+def gather(case: Case) -> Contents:
+    """Ask every question of one case."""
+    facts, forecast = case.facts, case.forecast
+    table = tabulate(case)
     ahead = table.days[-1]
     try:
-        cost = descaling_cost(forecast, threshold, standing_of(forecast, threshold, tolerance, horizon_days))
+        cost = descaling_cost(case)
     except EvidenceError as missing:
         cost = str(missing)
     return Contents(
-        facts,
-        threshold,
-        defer_until(forecast, threshold, tolerance, horizon_days),
-        table,
-        past_band(forecast, first_shown(facts, ahead)),
-        future_band(forecast, ahead),
-        value_looks(forecast, threshold, tolerance, horizon_days),
-        water_sheet(forecast),
-        compare_waters(forecast, threshold, tolerance, supplies_for(facts, tested_waters(facts), ())),
-        cost,
-        plan_descale(Forecast(forecast.posterior, forecast.plan)),
-        forecast.posterior.seed,
+        facts=facts,
+        threshold=case.threshold,
+        answer=defer_until(case),
+        risk=table,
+        past=past_band(forecast, first_shown(facts, ahead)),
+        future=future_band(forecast, ahead),
+        looks=value_looks(case),
+        water=water_sheet(forecast),
+        waters=compare_waters(case, supplies_for(facts, tested_waters(facts), ())),
+        cost=cost,
+        plan=plan_descale(Forecast(forecast.posterior, forecast.plan)),
+        seed=forecast.posterior.seed,
     )
 
 

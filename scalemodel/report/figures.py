@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from scalemodel.decision.band import DepositBand
+    from scalemodel.decision.case import Case
     from scalemodel.decision.deferral import Deferral
-    from scalemodel.decision.forecast import Forecast, Threshold
     from scalemodel.logbook.records import BoilerFacts, Inspection
 
 __all__ = ["deposit_band", "draw", "risk_curve", "save"]
@@ -60,36 +60,31 @@ DODGE_POINTS = 7.0
 """Looks of one day stand so far apart."""
 
 
-def draw(forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int) -> Figure:
+def draw(case: Case) -> Figure:
     """The deposit by date above the risk by date, on one axis of dates.
 
     Parameters
     ----------
-    forecast : Forecast
-    threshold : Threshold
-    tolerance : float
-        Accepted risk in (0, 1).
-    horizon_days : int
-        How far to look ahead [days].
+    case : Case
 
     Returns
     -------
     matplotlib.figure.Figure
         Two panels; `save` writes it.
     """
-    facts = forecast.posterior.facts
+    facts = case.facts
     with styled():
         figure = new_figure(10.5, 7.6)
         above, below = figure.subplots(2, 1, sharex=True, height_ratios=(1.4, 1.0))
-        title = f"{facts.boiler.boiler}: scale at the {forecast.site}, as of {facts.as_of}"
+        title = f"{facts.boiler.boiler}: scale at the {case.forecast.site}, as of {facts.as_of}"
         figure.suptitle(fill(title, 80), x=0.01, ha="left", fontsize=12.5, fontweight="bold")
-        deposit_band(forecast, threshold, horizon_days, above)
-        risk_curve(forecast, threshold, tolerance, horizon_days, below)
+        deposit_band(case, above)
+        risk_curve(case, below)
         above.set_xlabel("")
     return figure
 
 
-def deposit_band(forecast: Forecast, threshold: Threshold, horizon_days: int, ax: Axes | None = None) -> Axes:
+def deposit_band(case: Case, ax: Axes | None = None) -> Axes:
     """Deposit at the site by date [mg/cm2 and um]: the band of the draws, looks, descales and the threshold.
 
     The band holds the middle 80 % of the draws, from the installation through ``as_of`` to a little past the
@@ -98,10 +93,7 @@ def deposit_band(forecast: Forecast, threshold: Threshold, horizon_days: int, ax
 
     Parameters
     ----------
-    forecast : Forecast
-    threshold : Threshold
-    horizon_days : int
-        How far to look ahead [days].
+    case : Case
     ax : Axes, optional
         Where to draw; a figure of its own by default.
 
@@ -110,8 +102,8 @@ def deposit_band(forecast: Forecast, threshold: Threshold, horizon_days: int, ax
     matplotlib.axes.Axes
         The thickness in um stands on a twin of it.
     """
-    facts = forecast.posterior.facts
-    ahead = span_ahead(forecast, threshold, horizon_days)
+    facts, forecast, threshold = case.facts, case.forecast, case.threshold
+    ahead = span_ahead(case)
     past, future = past_band(forecast, first_shown(facts, ahead)), future_band(forecast, ahead)
     highest = max(past.p90.max(), future.p90.max(), threshold.mg_cm2)
     with styled():
@@ -145,19 +137,12 @@ def deposit_band(forecast: Forecast, threshold: Threshold, horizon_days: int, ax
     return ax
 
 
-def risk_curve(
-    forecast: Forecast, threshold: Threshold, tolerance: float, horizon_days: int, ax: Axes | None = None
-) -> Axes:
+def risk_curve(case: Case, ax: Axes | None = None) -> Axes:
     """Probability [%] by date that scale has passed the threshold, with the tolerance and the deferral date.
 
     Parameters
     ----------
-    forecast : Forecast
-    threshold : Threshold
-    tolerance : float
-        Accepted risk in (0, 1).
-    horizon_days : int
-        How far to look ahead [days].
+    case : Case
     ax : Axes, optional
         Where to draw; a figure of its own by default.
 
@@ -165,16 +150,15 @@ def risk_curve(
     -------
     matplotlib.axes.Axes
     """
-    facts = forecast.posterior.facts
-    answer = defer_until(forecast, threshold, tolerance, horizon_days)
-    ahead = span_ahead(forecast, threshold, horizon_days)
-    dates, risks = risk_by_day(forecast, threshold, ahead)
+    facts, tolerance = case.facts, case.tolerance
+    answer, ahead = defer_until(case), span_ahead(case)
+    dates, risks = risk_by_day(case, ahead)
     with styled():
         ax = new_figure(10.5, 3.6).subplots() if ax is None else ax
         _date_axis(ax, facts, ahead)
         ax.set_ylim(0.0, 100.0)
         ax.set_yticks([0, 10, 25, 50, 75, 90, 100])
-        ax.set_ylabel(f"risk of scale past\n{threshold.mg_cm2:g} mg/cm2, %")
+        ax.set_ylabel(f"risk of scale past\n{case.mg_cm2:g} mg/cm2, %")
         ax.grid(axis="y", color=RULE, linewidth=0.4, alpha=0.6)
         ax.plot(_numbers(dates), 100.0 * risks, color=LINE, linewidth=2.0, zorder=3, label="risk")
         ax.axhline(

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 import numpy as np
 
-from scalemodel.decision.deferral import first_day_at
-from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.case import CROSSINGS, Case
+from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import Posterior, monte_carlo_error, r_hat
 from scalemodel.validation.pymc_twin import NutsDraws, as_posterior, build_twin, mean_error, run_nuts
 
@@ -92,19 +92,13 @@ class Audit:
         )
 
 
-def audit_dates(forecast: Forecast, threshold: Threshold, horizon_days: int) -> list[date]:
-    """Dates at which risks are compared: as_of, the 10, 50 and 90 % crossings, and the horizon."""
-
-    def risk(day: int) -> float:
-        return forecast.risk(threshold.mg_cm2, day)[0]
-
-    days = {0, horizon_days, *(first_day_at(risk, level, horizon_days) for level in (0.1, 0.5, 0.9))}
-    return [forecast.posterior.facts.as_of + timedelta(days=d) for d in sorted(d for d in days if d is not None)]
+def audit_days(case: Case) -> list[int]:
+    """Days from as_of on which risks are compared: 0, the 10, 50 and 90 % crossings, and the horizon."""
+    days = {0, case.horizon_days, *map(case.first_day_at, CROSSINGS)}
+    return sorted(day for day in days if day is not None)
 
 
-def audit(
-    forecast: Forecast, threshold: Threshold, horizon_days: int, draws: int = 1000, progress: bool = False
-) -> tuple[Audit, Posterior]:
+def audit(case: Case, draws: int = 1000, progress: bool = False) -> tuple[Audit, Posterior]:
     """Draw the same posterior by NUTS and lay both side by side; also NUTS's draws as a posterior.
 
     Raises
@@ -112,30 +106,29 @@ def audit(
     MissingAuditError
         Where PyMC or ArviZ is not installed.
     """
-    quick = forecast.posterior
+    forecast, quick = case.forecast, case.forecast.posterior
     twin = build_twin(quick.model)
     nuts = run_nuts(twin, quick.seed, draws=draws, progress=progress)
     other = as_posterior(twin, nuts, quick)
     theirs = Forecast(other, forecast.plan, forecast.site)
-    dates, as_of = audit_dates(forecast, threshold, horizon_days), quick.facts.as_of
-    risks = []
-    for day in dates:
-        ours, its = (f.risk_draws(threshold.mg_cm2, (day - as_of).days) for f in (forecast, theirs))
+    risks, days = [], audit_days(case)
+    for day in days:
+        ours, its = (f.risk_draws(case.mg_cm2, day) for f in (forecast, theirs))
         error = np.hypot(floored_error(quick, ours), mean_error(other.by_population(its)))
-        risks.append(RiskPair(day, float(ours.mean()), float(its.mean()), float(error)))
+        risks.append(RiskPair(case.date_of(day), float(ours.mean()), float(its.mean()), float(error)))
     parameters = []
     for name, prior in quick.model.unknowns.items():
         ours, its = (p.model.value(name, p.x) for p in (quick, other))
         error = np.hypot(floored_error(quick, ours), mean_error(other.by_population(its)))
         figures = map(float, (ours.mean(), ours.std(), its.mean(), its.std(), error))
         parameters.append(ParameterPair(name, prior.scale, *figures))
-    last = quick.by_population(forecast.risk_draws(threshold.mg_cm2, (dates[len(dates) // 2] - as_of).days))
+    last = quick.by_population(forecast.risk_draws(case.mg_cm2, days[len(days) // 2]))
     return (
         Audit(
-            quick.facts.boiler.boiler,
-            as_of,
+            case.facts.boiler.boiler,
+            case.as_of,
             forecast.site,
-            threshold.mg_cm2,
+            case.mg_cm2,
             tuple(risks),
             tuple(parameters),
             r_hat(last),

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 
-from scalemodel.decision.deferral import deferral_days
-from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.case import Case
+from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import draw
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
@@ -63,25 +63,19 @@ def beliefs(forecast: Forecast) -> dict[str, list[str]]:
     return grouped
 
 
-def sensitivity(
-    forecast: Forecast,
-    threshold: Threshold,
-    tolerance: float,
-    horizon_days: int,
-    progress: Callable[[], None] = lambda: None,
-) -> Sensitivity:
+def sensitivity(case: Case, progress: Callable[[], None] = lambda: None) -> Sensitivity:
     """Solve again under every changed belief; ``progress()`` is called after each."""
-    posterior = forecast.posterior
+    forecast, posterior = case.forecast, case.forecast.posterior
     leans = []
     for belief, names in beliefs(forecast).items():
         for change, apply in CHANGES.items():
             changed = {n: apply(posterior.model.unknowns.get(n, priors.USE)) for n in names}
             model = replace(posterior.model, unknowns={**posterior.model.unknowns, **changed})
             again = draw(model, posterior.supplies, posterior.seed, posterior.particles)
-            other = Forecast(again, forecast.plan, forecast.site)
-            days, (now, _) = deferral_days(other, threshold, tolerance, horizon_days), other.risk(threshold.mg_cm2, 0)
-            leans.append(Lean(belief, changed[names[0]].meaning, change, days, now))
+            other = case.under(Forecast(again, forecast.plan, forecast.site))
+            leans.append(Lean(belief, changed[names[0]].meaning, change, other.last_safe, other.risk(0)))
             progress()
-    base = deferral_days(forecast, threshold, tolerance, horizon_days)
-    facts = posterior.facts
-    return Sensitivity(facts.boiler.boiler, facts.as_of, tolerance, horizon_days, base, tuple(leans))
+    facts = case.facts
+    return Sensitivity(
+        facts.boiler.boiler, facts.as_of, case.tolerance, case.horizon_days, case.last_safe, tuple(leans)
+    )

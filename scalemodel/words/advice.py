@@ -7,7 +7,7 @@ from shlex import quote
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.inspection_value import LookReason
-from scalemodel.decision.loss import LONGEST_INTERVAL_DAYS
+from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import counted, figure
@@ -15,7 +15,7 @@ from scalemodel.words.account import residue_words
 from scalemodel.words.answer import alarm_headline, answer_words
 
 if TYPE_CHECKING:
-    from scalemodel.decision.cost import Cost, LeastCost
+    from scalemodel.decision.cost import Cost
     from scalemodel.decision.deferral import Deferral, DepositNow
     from scalemodel.decision.inspection_value import Finding, LookOption, NextInspection
     from scalemodel.decision.water_plan import WaterOption
@@ -54,25 +54,28 @@ def deposit_words(site: str, deposit: DepositNow) -> str:
     )
 
 
-def next_look_words(boiler: str, answer: NextInspection) -> str:
-    """The next look and why, in a line; ``boiler`` as a shell takes its name."""
+def next_look_words(boiler: str, answer: NextInspection) -> list[str]:
+    """The next thing to do and why, and what each finding would mean; ``boiler`` as a shell takes its name."""
     more = f"(scalemodel next-inspection {boiler})"
     look = answer.best
     if look is None:
-        return f"{NO_LOOK[answer.status]} {more}."
+        return [f"{NO_LOOK[answer.status]} {more}."]
     where, when = f"Next look: the {look.site}, by {look.method}", _when(answer)
     match answer.look_reason:
         case LookReason.ALARM:
             doubted = ", if you doubt what was seen" if answer.alarms[0].confirmed else ""
-            return f"{where}, {when}{doubted}. {answer_words(answer.alarms[0])}"
+            return [f"{where}, {when}{doubted}. {answer_words(answer.alarms[0])}"]
         case LookReason.YEARLY:
-            return f"{where}, {when}: {YEARLY} {more}."
-    return f"{where}, {when}; {_saves(look, answer)} {more}."
+            said = f"{where}, {when}: {YEARLY} {more}."
+        case _:
+            said = f"{where}, {when}; {_saves(look, answer)} {more}."
+    return [said, likely_words(answer)]
 
 
 NO_LOOK = {
     Status.PAST: "No look would change that: descale, then look",
     Status.WITHIN: "Next look: at the descale; none before it would save more than it takes",
+    Status.BEYOND: "No look would save more than it takes",
 }
 """Where no look comes before the descale."""
 
@@ -91,12 +94,21 @@ def _saves(look: LookOption, answer: NextInspection) -> str:
     """What a look that pays is worth, as days of waiting."""
     if answer.status is Status.PAST:
         return "it may show that the descale can wait after all"
-    days = counted(max(1, round(look.value_days)), "day")
-    return f"it lets the descale wait about {days} longer, on average, at the same risk"
+    if answer.look_reason is LookReason.PAIR:
+        days = waiting_words(look.pair_value, answer)
+        return f"with one more after it, it lets the descale wait about {days} longer, on average, at the same risk"
+    return f"it lets the descale wait about {waiting_words(look.value, answer)} longer, on average, at the same risk"
 
 
-def amount(value: float, answer: NextInspection) -> str:
-    """A worth in words: money as the owner counts it, or days of waiting where there are no prices."""
+def waiting_words(value: float, answer: NextInspection) -> str:
+    """A value as days of waiting, at least one."""
+    return counted(max(1, round(value / answer.day_value)), "day")
+
+
+def amount(value: float | None, answer: NextInspection) -> str:
+    """A worth in words: money as the owner counts it, or days of waiting where there are no prices; a dash of None."""
+    if value is None:
+        return "-"
     return f"{value:.2f}" if answer.priced else f"{value / answer.day_value:.0f}"
 
 
@@ -112,31 +124,55 @@ def amount_unit(answer: NextInspection) -> str:
     return "days by which the descale can wait longer at the same risk"
 
 
+def asked_words(answer: NextInspection) -> list[str]:
+    """Whether the look that was asked about pays, in a sentence; nothing where none was, or an alarm comes first."""
+    look = answer.asked
+    if look is None or answer.alarms:
+        return []
+    day = "today" if look.date <= answer.as_of else f"around {look.date}"
+    where = f"{answer.boiler}: a look at the {look.site} by {look.method}, best {day},"
+    worth = f"is worth about {worth_words(look.value, answer)}"
+    if look.cost is None:
+        said = f"{worth}; what it costs is not on record, so it pays if that is less to you"
+    elif look.net > 2.0 * look.mc_error:
+        said = f"pays: it {worth} and costs {worth_words(look.cost, answer)}"
+    elif look.pair_net is not None and look.pair_net > 2.0 * look.mc_error:
+        said = f"pays only with one more after it: together they are worth about {worth_words(look.pair_value, answer)}"
+    else:
+        said = f"does not pay: it {worth} and costs {worth_words(look.cost, answer)}"
+    return [f"{where} {said}."]
+
+
 def look_sentences(answer: NextInspection) -> list[str]:
-    """The next look, what it may show and decide, and the plan without it."""
-    first, best = f"{answer.boiler}: ", answer.best
-    if answer.status is Status.PAST:
-        first += "do not defer: the risk is more than you accept. "
-    if best is None:
-        said = NO_LOOK[answer.status]
-        return [f"{first}{said[0].lower() if answer.status.waits else said[0]}{said[1:]}.", *without_words(answer)]
-    look = f"look at the {best.site} by {best.method} {_when(answer)}"
+    """The look that was asked about, if one was; the next look, what it may show and decide; the plan without it."""
+    asked, best = asked_words(answer), answer.best
     if answer.look_reason is LookReason.ALARM:
         return [
             alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words),
             f"Look at the {best.site} by {best.method} {_when(answer)}.",
             answer_words(answer.alarms[0]),
         ]
-    if answer.status is Status.PAST:
-        look = f"Descale now, or {look} first"
+    said = ["Do not defer: the risk is more than you accept."] if answer.status is Status.PAST else []
+    if best is None:
+        return _begun(asked, answer, [*said, f"{NO_LOOK[answer.status]}.", without_words(answer)])
+    look = f"look at the {best.site} by {best.method} {_when(answer)}"
+    look = f"Descale now, or {look} first" if answer.status is Status.PAST else f"{look[0].upper()}{look[1:]}"
     if answer.look_reason is LookReason.YEARLY:
-        said = f"{look}: {YEARLY}."
+        said.append(f"{look}: {YEARLY}.")
     else:
-        told = [f"worth about {worth_words(best.value, answer)}"] if answer.priced else []
+        value = best.pair_value if answer.look_reason is LookReason.PAIR else best.value
+        told = [f"worth about {worth_words(value, answer)}"] if answer.priced else []
         told += [f"it costs {worth_words(best.cost, answer)}"] if best.cost > 0.0 else []
         aside = f" ({', '.join(told)})" if told else ""
-        said = f"{look}: {_saves(best, answer)}{aside}."
-    return [first + said, likely_words(answer), *without_words(answer)]
+        said.append(f"{look}: {_saves(best, answer)}{aside}.")
+    return _begun(asked, answer, [*said, likely_words(answer), without_words(answer)])
+
+
+def _begun(asked: list[str], answer: NextInspection, said: list[str]) -> list[str]:
+    """The sentences, the name of the boiler before the first of them."""
+    if asked:
+        return [*asked, *said]
+    return [f"{answer.boiler}: {said[0][0].lower()}{said[0][1:]}", *said[1:]]
 
 
 def act_words(finding: Finding, answer: NextInspection) -> str:
@@ -159,81 +195,60 @@ def likely_words(answer: NextInspection) -> str:
     return f"Likely findings: {shown}. Then {said}."
 
 
-BY_STAKES = (
-    "These days weigh what a descale costs against what scale past the threshold costs; none without a look is later "
-    "than the risk you accept allows."
-)
-"""The days after a look need not be those of the deferral: said wherever they stand."""
-
-
-def without_words(answer: NextInspection) -> tuple[str, ...]:
+def without_words(answer: NextInspection) -> str:
     """The plan without a look, and by what it goes."""
     if not answer.status.waits:
-        return ("Without a look: descale now.",)
+        return "Without a look: descale now."
     if answer.descale_on is None:
-        plan = "no descale within the horizon"
-    else:
-        plan = "descale now" if answer.descale_on == answer.as_of else f"descale around {answer.descale_on}"
-    said = f"Without a look: {plan}."
-    return (said,) if answer.descale_on is None and answer.best is None else (said, BY_STAKES)
-
-
-def cost_words(boiler: str, least: LeastCost | Cost) -> str:
-    """The age at which a descale costs least, in a line; ``boiler`` as a shell takes its name."""
-    total = f"about {figure(least.cost_a_year)} a year"
-    if _never_pays(least.best_age_days):
-        said = f"By the prices on record no fixed age pays: waiting for the threshold costs least, {total}"
-    else:
-        said = (
-            f"By the prices alone a descale every {least.best_age_days:.0f} days costs least in the long run, {total}"
-        )
-    return f"{said} (scalemodel cost {boiler})."
-
-
-def _never_pays(age_days: float | None) -> bool:
-    """Whether an age is none, or longer than any boiler lasts."""
-    return age_days is None or age_days > LONGEST_INTERVAL_DAYS
+        return "Without a look: no descale within the horizon."
+    when = "now" if answer.descale_on == answer.as_of else f"on {answer.descale_on}"
+    by_price = answer.defer_until is None or answer.descale_on < answer.defer_until
+    why = "the cheapest day by the prices on record" if by_price else "the last day within what you accept"
+    return f"Without a look: descale {when}, {why}."
 
 
 def cost_sentences(answer: Cost) -> list[str]:
-    """Whether the descale can wait, where it cannot; the age that costs least and when it is next reached."""
-    total, said = f"about {figure(answer.cost_a_year)} a year", []
-    if _never_pays(answer.best_age_days):
-        said.append(f"no fixed age pays; waiting until scale reaches {answer.threshold_words} costs least, {total}.")
+    """Whether the descale can wait; the age that costs least; this boiler's own day, which that age does not know."""
+    total, age = f"about {figure(answer.cost_a_year)} a year", answer.best_age_days
+    if age > answer.longest_age_days - 1 and answer.longest_age_days == LONGEST_INTERVAL_DAYS:
+        said = [f"no descale within twenty years costs least in the long run, {total}."]
     else:
-        said.append(f"descaling every {answer.best_age_days:.0f} days costs least in the long run, {total}.")
-        said.append(due_words(answer))
+        most = ", the longest within what you accept," if age > answer.longest_age_days - 1 else ""
+        said = [f"descaling every {age:.0f} days{most} costs least in the long run, {total}."]
     said.append(f"{ages_words(*answer.nearly_best_days)} within 5% of that.")
     if answer.alarms:
         first = alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
     elif answer.status is Status.PAST:
         first = f"{answer.boiler}: do not defer: the risk is more than you accept."
     else:
-        return [f"{answer.boiler}: {said[0]}", *said[1:]]
-    return [first, f"{said[0][:1].upper()}{said[0][1:]}", *said[1:]]
+        return [f"{answer.boiler}: {said[0]}", *said[1:], own_day_words(answer)]
+    return [first, f"{said[0][:1].upper()}{said[0][1:]}", *said[1:], "That age is for descales to come."]
 
 
-def due_words(answer: Cost) -> str:
-    """When the next descale is due: by that age, or sooner where the accepted risk is reached before."""
-    since = f"the last full one was on {answer.last_descale}" if answer.last_descale else "there was no full one yet"
-    if not (answer.status is None or answer.status.waits):
-        return f"That age is for descales to come; this one is not to be deferred ({since})."
-    if answer.defer_until is not None and answer.best_date == answer.defer_until:
-        return f"The next is due by {answer.best_date}, when the risk comes to what you accept: {since}."
-    if answer.best_date <= answer.as_of:
-        return f"By that age the next is due now: {since}."
-    return f"By that age the next is due around {answer.best_date}: {since}."
+def own_day_words(answer: Cost) -> str:
+    """This boiler's own day, by what it has shown."""
+    cheapest = answer.cheapest_on
+    said = "no descale is due within the horizon"
+    if answer.defer_until is not None:
+        said = f"the descale can wait until {answer.defer_until}"
+        if cheapest == answer.defer_until:
+            return f"This boiler, as it stands: {said}, and that is its cheapest day too."
+    if cheapest is not None:
+        said += f"; cheapest on {cheapest}"
+        if answer.waiting_costs is not None:
+            said += f", and waiting until then costs about {figure(answer.waiting_costs, 2)} more"
+    return f"This boiler, as it stands: {said}."
 
 
-def ages_words(low: float, high: float | None) -> str:
+def ages_words(low: float, high: float) -> str:
     """A stretch of ages as the beginning of a sentence.
 
-    >>> ages_words(160.2, 290.0), ages_words(160.2, None), ages_words(9000.0, None)
+    >>> ages_words(160.2, 290.0), ages_words(160.2, 7300.0), ages_words(7300.0, 7300.0)
     ('Every 160 to 290 days costs', 'Every 160 days or more costs', 'Every 20 years or more costs')
     """
-    if low > LONGEST_INTERVAL_DAYS:
+    if low > LONGEST_INTERVAL_DAYS - 1:
         return f"Every {LONGEST_INTERVAL_DAYS // 365} years or more costs"
-    if high is None or high > LONGEST_INTERVAL_DAYS:
+    if high > LONGEST_INTERVAL_DAYS - 1:
         return f"Every {low:.0f} days or more costs"
     return f"Every {low:.0f} to {high:.0f} days costs"
 

@@ -56,6 +56,20 @@ def headline(answer: Deferral) -> str:
     return f"{answer.boiler}: {said}"
 
 
+def until_words(status: Status, until: date | None, horizon_days: int) -> str:
+    """How long a descale can wait, as a clause.
+
+    >>> until_words(Status.WITHIN, date(2026, 3, 1), 1460), until_words(Status.BEYOND, None, 1460)
+    ('the descale can wait until 2026-03-01', 'no descale is due within 1460 days')
+    """
+    match status:
+        case Status.WITHIN:
+            return f"the descale can wait until {until}"
+        case Status.BEYOND:
+            return f"no descale is due within {counted(horizon_days, 'day')}"
+    return "the descale cannot wait"
+
+
 def _until_words(answer: Deferral) -> str:
     """The date and the wait; where chance in the computing could move it by much, a month, or a day where it is near.
 
@@ -80,12 +94,26 @@ def opening(answer: Deferral) -> Opening:
             f"they do); ask again with --particles {answer.engine.particles} before you lean on this."
         )
     said = [
+        *cheapest_words(answer),
         f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {percent(answer.risk_now)}; "
-        f"you accept {percent(answer.tolerance)}."
+        f"you accept {percent(answer.tolerance)}.",
     ]
     if answer.status is not Status.LOOK_AGAIN:
         said += _when_words(answer)
     return Opening(headline(answer), tuple(warnings), tuple(said))
+
+
+def cheapest_words(answer: Deferral) -> list[str]:
+    """The cheapest day by the prices on record, and what waiting until the safe day costs more."""
+    if answer.cheapest_on is None or not answer.status.waits:
+        return []
+    if answer.cheapest_on == answer.defer_until:
+        return ["By the prices on record that is the cheapest day too."]
+    when = "today" if answer.cheapest_on == answer.as_of else answer.cheapest_on
+    more = ""
+    if answer.waiting_costs is not None:
+        more = f"; waiting until {answer.defer_until} costs about {figure(answer.waiting_costs, 2)} more"
+    return [f"By the prices on record the cheapest day to descale is {when}{more}."]
 
 
 def _when_words(answer: Deferral) -> list[str]:

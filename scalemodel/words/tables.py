@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.inspection_value import latest_of_equals
-from scalemodel.decision.water_plan import LONGEST_INTERVAL_DAYS
+from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS
 from scalemodel.wording import counted, figure, percent
 from scalemodel.words.advice import act_words, amount
 
@@ -60,7 +60,7 @@ def age_words(days: int) -> str:
 def age_row(point: AgePoint) -> tuple[str, ...]:
     """One age; descales and strip-downs are a year's."""
     return (
-        "(waiting)" if point.age_days is None else age_words(point.age_days),
+        age_words(point.age_days),
         percent(point.passed),
         f"{point.descales:.2f}",
         f"{point.strip_downs:.2f}",

@@ -1,0 +1,51 @@
+"""The risk by date: the probability that scale has passed the threshold by each of some dates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from scalemodel.decision.case import Answer, Case
+from scalemodel.decision.forecast import FARTHEST_DAYS
+from scalemodel.errors import BadValueError
+
+
+@dataclass(frozen=True)
+class RiskPoint:
+    """Probability that scale has passed the threshold by a date, with its Monte Carlo standard error."""
+
+    date: date
+    probability: float
+    mc_error: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Risk(Answer):
+    """Risk by date for one boiler and site."""
+
+    points: tuple[RiskPoint, ...]
+
+    def to_frame(self):
+        """The points as a pandas DataFrame with columns date, probability, mc_error."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            [(p.date, p.probability, p.mc_error) for p in self.points], columns=["date", "probability", "mc_error"]
+        )
+
+
+def risk_on(case: Case, dates: Sequence[date]) -> Risk:
+    """Probability of scale past the threshold by each date.
+
+    Raises
+    ------
+    BadValueError
+        If a date is earlier than ``as_of`` or more than 100 years later.
+    """
+    points = []
+    for day in dates:
+        if not case.as_of <= day <= case.as_of + timedelta(days=FARTHEST_DAYS):
+            raise BadValueError("date", day, f"a date from {case.as_of} on, within 100 years (or an earlier --as-of)")
+        points.append(RiskPoint(day, *case.risk_and_error((day - case.as_of).days)))
+    return Risk(**case.head, points=tuple(points))
