@@ -75,5 +75,5 @@ def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monke
     posterior, evaluated = asked[0].posterior, sum(counted)
     assert evaluated == pytest.approx(posterior.info.passes * posterior.x.shape[1])
     assert posterior.info.passes < PASSES[boiler]
-    defer_until(*asked)
+    defer_until(asked)
     assert sum(counted) == evaluated

@@ -187,9 +187,9 @@ def test_a_look_far_above_all_else_is_an_alarm_below_the_threshold_too():
 
 def test_looks_that_agree_and_looks_that_are_milder_than_all_else_are_none():
     agree = history(look(90, 1), look(180, 1), look(270, 2), look(350, 2))
-    assert find_alarms(api.prepare(agree)[0], GRADE_3) == ()
+    assert find_alarms(api.prepare(agree).forecast, GRADE_3) == ()
     milder = history(look(90, 1, 2), look(180, 2), look(270, 2), look(350, 2), look(355, 0))
-    assert find_alarms(api.prepare(milder)[0], GRADE_3) == ()
+    assert find_alarms(api.prepare(milder).forecast, GRADE_3) == ()
 
 
 def test_the_chance_without_a_look_is_that_of_the_others_alone():

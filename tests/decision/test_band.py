@@ -34,7 +34,7 @@ def at(band, k):
 
 @pytest.mark.parametrize("site", ["wall", "chamber"])
 def test_the_band_is_the_posterior_at_the_states(site):
-    forecast = api.prepare(DESCALED, site=site)[0]
+    forecast = api.prepare(DESCALED, site=site).forecast
     posterior, band = forecast.posterior, past_band(forecast)
     dates = np.array(band.dates)
     for k, state in enumerate(posterior.model.timeline.state_dates):
@@ -46,7 +46,7 @@ def test_the_band_is_the_posterior_at_the_states(site):
 
 
 def test_a_descale_drops_the_band_on_its_day_and_nothing_else_lowers_it():
-    band = past_band(api.prepare(DESCALED)[0])
+    band = past_band(api.prepare(DESCALED).forecast)
     assert list(band.dates) == sorted(band.dates)
     before, after = (k for k, d in enumerate(band.dates) if d == day(200))
     assert after == before + 1
@@ -57,7 +57,7 @@ def test_a_descale_drops_the_band_on_its_day_and_nothing_else_lowers_it():
 
 
 def test_past_and_forecast_meet_and_the_forecast_is_that_of_the_drawn_deposits():
-    forecast = api.prepare(DESCALED)[0]
+    forecast = api.prepare(DESCALED).forecast
     past, future = past_band(forecast), future_band(forecast, 400)
     assert past.dates[-1] == future.dates[0] == DESCALED.as_of
     np.testing.assert_allclose(at(past, -1), at(future, 0))
@@ -68,7 +68,7 @@ def test_past_and_forecast_meet_and_the_forecast_is_that_of_the_drawn_deposits()
 def test_between_looks_the_deposit_follows_the_litres():
     """Nine tenths of the water drawn in the first half of an interval bring nine tenths of its growth."""
     uses = (Use("urn", day(0), day(50), litres=90.0), Use("urn", day(50), day(100), litres=10.0))
-    forecast = api.prepare(history(look(100, 1, 2), days=100, uses=uses))[0]
+    forecast = api.prepare(history(look(100, 1, 2), days=100, uses=uses)).forecast
     band = past_band(forecast)
     half, end = band.dates.index(day(50)), band.dates.index(day(100))
     np.testing.assert_allclose(at(band, half), 0.9 * at(band, end))
@@ -76,7 +76,7 @@ def test_between_looks_the_deposit_follows_the_litres():
 
 def test_an_interval_without_water_stays_level():
     uses = (Use("urn", day(0), day(50), litres=20.0), Use("urn", day(50), day(100), litres=0.0))
-    band = past_band(api.prepare(history(look(50, 1), look(100, 1), days=100, uses=uses))[0])
+    band = past_band(api.prepare(history(look(50, 1), look(100, 1), days=100, uses=uses)).forecast)
     level = [k for k, d in enumerate(band.dates) if d >= day(50)]
     assert len(level) > 40
     assert np.ptp(band.p50[level]) == 0.0
@@ -85,7 +85,7 @@ def test_an_interval_without_water_stays_level():
 
 def test_a_stated_water_and_rate_stand_in_for_records():
     facts = history(look(60, 1), days=100, fills=(), uses=())
-    forecast = api.prepare(facts, water="tap", litres_per_day=0.43)[0]
+    forecast = api.prepare(facts, water="tap", litres_per_day=0.43).forecast
     past, future = past_band(forecast), future_band(forecast, 30)
     np.testing.assert_allclose(at(past, -1), at(future, 0))
 
@@ -103,7 +103,7 @@ def test_the_risk_shown_is_the_risk_asked_for():
 def test_the_span_ends_a_little_past_the_last_crossing_or_at_the_horizon():
     question = api.prepare(DESCALED)
     forecast, threshold, _, horizon = question
-    last = (defer_until(*question).crossing["p90"] - DESCALED.as_of).days
+    last = (defer_until(question).crossing["p90"] - DESCALED.as_of).days
     assert last < span_ahead(forecast, threshold, horizon) <= 1.1 * last + 1
     assert span_ahead(forecast, threshold, last - 5) == last - 5
     past = api.prepare(history(*SEEN, look(350, 4), look(352, 4), look(354, 4)), threshold_grade=1)
@@ -116,7 +116,7 @@ def test_a_long_past_is_cut_where_it_would_crush_the_forecast():
     old = replace(DESCALED, as_of=day(5000))
     assert first_shown(old, 30) == day(5000 - 730)
     assert first_shown(old, 1000) == day(1000)
-    forecast = api.prepare(DESCALED)[0]
+    forecast = api.prepare(DESCALED).forecast
     whole, cut = past_band(forecast), past_band(forecast, day(180))
     assert cut.dates[0] == day(180)
     np.testing.assert_allclose(at(cut, -1), at(whole, -1))

@@ -76,7 +76,7 @@ def test_the_least_cost_is_the_least_of_all_ages(asked):
 
 
 def test_what_happens_a_year_adds_up_to_the_cost(asked):
-    answer = descaling_cost(*asked[:2])
+    answer = descaling_cost(asked)
     for point in answer.curve:
         made = answer.descale * (point.descales + point.strip_downs) + answer.strip_down * point.strip_downs
         assert point.cost_a_year == pytest.approx(made + answer.looks_a_year + answer.water_a_year)
@@ -96,7 +96,7 @@ def test_a_dearer_descale_is_never_made_younger_and_a_dearer_strip_down_never_ol
 
 def test_only_the_ratio_of_prices_moves_the_age(asked):
     twice = {"descale_materials": 6.0, "hour_cost": 40.0, "descale_wear": 10.0, "strip_down": 300.0}
-    one, two = descaling_cost(*asked[:2]), priced(asked, **twice)
+    one, two = descaling_cost(asked), priced(asked, **twice)
     assert two.best_age_days == pytest.approx(one.best_age_days)
     assert two.cost_a_year == pytest.approx(2.0 * one.cost_a_year)
 
@@ -121,7 +121,7 @@ def test_looks_and_water_are_paid_at_any_age():
     assert answer.looks_a_year == pytest.approx(3 * 10.0 * 365.25 / 360)
     assert answer.water_a_year == pytest.approx(float(forecast.litres_a_day.mean()) * 365.25 * 0.004)
     bare = replace(facts, sites=(Site("urn", "element"),), waters=(Water("tap"), Water("soft")))
-    other = descaling_cost(*api.prepare(bare, particles=150)[:2])
+    other = descaling_cost(api.prepare(bare, particles=150))
     assert other.best_age_days == pytest.approx(answer.best_age_days, rel=1e-3)
     said = " ".join(other.assumptions)
     assert "no price of a look at the element, the wall: taken as free" in said
@@ -130,7 +130,7 @@ def test_looks_and_water_are_paid_at_any_age():
 
 def test_the_age_counts_from_the_last_full_descale():
     descales = (Descale("urn", day(200)), Descale("urn", day(300), "partial"))
-    answer = descaling_cost(*api.prepare(history(*SEEN, descales=descales, prices=(PRICES,)), particles=150)[:2])
+    answer = descaling_cost(api.prepare(history(*SEEN, descales=descales, prices=(PRICES,)), particles=150))
     assert answer.last_descale == day(200)
     assert answer.best_date == max(day(360), day(200) + timedelta(days=round(answer.best_age_days)))
 
@@ -139,7 +139,7 @@ def test_the_prices_are_the_last_begun():
     later = replace(PRICES, from_date=day(100), strip_down=90.0)
     facts = history(*SEEN, prices=(PRICES, later))
     assert prices_of(facts) == later
-    assert descaling_cost(*api.prepare(facts, particles=100)[:2]).strip_down == 90.0
+    assert descaling_cost(api.prepare(facts, particles=100)).strip_down == 90.0
 
 
 def test_missing_and_empty_prices_are_refused_with_the_command_that_mends_it():
@@ -153,19 +153,19 @@ def test_missing_and_empty_prices_are_refused_with_the_command_that_mends_it():
 
 
 def test_the_quick_answer_is_the_same(asked):
-    quick, whole = least_cost(*asked[:2]), descaling_cost(*asked[:2])
+    quick, whole = least_cost(*asked[:2]), descaling_cost(asked)
     for name in ("best_age_days", "best_date", "cost_a_year", "nearly_best_days"):
         assert getattr(quick, name) == getattr(whole, name)
 
 
 def test_softer_water_waits_longer(asked):
     facts = asked[0].posterior.facts
-    soft = descaling_cost(*api.prepare(facts, particles=250, water="soft")[:2])
-    assert soft.best_age_days > 1.5 * descaling_cost(*asked[:2]).best_age_days
+    soft = descaling_cost(api.prepare(facts, particles=250, water="soft"))
+    assert soft.best_age_days > 1.5 * descaling_cost(asked).best_age_days
     assert soft.water == "soft"
 
 
 def test_no_use_ahead_costs_nothing_but_what_is_paid_anyway(asked):
     facts = asked[0].posterior.facts
-    answer = descaling_cost(*api.prepare(facts, particles=100, litres_per_day=0.0)[:2])
+    answer = descaling_cost(api.prepare(facts, particles=100, litres_per_day=0.0))
     assert answer.best_age_days is None or answer.best_date >= date(2100, 1, 1)

@@ -21,7 +21,7 @@ def question():
 
 @pytest.fixture(scope="module")
 def table(question):
-    return tabulate(*question)
+    return tabulate(question)
 
 
 def test_every_wait_is_what_the_deferral_says(table, question):
@@ -50,7 +50,7 @@ def test_the_stated_ones_are_among_them(table, question):
 
 
 def test_a_grade_that_is_the_stated_amount_keeps_the_stated_words():
-    table = tabulate(*api.prepare(FACTS, particles=100, threshold_um=30.0))
+    table = tabulate(api.prepare(FACTS, particles=100, threshold_um=30.0))
     assert [c.threshold.words for c in table.curves].count("30 um of scale") == 1
     assert len(table.curves) == len(CUT_POINTS_MG_CM2)
 
@@ -67,7 +67,7 @@ def test_more_tolerance_waits_longer_and_a_higher_threshold_too(table):
 @pytest.mark.parametrize("horizon", [1, 40, 1460])
 def test_the_days_hold_the_deferral(tolerance, horizon):
     question = api.prepare(FACTS, particles=100, tolerance=tolerance, horizon_days=horizon)
-    table = tabulate(*question)
+    table = tabulate(question)
     assert table.days[0] == 0
     assert table.days[-1] <= horizon
     wait = table.own.waits[table.tolerance]
@@ -76,6 +76,6 @@ def test_the_days_hold_the_deferral(tolerance, horizon):
 
 def test_a_clean_boiler_that_is_hardly_used_is_beyond_every_horizon():
     facts = history(look(90, 0), days=100, litres_per_day=0.001, tds=30.0)
-    table = tabulate(*api.prepare(facts, particles=100, horizon_days=50))
+    table = tabulate(api.prepare(facts, particles=100, horizon_days=50))
     assert table.until(table.own, table.tolerance) is None
     assert table.own.waits[table.tolerance] == 50

@@ -174,7 +174,7 @@ def test_a_stated_rate_owes_nothing_to_past_gaps():
 
     gaps = (Use("urn", day(0), day(60), litres=30.0), Use("urn", day(300), day(350), litres=25.0))
     facts = history(look(250, 4), look(340, 4), uses=gaps)
-    stated = api.prepare(facts, litres_per_day=0.4)[0]
+    stated = api.prepare(facts, litres_per_day=0.4).forecast
     assert np.log(stated.litres_a_day / 0.4).mean() == pytest.approx(0.0, abs=0.03)
-    recorded = api.prepare(facts)[0]
+    recorded = api.prepare(facts).forecast
     assert np.log(recorded.litres_a_day / 0.5).mean() > 0.03

@@ -50,7 +50,7 @@ def outlook_of(forecast, threshold, tolerance, horizon_days, deferral=100):
 
 @pytest.mark.parametrize("name", HISTORIES)
 def test_between_nothing_and_perfect_knowledge(asked, name):
-    answer = value_looks(*asked[name])
+    answer = value_looks(asked[name])
     assert answer.options
     for option in answer.options:
         assert -1e-9 <= option.value <= option.perfect + 1e-9
@@ -68,11 +68,11 @@ def test_between_nothing_and_perfect_knowledge(asked, name):
 
 
 def test_the_same_seed_gives_the_same_answer(asked):
-    assert value_looks(*asked["seen"]) == value_looks(*api.prepare(HISTORIES["seen"], particles=250))
+    assert value_looks(asked["seen"]) == value_looks(api.prepare(HISTORIES["seen"], particles=250))
 
 
 def test_findings_are_a_distribution_and_worse_grades_never_wait_longer(asked):
-    answer = value_looks(*asked["new"])
+    answer = value_looks(asked["new"])
     assert answer.best is not None
     assert sum(f.probability for f in answer.findings) == pytest.approx(1.0)
     assert [f.grade for f in answer.findings] == [0, 1, 2, 3, 4]
@@ -86,7 +86,7 @@ def test_findings_are_a_distribution_and_worse_grades_never_wait_longer(asked):
 def test_without_a_price_the_best_day_is_the_deferral(asked):
     for name in ("seen", "new"):
         deferral = api.defer(HISTORIES[name], particles=250).defer_until
-        plan = value_looks(*asked[name]).descale_on
+        plan = value_looks(asked[name]).descale_on
         whole = (deferral - HISTORIES[name].as_of).days
         assert abs((plan - deferral).days) <= max(14, 0.15 * whole)
 
@@ -105,7 +105,7 @@ def test_where_the_risk_is_past_what_is_accepted_no_look_is_later_than_today(ask
 
 def test_where_it_is_past_and_every_site_was_seen_today_there_is_no_look():
     facts = history(look(90, 1), look(180, 2), look(360, 2), sites=())
-    answer = value_looks(*api.prepare(facts, particles=100, tolerance=0.005))
+    answer = value_looks(api.prepare(facts, particles=100, tolerance=0.005))
     assert (answer.status, answer.options, answer.best, answer.look_reason) == (Status.PAST, (), None, None)
     assert "No look would change that" in next_look_words("urn", answer)
     assert "No look would change that" in look_sentences(answer)[0]
@@ -114,7 +114,7 @@ def test_where_it_is_past_and_every_site_was_seen_today_there_is_no_look():
 def test_a_grade_that_would_be_an_alarm_is_not_waited_on(asked):
     """What a finding promises is what is said once it is recorded."""
     for name in ("new", "seen"):
-        answer = value_looks(*asked[name])
+        answer = value_looks(asked[name])
         for finding in answer.findings:
             assert finding.alarm or finding.grade < 3
             if finding.alarm:
@@ -180,13 +180,13 @@ def test_prices_change_the_unit_and_scale_with_it(asked):
         price = Prices("urn", START, descale_materials=5.0 * factor, descale_hours=1.0, hour_cost=15.0 * factor,
                        strip_down=100.0 * factor)  # fmt: skip
         facts = dataclasses.replace(HISTORIES["seen"], prices=(price,))
-        return value_looks(*api.prepare(facts, particles=250))
+        return value_looks(api.prepare(facts, particles=250))
 
     one, ten = priced(1.0), priced(10.0)
     assert one.priced
     assert one.descale_cost == pytest.approx(20.0)
     assert max(o.value for o in ten.options) == pytest.approx(10 * max(o.value for o in one.options))
-    assert not value_looks(*asked["seen"]).priced
+    assert not value_looks(asked["seen"]).priced
 
 
 def test_the_newest_price_counts():
@@ -219,7 +219,7 @@ def test_which_looks_are_weighed_and_what_they_cost(asked):
 
 def test_a_site_seen_today_is_not_tried_again_today():
     facts = history(*SEEN, look(360, 1), tds=150.0)
-    answer = value_looks(*api.prepare(facts, particles=100))
+    answer = value_looks(api.prepare(facts, particles=100))
     assert not [o for o in answer.options if o.date == facts.as_of and o.site == "wall"]
     assert [o for o in answer.options if o.date == facts.as_of and o.site == "chamber"]
 
@@ -229,14 +229,14 @@ def test_where_every_site_was_seen_today_a_later_day_is_tried():
     facts = history(look(120, 1), look(300, 2), look(360, 2), sites=())
     asked = api.prepare(facts, particles=50)
     close = asked[0].risk(asked[1].mg_cm2, 1)[0]
-    answer = value_looks(*asked[:2], close, asked[3])
+    answer = value_looks(asked[:2], close, asked[3])
     assert answer.status is Status.WITHIN
     assert answer.options
     assert all(option.date > facts.as_of for option in answer.options)
 
 
 def test_no_use_ahead_leaves_the_yearly_look():
-    answer = value_looks(*api.prepare(HISTORIES["seen"], particles=100, litres_per_day=0.0))
+    answer = value_looks(api.prepare(HISTORIES["seen"], particles=100, litres_per_day=0.0))
     assert answer.look_reason is LookReason.YEARLY
     assert answer.best.date == day(270 + 365)
     assert answer.descale_on is None
@@ -247,13 +247,13 @@ def test_the_yearly_look_is_at_the_easiest_site_and_there_where_one_looked_last(
     price = Prices("urn", START, descale_materials=5.0)
     for last in ("lid", "gauge", "port"):
         facts = history(look(300, 0, site=last), tds=20.0, sites=sites, prices=(price,))
-        answer = value_looks(*api.prepare(facts, particles=50))
+        answer = value_looks(api.prepare(facts, particles=50))
         assert answer.look_reason is LookReason.YEARLY
         assert answer.best.site == ("gauge" if last == "lid" else last)
 
 
 def test_without_prices_a_worth_is_told_in_days_of_waiting(asked):
-    answer = value_looks(*asked["seen"])
+    answer = value_looks(asked["seen"])
     option = answer.options[0]
     assert option.value_days == pytest.approx(option.value / answer.day_value)
     assert amount(option.value, answer) == f"{option.value_days:.0f}"

@@ -47,7 +47,7 @@ def test_a_household_with_a_small_brew_boiler():
 def test_light_coat_after_a_year_on_held_water():
     """After 12 to 15 months on 100 mg/L the likeliest finding is a light coat: grades 1 to 2, not bare, not crusted."""
     facts = history(days=410, tds=100.0, litres_per_day=0.42, boiler={"volume_l": 0.75, "area_cm2": None})
-    deposit = api.prepare(facts)[0].deposit_draws(0)
+    deposit = api.prepare(facts).forecast.deposit_draws(0)
     light = np.mean((deposit > 0.3) & (deposit < 6.0))
     assert light > 0.7
     assert 0.3 < np.median(deposit) < 6.0

@@ -22,7 +22,7 @@ def asked():
 
 @pytest.fixture(scope="module")
 def trial(asked):
-    return plan_trial(*asked[:3], supplies_for(FACTS, ("soft",), ())[0], 120)
+    return plan_trial(asked, supplies_for(FACTS, ("soft",), ())[0], 120)
 
 
 def test_the_risk_at_the_end_is_that_of_the_forecast(asked, trial):
@@ -35,7 +35,7 @@ def test_the_risk_at_the_end_is_that_of_the_forecast(asked, trial):
 
 
 def test_a_trial_of_the_present_water_is_staying(asked):
-    same = plan_trial(*asked[:3], asked[0].plan.supply, 60)
+    same = plan_trial(asked, asked[0].plan.supply, 60)
     assert same.trying == same.staying
 
 
@@ -105,7 +105,7 @@ def test_the_usual_look():
 @pytest.mark.parametrize("days", [0, -3, 3651])
 def test_the_length_of_a_trial(asked, days):
     with pytest.raises(BadValueError, match="1 to 3650"):
-        plan_trial(*asked[:3], asked[0].plan.supply, days)
+        plan_trial(asked, asked[0].plan.supply, days)
 
 
 def test_by_the_public_function():
@@ -113,4 +113,4 @@ def test_by_the_public_function():
     two = api.trial(FACTS, "soft:0.99,tap:0.01", 30, particles=100)
     assert one.until == FACTS.as_of + timedelta(days=30)
     assert two.trying.risk_at_end == pytest.approx(one.trying.risk_at_end, abs=0.05)
-    assert isinstance(api.prepare(FACTS, particles=100)[0], Forecast)
+    assert isinstance(api.prepare(FACTS, particles=100).forecast, Forecast)

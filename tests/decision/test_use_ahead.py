@@ -50,9 +50,9 @@ def test_risk_never_falls_and_curves_are_drawn(absent):
 def test_the_descale_can_wait_as_many_days_longer_as_the_absence_takes(plain, absent):
     from scalemodel.decision.deferral import defer_until
 
-    early = defer_until(*plain)
+    early = defer_until(plain)
     assert early.defer_until > AWAY.from_date
-    later = defer_until(*absent)
+    later = defer_until(absent)
     assert later.defer_until - early.defer_until == AWAY.to_date - AWAY.from_date
     assert later.crossing["p50"] - early.crossing["p50"] == AWAY.to_date - AWAY.from_date
 
@@ -74,7 +74,7 @@ def test_a_stated_rate_keeps_the_absence_but_no_season():
 
 def test_absences_past_and_running_are_said():
     facts = history(*SEEN, absences=(Absence("urn", day(350), day(370)), Absence("urn", day(10), day(15))))
-    said = assumptions_of(basis_of(api.prepare(facts, particles=100)[0]))
+    said = assumptions_of(basis_of(api.prepare(facts, particles=100).forecast))
     assert "15 days of absence so far: nothing drawn where no use is on record" in said
     assert "absence ahead, with nothing drawn: from 2025-12-27 until 2026-01-06" in said
 

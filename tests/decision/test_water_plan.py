@@ -83,7 +83,7 @@ def test_the_more_is_demineralised_the_longer_it_lasts_and_the_more_cartridges_i
 
 
 def test_costs_are_those_of_cost_at_that_age(asked, plans):
-    curve = descaling_cost(*asked[:2])
+    curve = descaling_cost(asked)
     tap = by_name(plans)["tap"]
     near = min(curve.curve[:-1], key=lambda point: abs(point.age_days - tap.interval_days))
     assert tap.cost_a_year == pytest.approx(near.cost_a_year, rel=0.25)

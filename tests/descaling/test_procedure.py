@@ -20,7 +20,7 @@ QUICK = {"particles": 200}
 
 @pytest.fixture(scope="module")
 def forecast():
-    return api.prepare(history(look(90, 1), look(180, 1, 2), look(330, 2)), **QUICK)[0]
+    return api.prepare(history(look(90, 1), look(180, 1, 2), look(330, 2)), **QUICK).forecast
 
 
 def test_scale_is_the_deposit_times_the_area(forecast):
@@ -52,7 +52,7 @@ def test_one_function_for_people_who_program(forecast):
 
 
 def test_another_site_is_refused(forecast):
-    other = api.prepare(forecast.posterior.facts, site="element", **QUICK)[0]
+    other = api.prepare(forecast.posterior.facts, site="element", **QUICK).forecast
     with pytest.raises(BadValueError, match="reference surface, wall"):
         plan_descale(other)
 
@@ -65,7 +65,7 @@ def made(monkeypatch, volume_l, p90_g, *wishes, **more):
     """The plan of a boiler of that volume with that much scale at the upper end."""
     facts = history(look(90, 1), look(330, 2), boiler={"volume_l": volume_l, "area_cm2": None})
     monkeypatch.setattr(procedure, "scale_mass", lambda _: ScaleMass(0.6 * p90_g, 0.3 * p90_g, p90_g))
-    return planned(api.prepare(facts, **QUICK)[0], *wishes, **more)
+    return planned(api.prepare(facts, **QUICK).forecast, *wishes, **more)
 
 
 def test_the_steps_by_hand(monkeypatch):

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 
-from scalemodel.decision.deferral import last_day_within
+from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, find_plan
 from scalemodel.inference.draws import draw
 from scalemodel.model.grading import apparent, look_probability

@@ -152,7 +152,7 @@ def test_bare_looks_then_a_crust_by_sixteen_million_draws():
     risk = np.average([p for p, *_ in found], weights=weight)
     miss = weight * ([p for p, *_ in found] - risk) / weight.mean()
     error, evidence_error = miss.std() / np.sqrt(40), weight.std() / weight.mean() / np.sqrt(40)
-    forecasts = [api.prepare(facts, seed=seed, particles=500)[0] for seed in range(6)]
+    forecasts = [api.prepare(facts, seed=seed, particles=500).forecast for seed in range(6)]
     risks = [forecast.risk(6.0, 120)[0] for forecast in forecasts]
     evidences = [forecast.posterior.log_evidence for forecast in forecasts]
     assert abs(np.mean(risks) - risk) < 4 * np.hypot(error, 0.005)

@@ -23,4 +23,4 @@ def demo_questions():
 @pytest.fixture(scope="session")
 def demo_contents(demo_questions):
     """What the report of every boiler of the demo says, by its name."""
-    return {name: gather(*question) for name, question in demo_questions.items()}
+    return {name: gather(question) for name, question in demo_questions.items()}

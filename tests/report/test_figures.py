@@ -38,7 +38,7 @@ def question():
 
 @pytest.fixture(scope="module")
 def figure(question):
-    return figures.draw(*question)
+    return figures.draw(question)
 
 
 def lines(ax, label):
@@ -131,7 +131,7 @@ def test_grades_descales_and_the_threshold_are_marked(figure):
 
 def test_the_risk_panel_shows_the_answer(question, figure):
     forecast, threshold, tolerance, horizon = question
-    below, answer = figure.axes[1], defer_until(*question)
+    below, answer = figure.axes[1], defer_until(question)
     (curve,) = lines(below, "risk")
     dates, risks = risk_by_day(forecast, threshold, span_ahead(forecast, threshold, horizon))
     np.testing.assert_allclose(curve.get_ydata(), 100 * risks)
@@ -147,21 +147,21 @@ def test_the_risk_panel_shows_the_answer(question, figure):
 
 def test_a_past_tolerance_and_a_far_horizon_are_said_in_words():
     past = api.prepare(history(*LOOKS[:3], look(350, 2, 3), look(352, 2, 3)), tolerance=0.01)
-    ax = figures.risk_curve(*past)
+    ax = figures.risk_curve(past)
     assert ax.get_title(loc="left").startswith("already past")
     assert "one in ten already" in words(ax)
     again = api.prepare(history(*LOOKS[:3], look(350, 3, 4), look(352, 3, 4)))
-    ax = figures.risk_curve(*again)
+    ax = figures.risk_curve(again)
     assert ax.get_title(loc="left").startswith("look again first: grade 3 or worse was seen")
     assert not any(word in words(ax) for word in ("one in ten", "even chance", "defer until"))
     far = api.prepare(history(look(90, 0), tds=60.0), horizon_days=30)
-    ax = figures.risk_curve(*far)
+    ax = figures.risk_curve(far)
     assert ax.get_title(loc="left").startswith("beyond the horizon")
     assert "nine in ten beyond the horizon" in words(ax)
 
 
 def test_no_look_and_no_past_draw_too():
-    figure = figures.draw(*api.prepare(history(days=0, uses=()), litres_per_day=0.4))
+    figure = figures.draw(api.prepare(history(days=0, uses=()), litres_per_day=0.4))
     assert not lines(figure.axes[0], "range of a look")
     assert len(lines(figure.axes[0], "median so far")[0].get_xdata()) == 1
 
@@ -207,7 +207,7 @@ def test_nothing_rests_on_hue_alone(figure):
 def test_png_and_svg_are_whole_and_the_same_every_time(figure, question, tmp_path):
     for _ in range(2):
         figures.save(figure, tmp_path / "one.png")
-    again = figures.draw(*question)
+    again = figures.draw(question)
     for suffix in (".png", ".SVG"):
         one, two = (figures.save(f, tmp_path / f"{n}{suffix}") for n, f in (("one", figure), ("two", again)))
         assert one.read_bytes() == two.read_bytes()
@@ -229,8 +229,8 @@ def test_names_with_signs_and_foreign_letters(tmp_path):
     facts = history(look(90, 1), boiler={"boiler": "b\u00fcro $5$ \u53a8\u623f_^x <&>"})
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        path = figures.save(figures.draw(*api.prepare(facts)), tmp_path / "x.svg")
-        figures.save(figures.draw(*api.prepare(facts)), tmp_path / "x.png")
+        path = figures.save(figures.draw(api.prepare(facts)), tmp_path / "x.svg")
+        figures.save(figures.draw(api.prepare(facts)), tmp_path / "x.png")
     said = "".join(ElementTree.parse(path).getroot().itertext())
     assert "b\u00fcro $5$ \u53a8\u623f_^x <&>: scale at the wall" in said
 
@@ -269,7 +269,7 @@ def test_drawing_leaves_no_settings_behind_and_heeds_none(question, figure, tmp_
     usual = figures.save(figure, tmp_path / "usual.svg").read_bytes()
     assert dict(matplotlib.rcParams) == before
     with matplotlib.rc_context({"font.size": 30.0, "axes.facecolor": "black", "svg.fonttype": "path"}):
-        other = figures.save(figures.draw(*question), tmp_path / "other.svg").read_bytes()
+        other = figures.save(figures.draw(question), tmp_path / "other.svg").read_bytes()
     assert other == usual
 
 
@@ -280,7 +280,7 @@ def test_a_figure_needs_neither_pyplot_nor_pandas_and_the_module_no_matplotlib(t
         "assert 'matplotlib' not in sys.modules\n"
         "from scalemodel import api\n"
         "from tests.builders import history, look\n"
-        f"figures.save(figures.draw(*api.prepare(history(look(90, 1)))), {str(tmp_path / 'x.png')!r})\n"
+        f"figures.save(figures.draw(api.prepare(history(look(90, 1)))), {str(tmp_path / 'x.png')!r})\n"
         "assert not {'matplotlib.pyplot', 'pandas', 'scipy.stats'} & set(sys.modules)\n"
     )
     subprocess.run([sys.executable, "-W", "error", "-c", code], check=True, cwd=Path(__file__).parents[2])

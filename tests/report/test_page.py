@@ -62,7 +62,7 @@ def hostile():
         descales=(Descale(name, day(200), note=HOSTILE),),
         prices=(Prices(name, day(0), 4.0, 1.0, 20.0, strip_down=150.0),),
     )
-    return gather(*api.prepare(facts, particles=100))
+    return gather(api.prepare(facts, particles=100))
 
 
 def test_pages_hold_to_the_rules(pages):
@@ -146,7 +146,7 @@ def test_the_curves_are_the_forecasts(pages, demo_questions):
         own = data["thresholds"][data["threshold"]]
         for curve_day, risk in zip(data["days"], own["risks"], strict=True):
             assert risk == pytest.approx(forecast.risk(threshold.mg_cm2, curve_day)[0], abs=1e-12)
-        answer = defer_until(*question)
+        answer = defer_until(question)
         said = own["until"][data["tolerance"]]
         assert data["tolerances"][data["tolerance"]]["share"] == tolerance
         if answer.defer_until is None:
@@ -192,7 +192,7 @@ def test_the_pictures_are_whole_without_a_script(pages, demo_contents):
 
 def test_no_date_within_the_horizon_and_no_prices():
     facts = history(look(90, 0), look(180, 0), days=200, tds=20.0, sites=(), litres_per_day=0.1)
-    contents = gather(*api.prepare(facts, particles=100, horizon_days=60))
+    contents = gather(api.prepare(facts, particles=100, horizon_days=60))
     page = Page(report_page(contents))
     page.check()
     assert "no descale is due within 60 days" in page.text
@@ -206,7 +206,7 @@ def alarmed():
     """Six looks at hazy metal, and then one at thick flakes, at a price."""
     seen = [look(n, 0, 1) for n in (60, 110, 160, 210, 260, 310)]
     prices = (Prices("urn", day(0), 4.0, 1.0, 20.0, strip_down=150.0),)
-    return gather(*api.prepare(history(*seen, look(330, 4), days=340, tds=90.0, prices=prices), particles=400))
+    return gather(api.prepare(history(*seen, look(330, 4), days=340, tds=90.0, prices=prices), particles=400))
 
 
 def test_an_alarm_is_the_headline_of_the_page_and_no_date_is_on_it(alarmed, demo_contents):
@@ -231,7 +231,7 @@ def test_an_alarm_is_the_headline_of_the_page_and_no_date_is_on_it(alarmed, demo
 def test_every_threshold_that_the_page_offers_has_its_own_alarm():
     """A look at grade 3 is none for a threshold of grade 4, and one for those below."""
     facts = history(*(look(n, 2) for n in (60, 110, 160, 210)), look(330, 3), days=340, tds=320.0)
-    contents = gather(*api.prepare(facts, particles=200))
+    contents = gather(api.prepare(facts, particles=200))
     untils = [one["until"] for one in data_of(report_page(contents))["thresholds"]]
     assert ["look_again" in until for until in untils] == [True, True, True, False]
 
@@ -261,8 +261,8 @@ def test_the_days_of_a_look_say_by_what_they_go(demo_contents, pages):
 
 def test_another_site_has_the_plan_of_the_whole_boiler():
     facts = history(look(90, 1), look(180, 2, site="chamber"))
-    asked = gather(*api.prepare(facts, particles=100, site="chamber"))
-    usual = gather(*api.prepare(facts, particles=100))
+    asked = gather(api.prepare(facts, particles=100, site="chamber"))
+    usual = gather(api.prepare(facts, particles=100))
     assert asked.plan == usual.plan
     page = Page(report_page(asked))
     page.check()
@@ -319,7 +319,7 @@ def test_every_ink_is_read_on_every_ground(theme):
 
 def test_the_same_question_gives_the_same_page_without_a_clock(demo_questions, demo_contents, pages):
     question = demo_questions["loft-brew"]
-    assert report_page(gather(*question)) == pages["loft-brew"]
+    assert report_page(gather(question)) == pages["loft-brew"]
     slower = replace(question[0].posterior, seconds=12345.678)
     assert "12345" not in report_page(gather(type(question[0])(slower, question[0].plan), *question[1:]))
 

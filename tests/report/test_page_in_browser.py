@@ -71,7 +71,7 @@ def crowded():
         fills=tuple(Fill("urn", day(40 * k), f"water number {k}") for k in range(7)),
         prices=(Prices("urn", day(0), 3.0, 1.5, 12.0, strip_down=120.0),),
     )
-    contents = gather(*api.prepare(facts, particles=300))
+    contents = gather(api.prepare(facts, particles=300))
     return replace(contents, answer=replace(contents.answer, boiler=name))
 
 
@@ -80,11 +80,11 @@ def pages(tmp_path_factory, demo_contents):
     folder = tmp_path_factory.mktemp("pages")
     for name, contents in demo_contents.items():
         (folder / f"{name}.html").write_text(report_page(contents, home="index.html"), encoding="utf-8")
-    beyond = gather(*api.prepare(history(look(90, 0), days=100, tds=30.0), particles=100, horizon_days=60))
+    beyond = gather(api.prepare(history(look(90, 0), days=100, tds=30.0), particles=100, horizon_days=60))
     (folder / "beyond.html").write_text(report_page(beyond), encoding="utf-8")
     (folder / "crowded.html").write_text(report_page(crowded()), encoding="utf-8")
     for days in (1, 250, 330):
-        young = gather(*api.prepare(history(days=days, tds=200.0), particles=100, threshold_grade=4))
+        young = gather(api.prepare(history(days=days, tds=200.0), particles=100, threshold_grade=4))
         (folder / f"young-{days}.html").write_text(report_page(young), encoding="utf-8")
     entries = [*(entry_of(contents) for contents in demo_contents.values()), Entry("empty", None, missing="no water")]
     long = [replace(entry, boiler=name) for entry, name in zip(entries, LONG, strict=False)]
@@ -137,7 +137,7 @@ def test_an_error_and_a_request_would_be_seen(browser, tmp_path):
 @pytest.mark.parametrize("name", NAMES)
 def test_at_the_start_the_date_is_the_deferral(browser, pages, demo_questions, name):
     browser.open(pages / f"{name}.html")
-    answer = defer_until(*demo_questions[name])
+    answer = defer_until(demo_questions[name])
     found = DATED.findall(said(browser))
     assert found == ([] if answer.defer_until is None else [str(answer.defer_until)])
     if answer.defer_until is not None:

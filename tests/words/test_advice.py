@@ -36,7 +36,7 @@ def test_urgency_goes_alarms_then_past_then_dated_then_beyond():
 
 def test_the_water_sheet_tells_of_the_plan_s_water():
     facts = history(look(90, 1), look(300, 2), days=310)
-    now, soft = (water_sheet(api.prepare(facts, particles=200, water=w)[0]) for w in (None, "soft"))
+    now, soft = (water_sheet(api.prepare(facts, particles=200, water=w).forecast) for w in (None, "soft"))
     assert (now.water, soft.water) == ("tap", "soft")
     assert soft.hardness < now.hardness
     assert soft.growth_mg_cm2.p50 < now.growth_mg_cm2.p50
