@@ -30,7 +30,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from scalemodel.decision.deferral import HORIZON_DAYS, deferral_days
+from scalemodel.decision.case import Case
+from scalemodel.decision.deferral import HORIZON_DAYS
 from scalemodel.decision.forecast import Forecast, Threshold, find_plan, find_threshold
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.inference.draws import draw
@@ -196,14 +197,17 @@ class Asker:
         posterior = draw(model, {life.truth.water: supply}, life.week + 1, self.particles)
         return Forecast(posterior, find_plan(posterior))
 
+    def case(self, forecast: Forecast) -> Case:
+        """The boiler's own question."""
+        return Case(forecast, self.threshold, self.tolerance, HORIZON_DAYS)
+
     def due(self, life: Life, forecast: Forecast) -> int:
         """The last whole week within the tolerance, now at the earliest."""
-        days = deferral_days(forecast, self.threshold, self.tolerance, HORIZON_DAYS)
-        return life.week + (days or 0) // 7
+        return life.week + (self.case(forecast).last_safe or 0) // 7
 
     def best_look(self, life: Life, forecast: Forecast, due: int) -> int | None:
         """The week of the next look from the next week to the due one; None where none comes before the descale."""
-        best = value_looks(forecast, self.threshold, self.tolerance, HORIZON_DAYS).best
+        best = value_looks(self.case(forecast)).best
         if best is None:
             return None
         week = (best.date - URN.installed_on).days // 7

@@ -72,7 +72,7 @@ def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monke
     for name in ("evaluate", "evaluate_with_gradient"):
         monkeypatch.setattr(BoilerTarget, name, counting(getattr(BoilerTarget, name)))
     asked = api.prepare(book.facts(boiler, DAY))
-    posterior, evaluated = asked[0].posterior, sum(counted)
+    posterior, evaluated = asked.forecast.posterior, sum(counted)
     assert evaluated == pytest.approx(posterior.info.passes * posterior.x.shape[1])
     assert posterior.info.passes < PASSES[boiler]
     defer_until(asked)

@@ -20,12 +20,10 @@ def test_the_sentence_comes_first_and_the_table_is_aligned(workshop):
     lines = workshop.do("cost", "mill-brew", *AS_OF).splitlines()
     assert lines[0].startswith("mill-brew: descaling every ")
     assert "days costs least in the long run, about " in lines[0]
-    assert lines[1].startswith("By that age the next is due around 202")
-    assert lines[1].endswith("the last full one was on 2026-08-15.")
+    assert lines[2].startswith("This boiler, as it stands: the descale can wait until 202")
     table = lines[lines.index("") + 1 :]
     table = table[: table.index("")]
     assert table[0].split("  ")[0] == "every"
-    assert table[-1].startswith("(waiting)")
     place = table[0].index("eight in ten")
     assert all(row[place - 2 : place] == "  " for row in table)
 
@@ -33,39 +31,38 @@ def test_the_sentence_comes_first_and_the_table_is_aligned(workshop):
 def test_json_and_text_say_the_same(workshop):
     body = json.loads(workshop.do("cost", "mill-brew", *AS_OF, "--json"))
     assert f"every {body['best_age_days']:.0f} days" in workshop.do("cost", "mill-brew", *AS_OF)
-    assert body["nearly_best_days"][0] < body["best_age_days"] < body["nearly_best_days"][1]
-    assert body["curve"][-1]["age_days"] is None
+    assert body["nearly_best_days"][0] < body["best_age_days"] <= body["nearly_best_days"][1]
+    assert body["longest_age_days"] in [point["age_days"] for point in body["curve"]]
     assert body["descale"] == 45.0
-    quick = json.loads(workshop.do("defer", "mill-brew", *AS_OF, "--json"))["cost"]
-    assert quick == {key: body[key] for key in quick}
-    assert set(quick) == {"best_age_days", "best_date", "cost_a_year", "nearly_best_days"}
-
-
-def test_a_past_age_is_due_now(workshop):
-    accepting = workshop.do("cost", "hall-urn", *AS_OF, "--tolerance", "0.9")
-    assert "By that age the next is due now: the last full one was on 2026-03-27." in accepting
+    answer = json.loads(workshop.do("defer", "mill-brew", *AS_OF, "--json"))
+    looks = json.loads(workshop.do("next-inspection", "mill-brew", *AS_OF, "--json"))
+    assert body["cheapest_on"] == answer["cheapest_on"] == looks["descale_on"]
+    assert body["defer_until"] == answer["defer_until"] == looks["defer_until"]
+    assert body["waiting_costs"] == answer["waiting_costs"]
 
 
 def test_a_descale_that_must_not_wait_comes_first_and_has_no_later_date(workshop):
-    first, second, third = workshop.do("cost", "hall-urn", *AS_OF).splitlines()[:3]
+    first, second, third, fourth = workshop.do("cost", "hall-urn", *AS_OF).splitlines()[:4]
     assert first == "hall-urn: do not defer: the risk is more than you accept."
     assert second.startswith("Descaling every ")
-    assert third.startswith("That age is for descales to come; this one is not to be deferred")
+    assert third.startswith("Every ")
+    assert fourth == "That age is for descales to come."
     body = json.loads(workshop.do("cost", "hall-urn", *AS_OF, "--json"))
-    assert (body["status"], body["alarms"], body["best_date"]) == ("past", [], "2026-11-01")
+    assert (body["status"], body["alarms"], body["cheapest_on"]) == ("past", [], "2026-11-01")
 
 
-def test_the_best_date_is_never_later_than_the_last_safe_one(workshop):
+def test_the_cheapest_day_is_never_later_than_the_last_safe_one(workshop):
     strict = ("mill-brew", *AS_OF, "--tolerance", "0.03")
     body, answer = (json.loads(workshop.do(name, *strict, "--json")) for name in ("cost", "defer"))
-    assert body["best_date"] == body["defer_until"] == answer["defer_until"] == answer["cost"]["best_date"]
-    said = f"The next is due by {body['best_date']}, when the risk comes to what you accept"
-    assert said in workshop.do("cost", *strict)
+    assert body["cheapest_on"] == body["defer_until"] == answer["defer_until"] == answer["cheapest_on"]
+    assert "and that is its cheapest day too" in workshop.do("cost", *strict)
+    assert "that is the cheapest day too" in workshop.do("defer", *strict)
 
 
-def test_defer_says_it_in_a_line(workshop):
+def test_defer_says_what_waiting_costs(workshop):
     said = workshop.do("defer", "mill-brew", *AS_OF)
-    assert sum("costs least" in line for line in said.splitlines()) == 1
+    assert "By the prices on record the cheapest day to descale is 202" in said
+    assert "costs about " in said
 
 
 def test_bad_questions_are_one_line(workshop):
@@ -87,20 +84,20 @@ def test_without_prices_the_command_that_mends_it_is_said(poor):
     line = poor.refuse("cost", *KITCHEN)
     assert line.startswith("no prices of kitchen are on record by 2025-05-01; add them: scalemodel add prices kitchen ")
     command = line.split("scalemodel ")[1].split()
-    assert "costs least" not in poor.do("defer", *KITCHEN)
-    assert json.loads(poor.do("defer", *KITCHEN, "--json"))["cost"] is None
+    assert "By the prices" not in poor.do("defer", *KITCHEN)
+    assert json.loads(poor.do("defer", *KITCHEN, "--json"))["cheapest_on"] is None
     poor.do(*command)
     assert "descaling every" in poor.do("cost", *KITCHEN)
-    assert "costs least" in poor.do("defer", *KITCHEN)
+    assert "By the prices" in poor.do("defer", *KITCHEN)
 
 
-def test_where_no_age_pays_it_is_said(poor):
+def test_without_the_price_of_a_strip_down_the_longest_age_costs_least(poor):
     poor.do("add", "prices", "kitchen", "2025-01-10", "--descale-materials", "5")
     said = poor.do("cost", *KITCHEN)
-    assert said.startswith("kitchen: no fixed age pays; waiting until scale reaches grade 3")
+    assert "the longest within what you accept, costs least" in said
     assert "price of a strip-down" in said
-    assert "no fixed age pays" in poor.do("defer", *KITCHEN)
-    assert json.loads(poor.do("cost", *KITCHEN, "--json"))["best_age_days"] is None
+    body = json.loads(poor.do("cost", *KITCHEN, "--json"))
+    assert body["best_age_days"] == pytest.approx(body["longest_age_days"])
 
 
 def test_an_unknown_boiler_is_one_line(workshop):

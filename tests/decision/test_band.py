@@ -91,8 +91,7 @@ def test_a_stated_water_and_rate_stand_in_for_records():
 
 
 def test_the_risk_shown_is_the_risk_asked_for():
-    forecast, threshold, _, _ = api.prepare(DESCALED)
-    dates, risks = risk_by_day(forecast, threshold, 500)
+    dates, risks = risk_by_day(api.prepare(DESCALED), 500)
     assert dates[0] == DESCALED.as_of
     assert np.all(np.diff(risks) >= 0.0)
     k = len(dates) // 2
@@ -102,13 +101,12 @@ def test_the_risk_shown_is_the_risk_asked_for():
 
 def test_the_span_ends_a_little_past_the_last_crossing_or_at_the_horizon():
     question = api.prepare(DESCALED)
-    forecast, threshold, _, horizon = question
     last = (defer_until(question).crossing["p90"] - DESCALED.as_of).days
-    assert last < span_ahead(forecast, threshold, horizon) <= 1.1 * last + 1
-    assert span_ahead(forecast, threshold, last - 5) == last - 5
+    assert last < span_ahead(question) <= 1.1 * last + 1
+    assert span_ahead(replace(question, horizon_days=last - 5)) == last - 5
     past = api.prepare(history(*SEEN, look(350, 4), look(352, 4), look(354, 4)), threshold_grade=1)
-    assert span_ahead(past[0], past[1], horizon) == SHORTEST_DAYS
-    assert span_ahead(past[0], past[1], 10) == 10
+    assert span_ahead(past) == SHORTEST_DAYS
+    assert span_ahead(replace(past, horizon_days=10)) == 10
 
 
 def test_a_long_past_is_cut_where_it_would_crush_the_forecast():

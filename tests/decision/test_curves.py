@@ -25,24 +25,23 @@ def table(question):
 
 
 def test_every_wait_is_what_the_deferral_says(table, question):
-    forecast, _, _, horizon = question
     for curve in table.curves:
         for k, tolerance in enumerate(table.tolerances):
-            answer = defer_until(forecast, curve.threshold, tolerance, horizon)
+            answer = defer_until(replace(question, threshold=curve.threshold, tolerance=tolerance, _kept={}))
             assert table.until(curve, k) == answer.defer_until
             assert curve.statuses[k] is answer.status
             assert (curve.waits[k] is None) == (answer.status in (Status.PAST, Status.LOOK_AGAIN))
 
 
 def test_every_risk_is_the_forecast_s(table, question):
-    forecast = question[0]
+    forecast = question.forecast
     for curve in table.curves:
         again = [forecast.risk(curve.threshold.mg_cm2, day)[0] for day in table.days]
         assert list(curve.risks) == pytest.approx(again, abs=1e-12)
 
 
 def test_the_stated_ones_are_among_them(table, question):
-    _, threshold, tolerance, _ = question
+    threshold, tolerance = question.threshold, question.tolerance
     assert table.own.threshold == threshold
     assert table.tolerances[table.tolerance] == tolerance
     assert sorted({*TOLERANCES, tolerance}) == list(table.tolerances)

@@ -29,7 +29,8 @@ def test_the_date_is_the_last_within_the_tolerance():
 
 
 def test_risk_never_falls_and_agrees_with_the_drawn_deposits():
-    forecast, threshold, _, _ = api.prepare(history(*SEEN), particles=2000)
+    case = api.prepare(history(*SEEN), particles=2000)
+    forecast, threshold = case.forecast, case.threshold
     risks = [forecast.risk(threshold.mg_cm2, d)[0] for d in range(0, 1000, 50)]
     assert np.all(np.diff(risks) >= 0)
     drawn = np.mean(forecast.deposit_draws(400) >= threshold.mg_cm2)

@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.deferral import deferral_days
 from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import solve
 from scalemodel.model import priors
@@ -26,9 +25,10 @@ MONTH = 30.4
 def months_to_tolerance(tds, **boiler):
     """At 156 L a year, drawn exactly so."""
     facts = history(days=1, tds=tds, uses=(), boiler=boiler)
-    forecast, threshold, tolerance, horizon = api.prepare(facts, litres_per_day=156 / 365, particles=4000)
-    known = replace(forecast.plan, use=replace(forecast.plan.use, log_sd=0.0))
-    return deferral_days(Forecast(forecast.posterior, known), threshold, tolerance, horizon) / MONTH
+    case = api.prepare(facts, litres_per_day=156 / 365, particles=4000)
+    plan = case.forecast.plan
+    known = replace(plan, use=replace(plan.use, log_sd=0.0))
+    return case.under(Forecast(case.forecast.posterior, known)).last_safe / MONTH
 
 
 @pytest.mark.parametrize(("tds", "months"), [(240, 2.9), (110, 8.9), (100, 10.4), (90, 12.3)])

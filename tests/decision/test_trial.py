@@ -8,7 +8,7 @@ import pytest
 from scalemodel import api
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.trial import days_ahead, last_within, plan_trial, spreads, usual_look, window, windows
-from scalemodel.decision.water_plan import on_water, supplies_for
+from scalemodel.decision.water_plan import for_some_days, on_water, supplies_for
 from scalemodel.errors import BadValueError
 from tests.builders import day, history, look
 
@@ -26,7 +26,7 @@ def trial(asked):
 
 
 def test_the_risk_at_the_end_is_that_of_the_forecast(asked, trial):
-    forecast, threshold, *_ = asked
+    forecast, threshold = asked.forecast, asked.threshold
     soft = on_water(forecast, supplies_for(FACTS, ("soft",), ())[0])
     assert (trial.trying.risk_at_end, trial.trying.risk_mc_error) == soft.risk(threshold.mg_cm2, 120)
     assert trial.staying.risk_at_end == forecast.risk(threshold.mg_cm2, 120)[0]
@@ -35,8 +35,26 @@ def test_the_risk_at_the_end_is_that_of_the_forecast(asked, trial):
 
 
 def test_a_trial_of_the_present_water_is_staying(asked):
-    same = plan_trial(asked, asked[0].plan.supply, 60)
+    same = plan_trial(asked, asked.forecast.plan.supply, 60)
     assert same.trying == same.staying
+    assert same.defer_until == same.staying_until == asked.defer_until
+
+
+def test_a_softer_water_for_some_days_lets_the_descale_wait_longer_the_more_days(asked):
+    (soft,) = supplies_for(FACTS, ("soft",), ())
+    trials = [plan_trial(asked, soft, days) for days in (1, 30, 92, 3000)]
+    until = [one.defer_until for one in trials[:3]]
+    assert asked.defer_until <= until[0] < until[1] < until[2]
+    whole = asked.under(on_water(asked.forecast, soft))
+    assert trials[3].defer_until == whole.defer_until
+
+
+def test_a_trial_and_back_is_growth_on_the_one_water_and_then_the_other(asked):
+    (soft,) = supplies_for(FACTS, ("soft",), ())
+    there, back = on_water(asked.forecast, soft), for_some_days(asked.forecast, soft, 92)
+    assert back.growth_after(50) == pytest.approx(there.growth_after(50))
+    late = there.growth_after(92) + asked.forecast.growth_after(300) - asked.forecast.growth_after(92)
+    assert back.growth_after(300) == pytest.approx(late)
 
 
 def test_a_look_teaches_and_never_unteaches(trial):
@@ -56,8 +74,7 @@ def test_a_worse_grade_leaves_fewer_days(trial):
 
 def test_after_the_look_is_the_posterior_with_that_look(asked):
     """Weighed draws against solving again with the look on record, where little time passes (a trial of a day)."""
-    forecast, threshold, tolerance, _ = asked
-    arm = plan_trial(forecast, threshold, tolerance, forecast.plan.supply, 1).staying
+    arm = plan_trial(asked, asked.forecast.plan.supply, 1).staying
     later = {}
     for grade in (0, 1):
         facts = history(*FACTS.inspections, look(361, grade, site="chamber"), days=361)
@@ -105,7 +122,7 @@ def test_the_usual_look():
 @pytest.mark.parametrize("days", [0, -3, 3651])
 def test_the_length_of_a_trial(asked, days):
     with pytest.raises(BadValueError, match="1 to 3650"):
-        plan_trial(asked, asked[0].plan.supply, days)
+        plan_trial(asked, asked.forecast.plan.supply, days)
 
 
 def test_by_the_public_function():

@@ -28,7 +28,7 @@ def absent():
 
 
 def test_a_coming_absence_changes_nothing_before_it_and_stands_still_within(plain, absent):
-    (before, threshold, *_), (after, *_) = plain, absent
+    before, after, threshold = plain.forecast, absent.forecast, plain.threshold
     assert np.array_equal(before.posterior.x, after.posterior.x)
     for days in (0, 7, 20):
         assert after.risk(threshold.mg_cm2, days) == before.risk(threshold.mg_cm2, days)
@@ -39,8 +39,8 @@ def test_a_coming_absence_changes_nothing_before_it_and_stands_still_within(plai
 
 
 def test_risk_never_falls_and_curves_are_drawn(absent):
-    forecast, threshold, *_ = absent
-    dates, risks = risk_by_day(forecast, threshold, 400)
+    forecast = absent.forecast
+    dates, risks = risk_by_day(absent, 400)
     assert (np.diff(risks) >= 0.0).all()
     band = future_band(forecast, 400)
     assert len(band.dates) == len(dates)
@@ -58,7 +58,7 @@ def test_the_descale_can_wait_as_many_days_longer_as_the_absence_takes(plain, ab
 
 
 def test_growth_takes_many_days_at_once(absent):
-    forecast, *_ = absent
+    forecast = absent.forecast
     days = np.array([0, 30, 200])
     rows = forecast.growth_after(days)
     assert np.array_equal(rows, np.stack([forecast.growth_after(d) for d in days]))
@@ -66,7 +66,7 @@ def test_growth_takes_many_days_at_once(absent):
 
 def test_a_stated_rate_keeps_the_absence_but_no_season():
     facts = history(*SEEN, absences=(AWAY,))
-    forecast, *_ = api.prepare(facts, particles=100, litres_per_day=0.8)
+    forecast = api.prepare(facts, particles=100, litres_per_day=0.8).forecast
     assert forecast.plan.use.season is None
     assert forecast.use_days(80) == 20.0
     assert "absence ahead, with nothing drawn: from 2026-01-16 until 2026-03-17" in assumptions_of(basis_of(forecast))
@@ -86,10 +86,11 @@ def test_a_season_moves_growth_within_the_year_but_not_over_it():
     for n in range(0, 1080, 30):
         busy = 3.0 if (first + timedelta(n + 15)).month in (12, 1, 2) else 1.0
         uses.append(Use("urn", first + timedelta(n), first + timedelta(n + 30), litres=9.0 * busy))
-    forecast, threshold, *_ = api.prepare(replace(facts, uses=tuple(uses)), particles=100)
+    case = api.prepare(replace(facts, uses=tuple(uses)), particles=100)
+    forecast = case.forecast
     assert facts.as_of == date(2028, 1, 1)
     assert forecast.use_days(366) == pytest.approx(366, abs=2)
     assert forecast.use_days(60) > 75
-    risks = [forecast.risk(threshold.mg_cm2, d)[0] for d in range(0, 800, 13)]
+    risks = [case.risk(d) for d in range(0, 800, 13)]
     assert (np.diff(risks) >= 0.0).all()
     assert any("use by season" in line for line in assumptions_of(basis_of(forecast)))

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.cost import cycles_of, descaling_cost
+from scalemodel.decision.cost import descaling_cost
+from scalemodel.decision.renewal import cycles_of
 from scalemodel.decision.water_plan import compare_waters, interval_draws, on_water, supplies_for
 from scalemodel.errors import UnknownNameError
 from scalemodel.logbook.records import Prices, Water, WaterTest
@@ -35,8 +36,7 @@ def asked():
 
 @pytest.fixture(scope="module")
 def plans(asked):
-    forecast, threshold, tolerance, _ = asked
-    return compare_waters(forecast, threshold, tolerance, supplies_for(FACTS, ("soft", "tap", "demin"), MIXES))
+    return compare_waters(asked, supplies_for(FACTS, ("soft", "tap", "demin"), MIXES))
 
 
 def by_name(plans):
@@ -49,7 +49,7 @@ def test_the_present_water_comes_first_and_each_once(plans):
 
 
 def test_the_interval_is_the_longest_within_the_tolerance(asked, plans):
-    forecast, threshold, tolerance, _ = asked
+    forecast, threshold, tolerance = asked.forecast, asked.threshold, asked.tolerance
     for supply in supplies_for(FACTS, ("tap", "soft"), MIXES):
         option = by_name(plans)[supply.water]
         cycles = cycles_of(on_water(forecast, supply), threshold)
@@ -60,8 +60,7 @@ def test_the_interval_is_the_longest_within_the_tolerance(asked, plans):
 
 
 def test_each_draw_comes_to_the_tolerance_at_its_own_interval(asked, plans):
-    forecast, threshold, tolerance, _ = asked
-    cycles = cycles_of(forecast, threshold)
+    tolerance, cycles = asked.tolerance, cycles_of(asked.forecast, asked.threshold)
     own = interval_draws(cycles, tolerance)
     reached = own < 7299.0
     assert cycles.passed(own[None, :])[0][reached] == pytest.approx(tolerance, abs=1e-6)
@@ -85,8 +84,8 @@ def test_the_more_is_demineralised_the_longer_it_lasts_and_the_more_cartridges_i
 def test_costs_are_those_of_cost_at_that_age(asked, plans):
     curve = descaling_cost(asked)
     tap = by_name(plans)["tap"]
-    near = min(curve.curve[:-1], key=lambda point: abs(point.age_days - tap.interval_days))
-    assert tap.cost_a_year == pytest.approx(near.cost_a_year, rel=0.25)
+    (longest,) = (point for point in curve.curve if point.age_days == tap.interval_days)
+    assert tap.cost_a_year == pytest.approx(longest.cost_a_year, rel=1e-9)
     assert tap.cost_a_year >= curve.cost_a_year
     assert tap.cost_draws_a_year.p10 <= tap.cost_draws_a_year.p50 <= tap.cost_draws_a_year.p90
     assert tap.cost_per_litre == 0.004
@@ -98,18 +97,18 @@ def test_costs_are_those_of_cost_at_that_age(asked, plans):
 
 
 def test_without_prices_there_are_no_costs_but_all_else(asked):
-    forecast, threshold, tolerance, _ = asked
+    forecast = asked.forecast
     model = replace(forecast.posterior.model, facts=replace(FACTS, prices=()))
     bare = type(forecast)(replace(forecast.posterior, model=model), forecast.plan, forecast.site)
-    plans = compare_waters(bare, threshold, tolerance, supplies_for(FACTS, ("soft",), MIXES[:1]))
+    plans = compare_waters(asked.under(bare), supplies_for(FACTS, ("soft",), MIXES[:1]))
     assert all(option.cost_a_year is None and option.cartridges_a_year is None for option in plans.options)
     assert "no prices of a descale are on record, so no costs (scalemodel add prices)" in plans.assumptions
-    priced = compare_waters(forecast, threshold, tolerance, ())
+    priced = compare_waters(asked, ())
     assert plans.options[0].interval_days == priced.options[0].interval_days
 
 
 def test_what_was_learned_of_the_tap_holds_in_its_mixes(asked):
-    forecast = asked[0]
+    forecast = asked.forecast
     (supply,) = supplies_for(FACTS, (), MIXES[2:])
     tap = forecast.posterior.unknown("strength tap", None)
     learned = forecast.posterior.supplies["tap"].table.log_sd * tap
@@ -118,8 +117,7 @@ def test_what_was_learned_of_the_tap_holds_in_its_mixes(asked):
 
 
 def test_a_stricter_tolerance_gives_shorter_intervals(asked, plans):
-    forecast, threshold, *_ = asked
-    strict = compare_waters(forecast, threshold, 0.02, ())
+    strict = compare_waters(replace(asked, tolerance=0.02, _kept={}), ())
     assert strict.options[0].interval_days < plans.options[0].interval_days
 
 

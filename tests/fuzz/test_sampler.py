@@ -20,9 +20,10 @@ from scalemodel.decision.band import first_shown, future_band, past_band, risk_b
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.curves import tabulate
 from scalemodel.decision.deferral import defer_until
-from scalemodel.decision.forecast import FARTHEST_DAYS, risk_on
+from scalemodel.decision.forecast import FARTHEST_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.residue import residues_of
+from scalemodel.decision.risk import risk_on
 from scalemodel.decision.trial import plan_trial
 from scalemodel.decision.water_plan import compare_waters, supplies_for
 from scalemodel.descaling.procedure import plan_descale
@@ -231,32 +232,33 @@ def check_numbers(found, path: str = "answer") -> None:
 
 def answers(facts: BoilerFacts, asked: dict):
     """Each question by name, as the public functions ask it of one posterior, with the words said about it."""
-    forecast, threshold, tolerance, horizon = api.prepare(facts, **asked)
+    case = api.prepare(facts, **asked)
+    forecast = case.forecast
     days = [TODAY, TODAY + timedelta(days=1), TODAY + timedelta(days=FARTHEST_DAYS)]
-    yield "risk", lambda: risk_on(forecast, threshold, days), None
-    yield "defer", lambda: defer_until(forecast, threshold, tolerance, horizon), ask.deferral_text
-    yield "look", lambda: value_looks(forecast, threshold, tolerance, horizon), next_inspection.inspection_text
-    yield "cost", lambda: descaling_cost(forecast, threshold), cost.cost_text
+    yield "risk", lambda: risk_on(case, days), None
+    yield "defer", lambda: defer_until(case), ask.deferral_text
+    yield "look", lambda: value_looks(case), next_inspection.inspection_text
+    yield "cost", lambda: descaling_cost(case), cost.cost_text
     yield "plan", lambda: plan_descale(forecast), descale_plan.plan_text
     names = [water.water for water in facts.waters if any(test.water == water.water for test in facts.water_tests)]
     mixes = [f"{names[0]}:0.5,{names[1]}:0.5"] if len(names) > 1 else []
 
     def waters():
-        return compare_waters(forecast, threshold, tolerance, supplies_for(facts, names, mixes))
+        return compare_waters(case, supplies_for(facts, names, mixes))
 
     def trial(days: int):
-        return plan_trial(forecast, threshold, tolerance, supplies_for(facts, (), mixes)[0], days)
+        return plan_trial(case, supplies_for(facts, (), mixes)[0], days)
 
     yield "waters", waters, water_plan.compare_text
     if mixes:
         yield "trial", lambda: trial(60), water_plan.trial_text
         yield "long trial", lambda: trial(3650), water_plan.trial_text
     yield "residue", lambda: residues_of(forecast.posterior), None
-    yield "table", lambda: tabulate(forecast, threshold, tolerance, horizon), None
-    ahead = span_ahead(forecast, threshold, horizon)
+    yield "table", lambda: tabulate(case), None
+    ahead = span_ahead(case)
     yield "band", lambda: (past_band(forecast, first_shown(facts, ahead)), future_band(forecast, ahead)), None
-    yield "curve", lambda: {"risk": risk_by_day(forecast, threshold, ahead)[1]}, None
-    yield "report", lambda: gather(forecast, threshold, tolerance, horizon), report_page
+    yield "curve", lambda: {"risk": risk_by_day(case, ahead)[1]}, None
+    yield "report", lambda: gather(case), report_page
 
 
 def check_answers(facts: BoilerFacts, asked: dict) -> int:

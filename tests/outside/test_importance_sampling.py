@@ -134,9 +134,9 @@ def test_risk_and_evidence_by_brute_force(case):
     expected, error, evidence, evidence_error = brute_force(facts, ahead, question)
     risks, evidences = [], []
     for seed in range(6):
-        forecast, threshold, _, _ = api.prepare(facts, seed=seed, particles=1000, **question)
-        risks.append(forecast.risk(threshold.mg_cm2, ahead)[0])
-        evidences.append(forecast.posterior.log_evidence)
+        asked = api.prepare(facts, seed=seed, particles=1000, **question)
+        risks.append(asked.risk(ahead))
+        evidences.append(asked.forecast.posterior.log_evidence)
     spread = np.std(risks, ddof=1) / np.sqrt(6)
     assert abs(np.mean(risks) - expected) < 5 * np.hypot(error, max(spread, 0.003))
     spread = np.std(evidences, ddof=1) / np.sqrt(6)

@@ -80,11 +80,11 @@ def test_the_two_scales_of_the_deposit_agree(figure):
 
 
 def test_the_medians_and_bands_are_those_of_the_posterior(question, figure):
-    forecast, threshold, _, horizon = question
+    forecast = question.forecast
     above = figure.axes[0]
     for words_, band in (
         ("so far", past_band(forecast)),
-        ("if nothing is done", future_band(forecast, span_ahead(forecast, threshold, horizon))),
+        ("if nothing is done", future_band(forecast, span_ahead(question))),
     ):
         (median,) = lines(above, f"median {words_}")
         np.testing.assert_array_equal(median.get_ydata(), band.p50)
@@ -112,7 +112,7 @@ def test_looks_stand_over_the_deposits_of_their_grades(figure):
 
 
 def test_another_site_fills_its_own_looks():
-    ax = figures.deposit_band(*[api.prepare(FACTS, site="chamber", **QUESTION)[k] for k in (0, 1, 3)])
+    ax = figures.deposit_band(api.prepare(FACTS, site="chamber", **QUESTION))
     assert lines(ax, "look at the chamber")[0].get_markerfacecolor() == canvas.INK
     assert lines(ax, "look at the wall")[0].get_markerfacecolor() == figures.PAPER
     assert ax.get_ylabel() == "deposit at the chamber, mg/cm2"
@@ -130,10 +130,10 @@ def test_grades_descales_and_the_threshold_are_marked(figure):
 
 
 def test_the_risk_panel_shows_the_answer(question, figure):
-    forecast, threshold, tolerance, horizon = question
+    tolerance = question.tolerance
     below, answer = figure.axes[1], defer_until(question)
     (curve,) = lines(below, "risk")
-    dates, risks = risk_by_day(forecast, threshold, span_ahead(forecast, threshold, horizon))
+    dates, risks = risk_by_day(question, span_ahead(question))
     np.testing.assert_allclose(curve.get_ydata(), 100 * risks)
     assert dates_of(curve) == list(dates)
     assert lines(below, "tolerance 20 %")[0].get_ydata() == [100 * tolerance] * 2
@@ -169,8 +169,7 @@ def test_no_look_and_no_past_draw_too():
 def test_records_before_the_first_day_shown_are_left_out_and_it_is_said():
     looks = [look(400 * k, 1, 2) for k in range(1, 6)]
     facts = history(*looks, descales=(Descale("urn", day(500)), Descale("urn", day(1900))), days=2000)
-    forecast, threshold, _, _ = api.prepare(facts, threshold_grade=1)
-    ax = figures.deposit_band(forecast, threshold, 60)
+    ax = figures.deposit_band(api.prepare(facts, threshold_grade=1, horizon_days=60))
     assert f"nothing before {day(2000 - 730)} is shown" in ax.get_xlabel()
     assert [dates_of(line)[0] for line in lines(ax, "range of a look")] == [day(1600), day(2000)]
     assert len(lines(ax, "_descale")) == 1
@@ -180,8 +179,7 @@ def test_records_before_the_first_day_shown_are_left_out_and_it_is_said():
 def test_looks_of_one_day_and_around_a_descale_stand_apart():
     looks = (look(90, 1), look(90, 2, site="chamber"), look(200, 3))
     facts = history(*looks, descales=(Descale("urn", day(200)),))
-    forecast, threshold, _, horizon = api.prepare(facts)
-    ax = figures.deposit_band(forecast, threshold, horizon)
+    ax = figures.deposit_band(api.prepare(facts))
     ranges = lines(ax, "range of a look")
     places = [line.get_transform().transform(line.get_xydata())[0, 0] for line in ranges]
     assert abs(places[0] - places[1]) > 5.0
@@ -288,8 +286,7 @@ def test_a_figure_needs_neither_pyplot_nor_pandas_and_the_module_no_matplotlib(t
 
 
 def test_axes_of_the_caller_are_used(question):
-    forecast, threshold, tolerance, horizon = question
     with canvas.styled():
         mine = canvas.new_figure(8.0, 4.0).subplots(1, 2)
-    assert figures.deposit_band(forecast, threshold, horizon, mine[0]) is mine[0]
-    assert figures.risk_curve(forecast, threshold, tolerance, horizon, mine[1]) is mine[1]
+    assert figures.deposit_band(question, mine[0]) is mine[0]
+    assert figures.risk_curve(question, mine[1]) is mine[1]

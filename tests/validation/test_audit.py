@@ -36,35 +36,34 @@ def stand_in(seed, r_hat=1.001, spoil=0.0):
 
 @pytest.fixture
 def asked():
-    forecast, threshold, _, horizon = api.prepare(history(*SEEN))
-    return forecast, threshold, horizon
+    return api.prepare(history(*SEEN))
 
 
 def test_two_good_samplers_agree(asked, monkeypatch):
     monkeypatch.setattr(audit_module, "run_nuts", stand_in(seed=77))
-    result, _ = audit(*asked)
+    result, _ = audit(asked)
     assert result.verdict().startswith("Both samplers agree")
     assert result.risk[0].date == result.as_of
     assert len(result.risk) >= 3
-    assert {p.name for p in result.parameters} == set(asked[0].posterior.model.names)
+    assert {p.name for p in result.parameters} == set(asked.forecast.posterior.model.names)
 
 
 def test_a_spoilt_sampler_is_called_out(asked, monkeypatch):
     monkeypatch.setattr(audit_module, "run_nuts", stand_in(seed=77, spoil=0.3))
-    result, _ = audit(*asked)
+    result, _ = audit(asked)
     assert result.worst > 4
     assert result.verdict().startswith("The samplers disagree")
 
 
 def test_an_unsettled_nuts_proves_nothing(asked, monkeypatch):
     monkeypatch.setattr(audit_module, "run_nuts", stand_in(seed=77, r_hat=1.2))
-    assert audit(*asked)[0].verdict().startswith("NUTS itself did not settle")
+    assert audit(asked)[0].verdict().startswith("NUTS itself did not settle")
 
 
 def test_beliefs_move_the_date_the_way_they_must():
     asked = api.prepare(history(*SEEN), particles=1000)
     steps = []
-    result = sensitivity(*asked, progress=lambda: steps.append(1))
+    result = sensitivity(asked, progress=lambda: steps.append(1))
     days = {(lean.belief, lean.change): lean.days for lean in result.leans}
     assert days["capture", "higher"] < days["capture", "lower"]
     assert days["use", "higher"] < result.base_days < days["use", "lower"]
@@ -72,5 +71,5 @@ def test_beliefs_move_the_date_the_way_they_must():
     assert len(steps) == len(result.leans)
     moves = result.moves()
     assert [m[2] for m in moves] == sorted((m[2] for m in moves), reverse=True)
-    again = sensitivity(*asked)
+    again = sensitivity(asked)
     assert again == result
