@@ -1,5 +1,6 @@
 """Tabulated curves against the questions that they stand for, asked one by one."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest

@@ -88,7 +88,7 @@ def test_two_lives(share, ratio):
 
 @pytest.mark.parametrize(("rate", "nu", "late"), [(0.02, 0.3, 178.0), (0.05, 2.0, 90.0), (0.004, 0.05, 500.0)])
 def test_the_law_of_growth_by_general_purpose_libraries(rate, nu, late):
-    """One draw, nothing left by a descale, passing found out there: scipy's inverse Gaussian, integrated by quadrature."""
+    """One draw, nothing left by a descale, passing found out there: scipy's law, by quadrature."""
     cycles = Cycles(*(np.array([v]) for v in (6.0, rate, nu, 1e-12)))
 
     def survived(t):

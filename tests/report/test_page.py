@@ -141,11 +141,11 @@ def test_only_the_style_and_script_of_the_package_may_run():
 
 def test_the_curves_are_the_forecasts(pages, demo_questions):
     for name, question in demo_questions.items():
-        threshold, tolerance = question.threshold, question.tolerance
+        tolerance = question.tolerance
         data = data_of(pages[name])
         own = data["thresholds"][data["threshold"]]
         for curve_day, risk in zip(data["days"], own["risks"], strict=True):
-            assert risk == pytest.approx(forecast.risk(threshold.mg_cm2, curve_day)[0], abs=1e-12)
+            assert risk == pytest.approx(question.risk(curve_day), abs=1e-12)
         answer = defer_until(question)
         said = own["until"][data["tolerance"]]
         assert data["tolerances"][data["tolerance"]]["share"] == tolerance
