@@ -13,7 +13,7 @@ import os
 import re
 import shutil
 import uuid
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -308,15 +308,23 @@ def _is_ours(kind: Kind, path: Path) -> bool:
 
 def _write_file(path: Path, kind: Kind, records: tuple[Record, ...]) -> None:
     with path.open("x", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(kind.columns)
-        for record in records:
-            writer.writerow([_cell(kind, column, getattr(record, column)) for column in kind.columns])
+        file.write(csv_text(kind, records))
         file.flush()
         os.fsync(file.fileno())
 
 
-def _cell(kind: Kind, column: str, value: object) -> str:
+def csv_text(kind: Kind, records: Iterable[Record]) -> str:
+    """The file of some records of a kind, its header first."""
+    file = io.StringIO()
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(kind.columns)
+    for record in records:
+        writer.writerow([cell_text(kind, column, getattr(record, column)) for column in kind.columns])
+    return file.getvalue()
+
+
+def cell_text(kind: Kind, column: str, value: object) -> str:
+    """A value as its cell says it, blank for None; a text that a spreadsheet would run stands behind an apostrophe."""
     if value is None:
         return ""
     meaning = rule(kind, column)
