@@ -71,7 +71,7 @@ def find_root(innovation, log_sharpness) -> Root:
     row, along = _sharpness_cell(log_sharpness)
     width, height = INNOVATIONS[1] - INNOVATIONS[0], LOG_SHARPNESS[1] - LOG_SHARPNESS[0]
     table = root_table()
-    # The table is flat, one row of innovations after the other: the cell's other corners are one place, one row further.
+    # The table is flat, row after row: the other corners of the cell stand one place and one row further.
     corner = row * len(INNOVATIONS) + column
     low, high = table[corner], table[corner + len(INNOVATIONS)]
     # Bilinear: value = low + along step + across (rise + along bend), bend being how the rise differs between the rows.
