@@ -13,7 +13,7 @@ import os
 import re
 import shutil
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from scalemodel.errors import (
     BadValueError,
     ImportRefusedError,
     LogbookError,
+    Mention,
     RecordClashError,
     ScalemodelError,
     shortened,
@@ -34,7 +35,6 @@ from scalemodel.logbook.values import Choice, Name, Text
 _FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
 _GUARDED = re.compile(r"'+[=+\-@＝＋－＠]")
 _SEPARATOR_LINE = re.compile(r"\"?sep=([,;\t])\"?[,;\t ]*", re.IGNORECASE)
-_RECORD_NUMBER = re.compile(r"(`scalemodel amend |amend record |record )(\d+)( [^`]*`)?")
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 Row = tuple[int, dict[str, str]]
@@ -79,8 +79,9 @@ def import_folder(
                 except ScalemodelError as error:
                     if not faults.explains(error):
                         same = book.same_as(record) if isinstance(error, RecordClashError) else []
-                        why = f": record {same[0]} says just this already" if same else _said(error)
-                        said, naming = _rows_for_numbers(why, entered), KINDS[kind].naming
+                        if same:
+                            error = RecordClashError((Mention(same[0]), " says just this already"))
+                        said, naming = _said(error, _by_row(entered)), KINDS[kind].naming
                         faults.add_row(KINDS[kind], number, getattr(record, naming[-1]) if naming else "", said)
                         faults.held |= bool(same)
         for entry, record in () if sure else added.items():  # now that all others are there to compare with
@@ -141,22 +142,21 @@ def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: Faults)
         return None
 
 
-def _said(error: ScalemodelError) -> str:
+def _said(error: ScalemodelError, called: Callable[[Mention], str] = str) -> str:
     """An error behind a place: a cell's name is part of the place, anything else is not."""
-    return f", {error}" if isinstance(error, BadValueError) else f": {error}"
+    return (", " if isinstance(error, BadValueError) else ": ") + error.told(called)
 
 
-def _rows_for_numbers(said: str, entered: dict[int, Place]) -> str:
-    """A fault in which a record of this very import is called by its row: it gets its number only if all is well."""
+def _by_row(entered: dict[int, Place]) -> Callable[[Mention], str]:
+    """How an import calls records: those of its own by their rows, for they get numbers only if all is well."""
 
-    def by_row(match: re.Match) -> str:
-        verb, number, rest = match[1], int(match[2]), match[3] or ""
-        if number not in entered:
-            return match[0]
-        row = "{} row {}".format(*entered[number])
-        return f"mend {row}" if "amend" in verb else f"{row}{rest}"
+    def called(mention: Mention) -> str:
+        if mention.number not in entered:
+            return str(mention)
+        row = "{} row {}".format(*entered[mention.number])
+        return row if mention.amending is None else f"mend {row}"
 
-    return _RECORD_NUMBER.sub(by_row, said)
+    return called
 
 
 def _decoded(data: bytes) -> str:

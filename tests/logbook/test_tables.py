@@ -170,6 +170,32 @@ def test_a_reference_that_clashes_is_called_by_its_row(tmp_path):
     ]
 
 
+def test_a_name_that_reads_like_a_record_stays_as_it_is(tmp_path):
+    write(
+        tmp_path,
+        boilers=BOILERS.replace("kitchen", "record 1"),
+        sites="boiler,site,reference\nrecord 1,amend record 2,yes\nrecord 1,base,yes\n",
+    )
+    assert refusal(tmp_path).faults == [
+        "sites.csv row 3: 'record 1' has a reference site already: 'amend record 2', sites.csv row 2; "
+        "first mend sites.csv row 2"
+    ]
+
+
+def test_a_meter_that_clashes_names_the_row_that_it_is_read_against(tmp_path):
+    write(
+        tmp_path,
+        boilers=BOILERS,
+        use="boiler,from_date,to_date,meter_from_l,meter_to_l\n"
+        "kitchen,2026-02-01,2026-03-01,100,150\nkitchen,2026-03-01,2026-04-01,140,190\n",
+    )
+    (fault,) = refusal(tmp_path).faults
+    assert fault.startswith(
+        "use.csv row 3, meter_from_l: '140' will not do; expected 150 L or more, read on 2026-03-01 "
+    )
+    assert "(use.csv row 2); if the meter was changed" in fault
+
+
 def test_bad_cells_and_clashes_are_listed_together_in_the_order_of_the_rows(tmp_path):
     write(
         tmp_path,
