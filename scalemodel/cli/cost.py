@@ -45,7 +45,8 @@ def cost_text(answer: Cost) -> str:
     from scalemodel.words.advice import cost_sentences
     from scalemodel.words.tables import AGE_TITLES, age_row
 
-    lines, error = cost_sentences(answer), answer.best_age_mc_error_days
+    first, *rest = cost_sentences(answer)
+    lines, error = [f"{answer.boiler}: {first}", *rest], answer.best_age_mc_error_days
     if answer.best_age_days is not None and error is not None:
         lines.append(
             f"Another run of the same records would move the age by about {counted(max(1, round(error)), 'day')} and "

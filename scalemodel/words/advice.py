@@ -12,7 +12,7 @@ from scalemodel.decision.status import Status
 from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import counted, figure
 from scalemodel.words.account import residue_words
-from scalemodel.words.answer import alarm_headline, answer_words
+from scalemodel.words.answer import alarm_head, alarm_headline, answer_words
 
 if TYPE_CHECKING:
     from scalemodel.decision.cost import Cost, LeastCost
@@ -196,7 +196,10 @@ def _never_pays(age_days: float | None) -> bool:
 
 
 def cost_sentences(answer: Cost) -> list[str]:
-    """Whether the descale can wait, where it cannot; the age that costs least and when it is next reached."""
+    """Whether the descale can wait, where it cannot; the age that costs least and when it is next reached.
+
+    The boiler is not named, and the first sentence begins with a small letter, to stand behind its name.
+    """
     total, said = f"about {figure(answer.cost_a_year)} a year", []
     if _never_pays(answer.best_age_days):
         said.append(f"no fixed age pays; waiting until scale reaches {answer.threshold_words} costs least, {total}.")
@@ -205,11 +208,11 @@ def cost_sentences(answer: Cost) -> list[str]:
         said.append(due_words(answer))
     said.append(f"{ages_words(*answer.nearly_best_days)} within 5% of that.")
     if answer.alarms:
-        first = alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
+        first = alarm_head(answer.alarms[0], answer.threshold_words)
     elif answer.status is Status.PAST:
-        first = f"{answer.boiler}: do not defer: the risk is more than you accept."
+        first = "do not defer: the risk is more than you accept."
     else:
-        return [f"{answer.boiler}: {said[0]}", *said[1:]]
+        return said
     return [first, f"{said[0][:1].upper()}{said[0][1:]}", *said[1:]]
 
 

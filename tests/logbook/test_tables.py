@@ -193,7 +193,7 @@ def test_a_meter_that_clashes_names_the_row_that_it_is_read_against(tmp_path):
     assert fault.startswith(
         "use.csv row 3, meter_from_l: '140' will not do; expected 150 L or more, read on 2026-03-01 "
     )
-    assert "(use.csv row 2); if the meter was changed" in fault
+    assert "2026-03-01 (use.csv row 2); if the meter was changed" in fault
 
 
 def test_bad_cells_and_clashes_are_listed_together_in_the_order_of_the_rows(tmp_path):
