@@ -150,16 +150,6 @@ def draw_growth(rng: np.random.Generator, mean, irregularity):
     return root_growth(mean, irregularity, draw_roots(rng, mean, irregularity))[0]
 
 
-def log_density(amount, mean, irregularity):
-    """Log density of the inverse-Gaussian amount [1/(mg/cm2)] at ``amount`` > 0, for mean mu and variance nu mu.
-
-    >>> float(log_density(1.0, 1.0, 1.0))
-    -0.918938
-    """
-    shape = mean * mean / irregularity
-    return 0.5 * np.log(shape / (2.0 * np.pi * amount**3)) - shape * (amount - mean) ** 2 / (2.0 * mean**2 * amount)
-
-
 def survival(amount, mean, irregularity):
     """Probability that growth exceeds ``amount``: P(dD > x), without overflow and sharp in the far tail.
 

@@ -58,13 +58,6 @@ class Twin:
     log_likelihood: object
     source: BoilerModel
 
-    def log_likelihood_at(self, u: np.ndarray, grown: np.ndarray) -> float:
-        """Log-likelihood of the records at static unknowns u (d,) and growth by interval (J,) [mg/cm2]."""
-        compiled = self.model.compile_fn(
-            self.log_likelihood, inputs=[self.model["u"], self.model["growth"]], on_unused_input="ignore"
-        )
-        return float(compiled(u, grown[self.growing]))
-
 
 def build_twin(source: BoilerModel) -> Twin:
     """State a boiler's model in PyMC, from the same records, priors, tables and constants."""
