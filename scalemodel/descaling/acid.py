@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import ceil, exp, isfinite, log
 
 from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.logbook.units import CACO3_G_MOL
 
 ATOMIC_WEIGHT = {
     "H": 1.008,
@@ -34,7 +35,6 @@ def molar_mass(atoms: Mapping[str, int]) -> float:
     return sum(ATOMIC_WEIGHT[element] * count for element, count in atoms.items())
 
 
-CACO3_G_MOL = molar_mass({"Ca": 1, "C": 1, "O": 3})
 NAHCO3_G_MOL = molar_mass({"Na": 1, "H": 1, "C": 1, "O": 3})
 
 PROTONS_A_CACO3 = 2

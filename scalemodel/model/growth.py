@@ -14,9 +14,9 @@ from scipy.special import erfcx, ndtr
 
 from scalemodel.model.priors import REFERENCE_TEMPERATURE_C
 from scalemodel.model.quantiles import find_cell
+from scalemodel.water.constants import KELVIN
 
 GAS_CONSTANT_KJ = 8.31446261815324e-3
-KELVIN = 273.15
 
 
 def inverse_temperature_gap(temperature_c: float) -> float:
