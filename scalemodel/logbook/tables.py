@@ -9,14 +9,12 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
-import shutil
-import uuid
 from collections.abc import Callable, Iterable, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
+from scalemodel import atomic
 from scalemodel.errors import (
     BadValueError,
     ImportRefusedError,
@@ -259,18 +257,15 @@ def export_folder(book: Logbook, folder: str | Path) -> dict[str, int]:
         _check_target(target)
         found = _current_records(book)
         target.parent.mkdir(parents=True, exist_ok=True)
-        aside = target.parent / f".{target.name}-{uuid.uuid4().hex}"
-        aside.mkdir()
-        try:
+        with atomic.beside(target) as aside:
+            aside.mkdir()
             for kind, records in found.items():
-                _write_file(aside / KINDS[kind].file, KINDS[kind], records)
+                atomic.put(aside / KINDS[kind].file, csv_text(KINDS[kind], records).encode())
             if target.exists():
-                for kind in found:
-                    os.replace(aside / KINDS[kind].file, target / KINDS[kind].file)
+                for written in sorted(aside.iterdir()):
+                    atomic.move(written, target / written.name)
             else:
-                aside.rename(target)
-        finally:
-            shutil.rmtree(aside, ignore_errors=True)
+                atomic.move(aside, target)
     except OSError as error:
         raise LogbookError(
             f"cannot write to {str(target)!r}: {error.strerror or error}",
@@ -304,13 +299,6 @@ def _is_ours(kind: Kind, path: Path) -> bool:
     with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
         head = file.readline(10_000).strip()
     return not head or _read_header(kind, re.split("[,;]", head.replace('"', "")), Faults()) is not None
-
-
-def _write_file(path: Path, kind: Kind, records: tuple[Record, ...]) -> None:
-    with path.open("x", encoding="utf-8", newline="") as file:
-        file.write(csv_text(kind, records))
-        file.flush()
-        os.fsync(file.fileno())
 
 
 def csv_text(kind: Kind, records: Iterable[Record]) -> str:

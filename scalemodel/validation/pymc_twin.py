@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
+from scalemodel import atomic
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.inference.draws import Posterior
 from scalemodel.model import priors
@@ -240,10 +241,8 @@ def export_draws(posterior: Posterior, path: str | Path) -> Path:
         data = az.from_dict(posterior=variables, **labels)
     else:
         data = az.from_dict({"posterior": variables}, **labels)
-    temporary = path.with_name(path.name + ".part")
-    try:
-        data.to_netcdf(str(temporary))
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    with atomic.beside(path) as part:
+        data.to_netcdf(str(part))
+        atomic.force(part)
+        atomic.move(part, path)
     return path

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from scalemodel import atomic
 from scalemodel.errors import BadValueError, ImportRefusedError, LogbookError, RecordClashError
-from scalemodel.logbook import tables
-from scalemodel.logbook.faults import FAULTS_LISTED
+from scalemodel.logbook.faults import FAULTS_LISTED, OUR_FILES
 from scalemodel.logbook.fields import clean, rule
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import (
@@ -340,7 +340,7 @@ def test_only_what_is_current_is_written(tmp_path, book):
     assert (tmp_path / "out" / "descales.csv").read_text() == ",".join(KINDS["descale"].columns) + "\n"
     rows = (tmp_path / "out" / "inspections.csv").read_text().splitlines()
     assert rows[1:] == ["kitchen,2026-04-12,gauge,3,3,eye,,no,,"]
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(tables.OUR_FILES)
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(OUR_FILES)
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
 
 
@@ -393,14 +393,14 @@ def test_an_export_that_fails_midway_leaves_the_old_one(tmp_path, book, monkeypa
     export_folder(book, out)
     kept = {p.name: p.read_bytes() for p in out.iterdir()}
     book.amend(BOILER, {"tolerance": "0.2"})
-    real = tables._write_file
+    real = Path.write_bytes
 
-    def full(path, kind, records):
-        if kind.name == "use":
+    def full(path, content):
+        if path.name == "use.csv":
             raise OSError(28, "No space left on device")
-        real(path, kind, records)
+        return real(path, content)
 
-    monkeypatch.setattr(tables, "_write_file", full)
+    monkeypatch.setattr(Path, "write_bytes", full)
     with pytest.raises(LogbookError, match="No space left"):
         export_folder(book, out)
     assert {p.name: p.read_bytes() for p in out.iterdir()} == kept
@@ -567,7 +567,7 @@ def correct(book: Logbook, data) -> None:
                 book.strike(number, "drawn by lot")
 
 
-@mock.patch.object(tables.os, "fsync", new=int)  # only slow here
+@mock.patch.object(atomic.os, "fsync", new=int)  # only slow here
 @settings(max_examples=80, deadline=None, derandomize=True)
 @given(logbooks(), st.data())
 def test_export_then_import_is_the_identity_on_what_is_current(records, data):
@@ -586,7 +586,7 @@ def test_export_then_import_is_the_identity_on_what_is_current(records, data):
         for kind in KINDS:
             assert copy.records(kind) == book.records(kind)
         export_folder(copy, second)
-        for name in tables.OUR_FILES:
+        for name in OUR_FILES:
             assert (second / name).read_bytes() == (first / name).read_bytes()
 
 
