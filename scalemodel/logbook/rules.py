@@ -171,7 +171,7 @@ def drink_size_with_drinks(book: Book, use: Use, replacing: int | None) -> None:
         raise BadValueError("litres_per_drink", f"{use.litres_per_drink:g}", "a number of drinks beside it")
 
 
-FILLINGS_A_DAY = 500
+MOST_FILLINGS_A_DAY = 500
 """More water a day than so many times the boiler's volume is taken for a slip of the pen."""
 
 SCALE_G_PER_LITRE = 2700.0
@@ -182,10 +182,10 @@ def use_within_reason(book: Book, use: Use, replacing: int | None) -> None:
     """No boiler passes more than 500 times its volume a day."""
     boiler, days = find_boiler(book, use.boiler).record, (use.end - use.from_date).days
     volume, drawn = boiler.volume_l, use.sized_by(boiler).litres_drawn
-    most = FILLINGS_A_DAY * volume * days
+    most = MOST_FILLINGS_A_DAY * volume * days
     if drawn > most:
         raise RecordClashError(
-            f"{drawn:.10g} L in {days} day{'s' * (days > 1)} is more than {FILLINGS_A_DAY} times the volume "
+            f"{drawn:.10g} L in {days} day{'s' * (days > 1)} is more than {MOST_FILLINGS_A_DAY} times the volume "
             f"of {use.boiler!r} ({volume:g} L) a day",
             f"check the amount and the dates; at most {most:.10g} L there",
         )

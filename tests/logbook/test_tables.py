@@ -36,7 +36,7 @@ from scalemodel.logbook.records import (
     Water,
     WaterTest,
 )
-from scalemodel.logbook.rules import FILLINGS_A_DAY, SCALE_G_PER_LITRE
+from scalemodel.logbook.rules import MOST_FILLINGS_A_DAY, SCALE_G_PER_LITRE
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.tables import export_folder, import_folder
 from scalemodel.logbook.values import Name, Number
@@ -492,7 +492,7 @@ def boilers_of(draw, name: str, waters: list[str]) -> list:
         each = draw(maybe(numbers("use", "litres_per_drink"))) if way == "drinks" else None
         told = {way: amount} if way != "meter" else {"meter_from_l": meter, "meter_to_l": amount}
         use = Use(name, begin, end, litres_per_drink=each, **told)
-        if use.sized_by(records[0]).litres_drawn <= FILLINGS_A_DAY * records[0].volume_l * (end - begin).days:
+        if use.sized_by(records[0]).litres_drawn <= MOST_FILLINGS_A_DAY * records[0].volume_l * (end - begin).days:
             records.append(use)
             meter = meter if use.meter_to_l is None else use.meter_to_l
     for day in draw(st.lists(days, max_size=4)):
