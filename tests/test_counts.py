@@ -11,7 +11,7 @@ from scalemodel.decision.deferral import defer_until
 from scalemodel.logbook.records import Absence, Inspection
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.tables import import_folder
-from scalemodel.model.boiler import BoilerModel
+from scalemodel.model.target import BoilerTarget
 
 DEMO = Path(__file__).parents[1] / "data" / "demo"
 DAY = date(2026, 11, 1)
@@ -70,7 +70,7 @@ def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monke
         return counted_method
 
     for name in ("evaluate", "evaluate_with_gradient"):
-        monkeypatch.setattr(BoilerModel, name, counting(getattr(BoilerModel, name)))
+        monkeypatch.setattr(BoilerTarget, name, counting(getattr(BoilerTarget, name)))
     asked = api.prepare(book.facts(boiler, DAY))
     posterior, evaluated = asked[0].posterior, sum(counted)
     assert evaluated == pytest.approx(posterior.info.passes * posterior.x.shape[1])
