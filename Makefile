@@ -11,5 +11,5 @@ test:  ## run the tests, fast ones (slow ones too: make test ARGS=--run-slow)
 lint:  ## ruff, as .ci/run calls it
 	.venv/bin/ruff check . && .venv/bin/ruff format --check .
 bench:  ## speed of a question, and descales saved, as ratios in one run (half an hour)
-	.venv/bin/python benchmarks/speed.py
+	.venv/bin/python -m benchmarks.speed
 	.venv/bin/python benchmarks/decision_quality.py

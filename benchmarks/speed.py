@@ -5,7 +5,7 @@ for 5, 15, 60 and 240 looks, with the likelihood passes a solve takes, (3) the s
 the R-hat of the risk over many seeds, and (4) its bias against runs of 30,000 draws (of 60 looks only where asked, as
 that takes minutes).
 
-    python benchmarks/speed.py [--seeds 40] [--long-runs-of-60 0]
+    python -m benchmarks.speed [--seeds 40] [--long-runs-of-60 0]
 """
 
 import argparse
@@ -22,7 +22,8 @@ from scalemodel.decision.forecast import Forecast, find_plan
 from scalemodel.inference.draws import r_hat, solve
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Logbook
-from scalemodel.validation.simulated_boilers import schedule, simulate
+from scalemodel.validation.simulated_boilers import simulate
+from tests.builders import schedule
 
 BOILER = Boiler("urn", 0.8, 93.0, date(2025, 1, 1), area_cm2=500.0)
 IMPORTS = "import click, sqlite3, numpy, scipy.special"

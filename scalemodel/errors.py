@@ -6,7 +6,8 @@ of them into a line on standard error, exit code 2 and, with ``--json``, an obje
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from difflib import get_close_matches
 
 LONGEST_SHOWN = 60
@@ -22,6 +23,37 @@ def shortened(text: str) -> str:
     return text if len(text) <= LONGEST_SHOWN else text[: LONGEST_SHOWN - 3] + "..."
 
 
+@dataclass(frozen=True)
+class Mention:
+    """A record that an error names, kept apart from the words around it, so that it is decided last how it is called.
+
+    Attributes
+    ----------
+    number : int
+    amending : str or None
+        What behind its number would amend it, as it is typed; blank where that is open; None where it is only named.
+
+    >>> str(Mention(5)), str(Mention(5, "")), str(Mention(5, "water=..."))
+    ('record 5', 'amend record 5', '`scalemodel amend 5 water=...`')
+    """
+
+    number: int
+    amending: str | None = None
+
+    def __str__(self) -> str:
+        if self.amending:
+            return f"`scalemodel amend {self.number} {self.amending}`"
+        return f"record {self.number}" if self.amending is None else f"amend record {self.number}"
+
+
+Words = str | tuple[str | Mention, ...]
+"""What an error says: a text, or texts with the records that they name between them."""
+
+
+def _parts(words: Words) -> tuple[str | Mention, ...]:
+    return (words,) if isinstance(words, str) else words
+
+
 class ScalemodelError(Exception):
     """Base of all errors that a person can mend.
 
@@ -35,30 +67,37 @@ class ScalemodelError(Exception):
 
     exit_code = 2
 
-    def __init__(self, problem: str, remedy: str = "") -> None:
-        self.problem = problem
-        self.remedy = remedy
-        super().__init__(problem, remedy)
+    def __init__(self, problem: Words, remedy: Words = "") -> None:
+        self._words = _parts(problem), _parts(remedy)
+        self.problem, self.remedy = ("".join(map(str, parts)) for parts in self._words)
+        super().__init__(self.problem, self.remedy)
 
     def __str__(self) -> str:
-        if not self.remedy:
-            return self.problem
-        return f"{self.problem}{' ' if self.problem.endswith('?') else '; '}{self.remedy}"
+        return self.told(str)
+
+    def told(self, called: Callable[[Mention], str]) -> str:
+        """The whole line, with every record that it names called by ``called``."""
+        problem, remedy = (
+            "".join(called(part) if isinstance(part, Mention) else part for part in parts) for parts in self._words
+        )
+        if not remedy:
+            return problem
+        return f"{problem}{' ' if problem.endswith('?') else '; '}{remedy}"
 
 
 class BadValueError(ScalemodelError):
     """A value outside what its field allows."""
 
-    def __init__(self, field: str, given: object, allowed: str) -> None:
+    def __init__(self, field: str, given: object, allowed: Words) -> None:
         self.field, self.given, self.allowed = field, given, allowed
         shown = shortened(f"{given:.10g}" if isinstance(given, float) else str(given))
-        super().__init__(f"{field}: {shown!r} will not do", f"expected {allowed}")
+        super().__init__(f"{field}: {shown!r} will not do", ("expected ", *_parts(allowed)))
 
 
 class UnknownNameError(ScalemodelError):
-    """A boiler, site, water or other name that the logbook does not hold."""
+    """A boiler, site, water or other name that the logbook does not hold; a site is one ``of`` a boiler."""
 
-    def __init__(self, kind: str, given: str, known: Iterable[str], how_to_add: str = "") -> None:
+    def __init__(self, kind: str, given: str, known: Iterable[str], how_to_add: str = "", of: str = "") -> None:
         self.kind, self.given, self.known = kind, given, sorted(known)
         folded = {name.casefold(): name for name in self.known}
         near = [folded[name] for name in get_close_matches(given.casefold(), folded, n=1, cutoff=0.6)]
@@ -69,7 +108,8 @@ class UnknownNameError(ScalemodelError):
             remedy = f"known: {listed}"
         else:
             remedy = how_to_add or f"there is no {kind} yet"
-        super().__init__(f"no {kind} is called {shortened(given)!r}", remedy)
+        owner = f" of {of!r}" if of else ""
+        super().__init__(f"no {kind}{owner} is called {shortened(given)!r}", remedy)
 
 
 class RecordClashError(ScalemodelError):

@@ -53,6 +53,37 @@ def history(
     return BoilerFacts(Boiler(**made), day(days), inspections=tuple(looks), descales=tuple(descales), **facts)
 
 
+def schedule(boiler: Boiler, looks: int, every_days: int, tds_mg_l: float, litres_per_day: float) -> BoilerFacts:
+    """A plain history without findings yet: ``looks`` looks ``every_days`` apart, every third at a second
+    site, one descale in the middle where there are more than five looks, use recorded by month."""
+    name, start = boiler.boiler, boiler.installed_on
+
+    def day(n: int):
+        return start + timedelta(days=n)
+
+    total = every_days * looks
+    seen = tuple(
+        Inspection(
+            name,
+            day(every_days * (k + 1)),
+            "chamber" if k % 3 == 2 else "wall",
+            0,
+            0,
+            "glance" if k % 4 == 1 else "eye",
+        )
+        for k in range(looks)
+    )
+    uses = tuple(
+        Use(name, day(k), day(min(k + 30, total)), litres=litres_per_day * (min(k + 30, total) - k))
+        for k in range(0, total, 30)
+    )
+    descales = (Descale(name, day(every_days * (looks // 2))),) if looks > 5 else ()
+    return BoilerFacts(
+        boiler, day(total), (Site(name, "chamber"),), (Water("tap"),),
+        (WaterTest("tap", start, tds_mg_l=tds_mg_l),), (Fill(name, start, "tap"),), uses, seen, descales,
+    )  # fmt: skip
+
+
 class GaussianTarget:
     """theta ~ N(0, sd0^2), y_i ~ N(theta, noise^2); one coordinate theta / sd0, or several, each with its own y."""
 

@@ -8,6 +8,9 @@ import pytest
 from click.testing import CliRunner
 
 from scalemodel.cli.main import COMMANDS, main
+from scalemodel.logbook.kinds import KINDS
+from scalemodel.logbook.store import Logbook
+from scalemodel.logbook.tables import csv_text, export_folder, import_folder
 from scalemodel.model import priors
 from tests.pages import alike, console_blocks, day_of_asking, matched, refreshed, run
 
@@ -134,3 +137,27 @@ def test_the_reference_page_is_the_help():
 
     kept = (ROOT / "docs" / "cli.md").read_text(encoding="utf-8")
     assert kept == page(), "run: python -m scalemodel.cli.manual > docs/cli.md"
+
+
+def test_the_page_on_csv_files_is_the_records():
+    from scalemodel.cli.csv_manual import page
+
+    kept = (ROOT / "docs" / "csv.md").read_text(encoding="utf-8")
+    assert kept == page(), "run: python -m scalemodel.cli.csv_manual > docs/csv.md"
+    for kind in KINDS.values():
+        section = kept.split(f"## {kind.file}\n")[1].split("\n## ")[0]
+        named = re.findall(r"^\| `(\w+)` \|", section, re.M)
+        assert named == list(kind.columns)
+
+
+def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
+    from scalemodel.cli.csv_manual import EXAMPLES, examples_of
+
+    files = {kind.file: csv_text(kind, examples_of(kind)) for kind in KINDS.values()}
+    for name, text in files.items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    with Logbook.in_memory(lambda: date(2025, 9, 2)) as book:
+        import_folder(book, tmp_path)
+        assert tuple(entry.record for entry in book.history()) == EXAMPLES
+        export_folder(book, tmp_path / "out")
+    assert {name: (tmp_path / "out" / name).read_text(encoding="utf-8") for name in files} == files

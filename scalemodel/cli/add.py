@@ -40,7 +40,7 @@ def add() -> None:
 @add.command()
 @field_arguments("inspection", boiler="BOILER", date="DATE")
 @click.argument("grade", type=GradeType(), metavar="GRADE")
-@field_option("inspection", "site", required=False)
+@field_option("inspection", "site", otherwise="the only place looked at so far")
 @field_options("inspection", "method", "inspector", "thickness_um", "after_descale", "note")
 @again_option
 @sure_option

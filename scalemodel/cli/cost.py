@@ -43,7 +43,8 @@ def cost_text(answer: Cost) -> str:
     from scalemodel.words.tables import AGE_TITLES, age_row
 
     error = answer.best_age_mc_error_days
-    lines = cost_sentences(answer)
+    first, *rest = cost_sentences(answer)
+    lines = [f"{answer.boiler}: {first}", *rest]
     lines.append(
         f"Another run of the same records would move the age by about {counted(max(1, round(error)), 'day')} and "
         f"the cost by {figure(answer.cost_a_year_mc_error, 2)}."

@@ -54,17 +54,19 @@ class HardnessType(click.ParamType):
         return parse_hardness(value, typed_label(param)) if isinstance(value, str) else value
 
 
-def field_option(kind: str, field: str, required: bool | None = None) -> Callable:
+def field_option(kind: str, field: str, otherwise: str = "") -> Callable:
     """The option of a field, as its declaration has it; the parameter is called as the field.
 
-    A default worth saying is the record's own, and stands at the end of the help.
+    A default worth saying is the record's own, and stands at the end of the help; ``otherwise`` says what the command
+    itself puts in where the option of a required field is left out.
     """
     column = KINDS[kind].column(field)
-    help = f"{column.about.removesuffix('.')} (default: {column.default})." if _worth_saying(column) else column.about
+    default = otherwise or (column.default if _worth_saying(column) else "")
+    help = f"{column.about.removesuffix('.')} (default: {default})." if default else column.about
     if isinstance(column.rule, YesNo):
         more = {"is_flag": True, "flag_value": "yes", "default": None}
     else:
-        more = {"metavar": _metavar(column), "required": column.required if required is None else required}
+        more = {"metavar": _metavar(column), "required": column.required and not otherwise}
     return click.option(
         column.option,
         field,

@@ -71,6 +71,7 @@ class LookOption:
     perfect: float
     value_days: float
     pair_value: float | None = None
+    pair_mc_error: float | None = None
     pair_looks: float | None = None
 
     @property
@@ -256,9 +257,11 @@ def _with_pairs(
         kind = (option.site, option.method)
         if kind not in seen:
             index = int(np.searchsorted(losses.days, (option.date - losses.case.as_of).days))
-            value, looks = pair_value(losses, index, eyes[kind], option.cost or 0.0)
-            least = option.value if value < option.value else value
-            option = replace(option, pair_value=least, pair_looks=looks if value > option.value else 1.0)
+            pair = pair_value(losses, index, eyes[kind], option.cost or 0.0)
+            value, error = min(pair.value, option.perfect), max(pair.mc_error, option.mc_error)
+            if value <= option.value:  # the second is not worth its while
+                pair, value = pair._replace(looks=1.0), option.value
+            option = replace(option, pair_value=value, pair_mc_error=error, pair_looks=pair.looks)
         seen.add(kind)
         told.append((option, one))
     return told
@@ -281,7 +284,7 @@ def _next_look(
             return best, LookReason.PAYS
         paired = [option for option in known if option.pair_net is not None]
         both = max(paired, key=lambda o: o.pair_net, default=None)
-        if both is not None and both.pair_net > max(WORTHWHILE * descale, 2.0 * both.mc_error):
+        if both is not None and both.pair_net > max(WORTHWHILE * descale, 2.0 * both.pair_mc_error):
             return both, LookReason.PAIR
     if standing.status is Status.PAST or (standing.status is Status.WITHIN and standing.day <= due_days):
         return None, None

@@ -140,7 +140,15 @@ def weigh(losses: Losses, index: int, deposit: np.ndarray, chances: np.ndarray) 
     return Weighed(value, error, perfect, chances, after)
 
 
-def pair_value(losses: Losses, index: int, eye: Eye, cost: float) -> tuple[float, float]:
+class Pair(NamedTuple):
+    """What a look and one more would save, its random error, and how many looks those are on average."""
+
+    value: float
+    mc_error: float
+    looks: float
+
+
+def pair_value(losses: Losses, index: int, eye: Eye, cost: float) -> Pair:
     """What a look on plan day ``index`` and one more of the same kind would save, and how many looks that takes.
 
     After each grade of the first one descales on the best day, or looks once more on the best of a few days, whichever
@@ -159,7 +167,8 @@ def pair_value(losses: Losses, index: int, eye: Eye, cost: float) -> tuple[float
         )
         for at, deposit in zip(later, deposits[1:], strict=True)
     ]
-    chances, saved, looks = eye.chances(deposits[0]), 0.0, 1.0
+    chances, looks = eye.chances(deposits[0]), 1.0
+    saved = losses.before[losses.plan].copy()
     for chosen, valued in halves(len(some)):
         for weight in chances:
             single = first.loss[best_acts(losses, first.part(chosen), weight[None, chosen])[0]]
@@ -168,6 +177,6 @@ def pair_value(losses: Losses, index: int, eye: Eye, cost: float) -> tuple[float
                 acts = best_acts(losses, after.part(chosen), weight[chosen] * second[:, chosen])
                 plans.append(((second * after.loss[acts]).sum(axis=0) + cost, 1.0))
             loss, more = min(plans, key=lambda plan: float(plan[0][chosen] @ weight[chosen]))
-            saved -= float(((loss - more * cost) * weight)[valued].sum()) / len(some)
+            saved[valued] -= ((loss - more * cost) * weight)[valued]
             looks += more * float(weight[valued].sum()) / len(some)
-    return saved + float(losses.before[losses.plan].mean()), looks
+    return Pair(float(saved.mean()), float(saved.std() / len(some) ** 0.5), looks)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import ceil, exp, isfinite, log
 
 from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.logbook.units import CACO3_G_MOL
 
 ATOMIC_WEIGHT = {
     "H": 1.008,
@@ -34,7 +35,6 @@ def molar_mass(atoms: Mapping[str, int]) -> float:
     return sum(ATOMIC_WEIGHT[element] * count for element, count in atoms.items())
 
 
-CACO3_G_MOL = molar_mass({"Ca": 1, "C": 1, "O": 3})
 NAHCO3_G_MOL = molar_mass({"Na": 1, "H": 1, "C": 1, "O": 3})
 
 PROTONS_A_CACO3 = 2
@@ -58,15 +58,12 @@ FIZZ_G_L = 3.0
 """About the least acid that shows by fizzing with baking soda [g/L]: the gas must pass what water holds at 1 atm, 33
 mmol/L at 25 deg C (recalled); 33 mmol/L of protons is 3.2 g/L of sulfamic and some 2.5 g/L of citric acid."""
 
-HARD_WATER_G_L = 0.4
-"""Alkalinity of a very hard water, as CaCO3, which spends acid before the scale does [g/L] (house figure)."""
-
 LEAST_STRENGTH = 1.0
 """The weakest bath that a plan accepts [% w/v], 10 g/L.
 
 It has to fizz until the end, or nobody could tell whether it is spent. With a safety factor of 2 the scale spends at
-most half of it, a very hard water (`HARD_WATER_G_L`) 0.9 g/L more, and 4 g/L are left, above `FIZZ_G_L`. It is hardly
-less sour than a stronger one: the ideal pH of citric acid is 2.23 at 10 g/L, 2.07 at 20 and 1.87 at 50.
+most half of it, a very hard water (0.4 g/L of alkalinity as CaCO3) 0.9 g/L more, and 4 g/L are left, above `FIZZ_G_L`.
+It is hardly less sour than a stronger one: the ideal pH of citric acid is 2.23 at 10 g/L, 2.07 at 20 and 1.87 at 50.
 """
 
 MOST_STRENGTH = 20.0

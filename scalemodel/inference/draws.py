@@ -116,12 +116,6 @@ class Posterior:
         z = self.info.log_evidence
         return float(z.max() + np.log(np.mean(np.exp(z - z.max()))))
 
-    @property
-    def log_evidence_error(self) -> float:
-        """Monte Carlo standard error of `log_evidence`, from the populations' spread."""
-        z = np.exp(self.info.log_evidence - self.info.log_evidence.max())
-        return float(np.std(z, ddof=1) / np.sqrt(len(z)) / np.mean(z))
-
     def unknown(self, name: str, prior: Prior) -> np.ndarray:
         """An unknown on its prior's scale (C P,): its draws, or draws from ``prior`` where no record bears on it."""
         if name in self.model.unknowns:
@@ -159,16 +153,6 @@ def r_hat(by_population: np.ndarray) -> float:
         return 1.0
     between = by_population.mean(axis=1).var(ddof=1)
     return float(np.sqrt((count - 1) / count + between / within))
-
-
-def effective_draws(by_population: np.ndarray) -> float:
-    """How many independent draws the populations (C, P) are worth for the mean: variance over squared error.
-
-    Four populations alone tell it coarsely; average the squared errors of many seeds for a sharp figure.
-    """
-    error = monte_carlo_error(by_population)
-    total = by_population.size
-    return float(min(total, by_population.var(ddof=1) / error**2)) if error > 0.0 else float(total)
 
 
 def solve(

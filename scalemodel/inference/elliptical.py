@@ -24,15 +24,6 @@ class MoveInfo(NamedTuple):
     rounds: int
 
 
-def on_ellipse(point, other, centre, angle):
-    """The point at ``angle`` on the ellipse through ``point`` (at 0) and ``other`` (at pi/2) about ``centre``.
-
-    >>> float(on_ellipse(3.0, 5.0, 1.0, 0.0))
-    3.0
-    """
-    return centre + (point - centre) * np.cos(angle) + (other - centre) * np.sin(angle)
-
-
 def elliptical_move(
     rng: np.random.Generator,
     point: np.ndarray,

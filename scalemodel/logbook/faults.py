@@ -67,8 +67,7 @@ class Faults:
         """Whether a name is unknown only because the row that would have registered it is at fault."""
         if not isinstance(error, UnknownNameError):
             return False
-        kind = error.kind.split(" of ")[0]
-        return kind in self.blind or error.given.casefold() in self.lost.get(kind, ())
+        return error.kind in self.blind or error.given.casefold() in self.lost.get(error.kind, ())
 
     def stop_if_any(self, folder: Path) -> None:
         if not self.found:

@@ -6,7 +6,7 @@ compared only where two stretches that follow each other are both told by the me
 
 from __future__ import annotations
 
-from scalemodel.errors import BadValueError, RecordClashError
+from scalemodel.errors import BadValueError, Mention, RecordClashError
 from scalemodel.logbook.book import Book, Numbered
 from scalemodel.logbook.kinds import Record
 from scalemodel.logbook.records import Use
@@ -20,13 +20,15 @@ def meter_goes_on(book: Book, use: Use, replacing: int | None) -> None:
         return
     before, after = _neighbours(book, use, replacing)
     if before and _reading(before.record.meter_to_l, above=use.meter_from_l):
-        allowed = f"{before.record.meter_to_l:.10g} L or more, read on {before.record.to_date} (record {before.number})"
-        raise BadValueError("meter_from_l", f"{use.meter_from_l:.10g}", f"{allowed}; {CHANGED}")
+        allowed = f"{before.record.meter_to_l:.10g} L or more, read on {before.record.to_date}"
+        raise _runs_back("meter_from_l", use.meter_from_l, allowed, before)
     if after and _reading(use.meter_to_l, above=after.record.meter_from_l):
-        allowed = (
-            f"at most {after.record.meter_from_l:.10g} L, read on {after.record.from_date} (record {after.number})"
-        )
-        raise BadValueError("meter_to_l", f"{use.meter_to_l:.10g}", f"{allowed}; {CHANGED}")
+        allowed = f"at most {after.record.meter_from_l:.10g} L, read on {after.record.from_date}"
+        raise _runs_back("meter_to_l", use.meter_to_l, allowed, after)
+
+
+def _runs_back(field: str, reading: float, allowed: str, other: Numbered) -> BadValueError:
+    return BadValueError(field, f"{reading:.10g}", (f"{allowed} (", Mention(other.number), f"); {CHANGED}"))
 
 
 def check_gap_left(book: Book, gone: Record) -> None:
@@ -35,11 +37,16 @@ def check_gap_left(book: Book, gone: Record) -> None:
         return
     before, after = _neighbours(book, gone, None, at_or_before=True)
     if before and after and _reading(before.record.meter_to_l, above=after.record.meter_from_l):
+        as_litres = f"litres={after.record.litres_drawn:.10g} meter_from_l= meter_to_l="
         raise RecordClashError(
-            f"without it the meter would run back from {before.record.meter_to_l:.10g} L (record {before.number}) to "
-            f"{after.record.meter_from_l:.10g} L (record {after.number})",
-            f"first give record {after.number} as litres: "
-            f"`scalemodel amend {after.number} litres={after.record.litres_drawn:.10g} meter_from_l= meter_to_l=`",
+            (
+                f"without it the meter would run back from {before.record.meter_to_l:.10g} L (",
+                Mention(before.number),
+                f") to {after.record.meter_from_l:.10g} L (",
+                Mention(after.number),
+                ")",
+            ),
+            ("first give ", Mention(after.number), " as litres: ", Mention(after.number, as_litres)),
         )
 
 

@@ -20,6 +20,7 @@ from scalemodel.logbook.plausible_tests import (
     tests_agree,
 )
 from scalemodel.logbook.records import Absence, Boiler, Descale, Inspection, Site, Use, cylinder_area_cm2
+from scalemodel.logbook.units import DAYS_A_YEAR
 
 SMALL_BOILER_L = (0.1, 50.0)
 BOILER_C = (50.0, 125.0)
@@ -115,7 +116,7 @@ def risk_accepted(boiler: Boiler, known: Known) -> Iterator[Doubt]:
 
 
 def age(boiler: Boiler, known: Known) -> Iterator[Doubt]:
-    years = (known.today - boiler.installed_on).days / 365.25
+    years = (known.today - boiler.installed_on).days / DAYS_A_YEAR
     if years > OLDEST_YEARS:
         yield Doubt("installed_on", str(boiler.installed_on), f"that is {years:.0f} years ago")
 

@@ -284,7 +284,7 @@ class Inspection:
 
     boiler: str = _name("The boiler.")
     date: date = _day("Day of the look.")
-    site: str = _name("Where (default: the only place looked at so far).", option="--site", metavar="S")
+    site: str = _name("Where.", option="--site", metavar="S")
     grade_low: int = column(_GRADE, "Lowest grade that it may have been, 0 to 4.", _grade_words)
     grade_high: int = column(_GRADE, "Highest grade that it may have been (default: grade_low).", follows="grade_low")
     method: str = column(Choice(METHODS), "How it was looked at.", "by {}", default="eye")

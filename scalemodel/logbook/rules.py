@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scalemodel.errors import BadValueError, RecordClashError, UnknownNameError
+from scalemodel.errors import BadValueError, Mention, RecordClashError, UnknownNameError
 from scalemodel.logbook.book import Book, Numbered
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.meters import meter_goes_on
@@ -88,7 +88,7 @@ def site_known(book: Book, look: Inspection, replacing: int | None) -> None:
     """The site looked at is registered for this boiler, or is its wall."""
     known = site_names(book, look.boiler)
     if look.site not in known:
-        raise UnknownNameError(f"site of {look.boiler!r}", look.site, known)
+        raise UnknownNameError("site", look.site, known, of=look.boiler)
 
 
 def name_is_new(book: Book, record: Record, replacing: int | None) -> None:
@@ -101,8 +101,8 @@ def name_is_new(book: Book, record: Record, replacing: int | None) -> None:
         taken = getattr(other, own)
         if taken.casefold() == name.casefold():
             raise RecordClashError(
-                f"there is already a {kind.title} called {taken!r}, record {number}",
-                f"choose another name, or `scalemodel amend {number} FIELD=VALUE`",
+                (f"there is already a {kind.title} called {taken!r}, ", Mention(number)),
+                ("choose another name, or ", Mention(number, "FIELD=VALUE")),
             )
     if kind.name == "site" and name != WALL and name.casefold() == WALL:
         raise RecordClashError(f"every boiler has a site {WALL!r} already", "choose another name")
@@ -114,8 +114,8 @@ def one_reference(book: Book, site: Site, replacing: int | None) -> None:
         return
     for number, other in book.current("site", "boiler = ? AND reference", (site.boiler,), besides=replacing):
         raise RecordClashError(
-            f"{site.boiler!r} has a reference site already: {other.site!r}, record {number}",
-            f"first `scalemodel amend {number} reference=no`",
+            (f"{site.boiler!r} has a reference site already: {other.site!r}, ", Mention(number)),
+            ("first ", Mention(number, "reference=no")),
         )
 
 
@@ -124,8 +124,8 @@ def one_fill_a_day(book: Book, fill: Fill, replacing: int | None) -> None:
     day = (fill.boiler, fill.from_date.isoformat())
     for number, other in book.current("fill", "boiler = ? AND from_date = ?", day, besides=replacing):
         raise RecordClashError(
-            f"record {number} already has {fill.boiler!r} draw {other.water!r} from {fill.from_date}",
-            f"choose another date, or `scalemodel amend {number} water=...`",
+            (Mention(number), f" already has {fill.boiler!r} draw {other.water!r} from {fill.from_date}"),
+            ("choose another date, or ", Mention(number, "water=...")),
         )
 
 
@@ -171,7 +171,7 @@ def drink_size_with_drinks(book: Book, use: Use, replacing: int | None) -> None:
         raise BadValueError("litres_per_drink", f"{use.litres_per_drink:g}", "a number of drinks beside it")
 
 
-FILLINGS_A_DAY = 500
+MOST_FILLINGS_A_DAY = 500
 """More water a day than so many times the boiler's volume is taken for a slip of the pen."""
 
 SCALE_G_PER_LITRE = 2700.0
@@ -182,10 +182,10 @@ def use_within_reason(book: Book, use: Use, replacing: int | None) -> None:
     """No boiler passes more than 500 times its volume a day."""
     boiler, days = find_boiler(book, use.boiler).record, (use.end - use.from_date).days
     volume, drawn = boiler.volume_l, use.sized_by(boiler).litres_drawn
-    most = FILLINGS_A_DAY * volume * days
+    most = MOST_FILLINGS_A_DAY * volume * days
     if drawn > most:
         raise RecordClashError(
-            f"{drawn:.10g} L in {days} day{'s' * (days > 1)} is more than {FILLINGS_A_DAY} times the volume "
+            f"{drawn:.10g} L in {days} day{'s' * (days > 1)} is more than {MOST_FILLINGS_A_DAY} times the volume "
             f"of {use.boiler!r} ({volume:g} L) a day",
             f"check the amount and the dates; at most {most:.10g} L there",
         )
@@ -214,9 +214,12 @@ def no_overlap(book: Book, use: Use, replacing: int | None) -> None:
     inside = book.current("use", "boiler = ? AND from_date >= ? AND from_date < ?", (use.boiler, begin, end), replacing)
     for number, other in [*(one for one in last if one.record.end > use.from_date), *inside]:
         raise RecordClashError(
-            f"use of {use.boiler!r} from {use.from_date} to {use.to_date} overlaps record {number}, "
-            f"from {other.from_date} to {other.to_date}",
-            f"begin on {other.end} or later, end by {other.from_date}, or amend record {number}",
+            (
+                f"use of {use.boiler!r} from {use.from_date} to {use.to_date} overlaps ",
+                Mention(number),
+                f", from {other.from_date} to {other.to_date}",
+            ),
+            (f"begin on {other.end} or later, end by {other.from_date}, or ", Mention(number, "")),
         )
 
 
@@ -257,8 +260,8 @@ def one_list_of_prices_a_day(book: Book, prices: Prices, replacing: int | None) 
     day = (prices.boiler, prices.from_date.isoformat())
     for number, _ in book.current("prices", "boiler = ? AND from_date = ?", day, besides=replacing):
         raise RecordClashError(
-            f"record {number} already holds prices of {prices.boiler!r} from {prices.from_date}",
-            f"choose another date, or `scalemodel amend {number} FIELD=VALUE`",
+            (Mention(number), f" already holds prices of {prices.boiler!r} from {prices.from_date}"),
+            ("choose another date, or ", Mention(number, "FIELD=VALUE")),
         )
 
 
@@ -278,9 +281,12 @@ def absences_apart(book: Book, absence: Absence, replacing: int | None) -> None:
     )
     for number, other in clashing:
         raise RecordClashError(
-            f"the absence of {absence.boiler!r} from {absence.from_date} to {absence.to_date} overlaps "
-            f"record {number}, from {other.from_date} to {other.to_date}",
-            f"begin on {other.to_date} or later, end by {other.from_date}, or amend record {number}",
+            (
+                f"the absence of {absence.boiler!r} from {absence.from_date} to {absence.to_date} overlaps ",
+                Mention(number),
+                f", from {other.from_date} to {other.to_date}",
+            ),
+            (f"begin on {other.to_date} or later, end by {other.from_date}, or ", Mention(number, "")),
         )
 
 

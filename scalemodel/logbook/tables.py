@@ -9,18 +9,17 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 import re
-import shutil
-import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 
+from scalemodel import atomic
 from scalemodel.errors import (
     BadValueError,
     ImportRefusedError,
     LogbookError,
+    Mention,
     RecordClashError,
     ScalemodelError,
     shortened,
@@ -34,7 +33,6 @@ from scalemodel.logbook.values import Choice, Name, Text
 _FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
 _GUARDED = re.compile(r"'+[=+\-@＝＋－＠]")
 _SEPARATOR_LINE = re.compile(r"\"?sep=([,;\t])\"?[,;\t ]*", re.IGNORECASE)
-_RECORD_NUMBER = re.compile(r"(`scalemodel amend |amend record |record )(\d+)( [^`]*`)?")
 _UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 Row = tuple[int, dict[str, str]]
@@ -79,8 +77,9 @@ def import_folder(
                 except ScalemodelError as error:
                     if not faults.explains(error):
                         same = book.same_as(record) if isinstance(error, RecordClashError) else []
-                        why = f": record {same[0]} says just this already" if same else _said(error)
-                        said, naming = _rows_for_numbers(why, entered), KINDS[kind].naming
+                        if same:
+                            error = RecordClashError((Mention(same[0]), " says just this already"))
+                        said, naming = _said(error, _by_row(entered)), KINDS[kind].naming
                         faults.add_row(KINDS[kind], number, getattr(record, naming[-1]) if naming else "", said)
                         faults.held |= bool(same)
         for entry, record in () if sure else added.items():  # now that all others are there to compare with
@@ -141,22 +140,21 @@ def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: Faults)
         return None
 
 
-def _said(error: ScalemodelError) -> str:
+def _said(error: ScalemodelError, called: Callable[[Mention], str] = str) -> str:
     """An error behind a place: a cell's name is part of the place, anything else is not."""
-    return f", {error}" if isinstance(error, BadValueError) else f": {error}"
+    return (", " if isinstance(error, BadValueError) else ": ") + error.told(called)
 
 
-def _rows_for_numbers(said: str, entered: dict[int, Place]) -> str:
-    """A fault in which a record of this very import is called by its row: it gets its number only if all is well."""
+def _by_row(entered: dict[int, Place]) -> Callable[[Mention], str]:
+    """How an import calls records: those of its own by their rows, for they get numbers only if all is well."""
 
-    def by_row(match: re.Match) -> str:
-        verb, number, rest = match[1], int(match[2]), match[3] or ""
-        if number not in entered:
-            return match[0]
-        row = "{} row {}".format(*entered[number])
-        return f"mend {row}" if "amend" in verb else f"{row}{rest}"
+    def called(mention: Mention) -> str:
+        if mention.number not in entered:
+            return str(mention)
+        row = "{} row {}".format(*entered[mention.number])
+        return row if mention.amending is None else f"mend {row}"
 
-    return _RECORD_NUMBER.sub(by_row, said)
+    return called
 
 
 def _decoded(data: bytes) -> str:
@@ -259,18 +257,15 @@ def export_folder(book: Logbook, folder: str | Path) -> dict[str, int]:
         _check_target(target)
         found = _current_records(book)
         target.parent.mkdir(parents=True, exist_ok=True)
-        aside = target.parent / f".{target.name}-{uuid.uuid4().hex}"
-        aside.mkdir()
-        try:
+        with atomic.beside(target) as aside:
+            aside.mkdir()
             for kind, records in found.items():
-                _write_file(aside / KINDS[kind].file, KINDS[kind], records)
+                atomic.put(aside / KINDS[kind].file, csv_text(KINDS[kind], records).encode())
             if target.exists():
-                for kind in found:
-                    os.replace(aside / KINDS[kind].file, target / KINDS[kind].file)
+                for written in sorted(aside.iterdir()):
+                    atomic.move(written, target / written.name)
             else:
-                aside.rename(target)
-        finally:
-            shutil.rmtree(aside, ignore_errors=True)
+                atomic.move(aside, target)
     except OSError as error:
         raise LogbookError(
             f"cannot write to {str(target)!r}: {error.strerror or error}",
@@ -306,17 +301,18 @@ def _is_ours(kind: Kind, path: Path) -> bool:
     return not head or _read_header(kind, re.split("[,;]", head.replace('"', "")), Faults()) is not None
 
 
-def _write_file(path: Path, kind: Kind, records: tuple[Record, ...]) -> None:
-    with path.open("x", encoding="utf-8", newline="") as file:
-        writer = csv.writer(file, lineterminator="\n")
-        writer.writerow(kind.columns)
-        for record in records:
-            writer.writerow([_cell(kind, column, getattr(record, column)) for column in kind.columns])
-        file.flush()
-        os.fsync(file.fileno())
+def csv_text(kind: Kind, records: Iterable[Record]) -> str:
+    """The file of some records of a kind, its header first."""
+    file = io.StringIO()
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(kind.columns)
+    for record in records:
+        writer.writerow([cell_text(kind, column, getattr(record, column)) for column in kind.columns])
+    return file.getvalue()
 
 
-def _cell(kind: Kind, column: str, value: object) -> str:
+def cell_text(kind: Kind, column: str, value: object) -> str:
+    """A value as its cell says it, blank for None; a text that a spreadsheet would run stands behind an apostrophe."""
     if value is None:
         return ""
     meaning = rule(kind, column)

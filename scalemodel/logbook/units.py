@@ -17,6 +17,8 @@ CAO_G_MOL = 56.077
 
 GRAIN_MG = 64.79891
 
+DAYS_A_YEAR = 365.25
+
 MG_CACO3_PER_UNIT = {
     "mg/L": 1.0,
     "mmol/L": CACO3_G_MOL,

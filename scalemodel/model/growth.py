@@ -14,9 +14,9 @@ from scipy.special import erfcx, ndtr
 
 from scalemodel.model.priors import REFERENCE_TEMPERATURE_C
 from scalemodel.model.quantiles import find_cell
+from scalemodel.water.constants import KELVIN
 
 GAS_CONSTANT_KJ = 8.31446261815324e-3
-KELVIN = 273.15
 
 
 def inverse_temperature_gap(temperature_c: float) -> float:
@@ -148,16 +148,6 @@ def draw_roots(rng: np.random.Generator, mean, irregularity):
 def draw_growth(rng: np.random.Generator, mean, irregularity):
     """Growth [mg/cm2], shaped as ``mean``, from the inverse-Gaussian law."""
     return root_growth(mean, irregularity, draw_roots(rng, mean, irregularity))[0]
-
-
-def log_density(amount, mean, irregularity):
-    """Log density of the inverse-Gaussian amount [1/(mg/cm2)] at ``amount`` > 0, for mean mu and variance nu mu.
-
-    >>> float(log_density(1.0, 1.0, 1.0))
-    -0.918938
-    """
-    shape = mean * mean / irregularity
-    return 0.5 * np.log(shape / (2.0 * np.pi * amount**3)) - shape * (amount - mean) ** 2 / (2.0 * mean**2 * amount)
 
 
 def survival(amount, mean, irregularity):

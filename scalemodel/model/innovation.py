@@ -71,13 +71,16 @@ def find_root(innovation, log_sharpness) -> Root:
     row, along = _sharpness_cell(log_sharpness)
     width, height = INNOVATIONS[1] - INNOVATIONS[0], LOG_SHARPNESS[1] - LOG_SHARPNESS[0]
     table = root_table()
+    # The table is flat, row after row: the other corners of the cell stand one place and one row further.
     corner = row * len(INNOVATIONS) + column
     low, high = table[corner], table[corner + len(INNOVATIONS)]
+    # Bilinear: value = low + along step + across (rise + along bend), bend being how the rise differs between the rows.
     rise = table[corner + 1] - low
     bend = table[corner + len(INNOVATIONS) + 1] - high - rise
     step = high - low
     slope = rise + along * bend
     value = low + along * step + across * slope
+    # Beyond the table's first and last row `along` is held at its end, so that nothing changes with ln s there.
     inside = (log_sharpness > LOG_SHARPNESS[0]) & (log_sharpness < LOG_SHARPNESS[-1])
     return Root(value, slope / width, np.where(inside, (step + across * bend) / height, 0.0))
 

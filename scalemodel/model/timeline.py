@@ -211,11 +211,6 @@ def _with_fill(facts: BoilerFacts, water: str) -> BoilerFacts:
     return replace(facts, fills=(Fill(facts.boiler.boiler, facts.boiler.installed_on, water),))
 
 
-def is_reference(facts: BoilerFacts, site: str) -> bool:
-    """Whether a site is the reference surface: the one marked so, else the wall."""
-    return site == facts.reference_site
-
-
 def check_site(facts: BoilerFacts, site: str | None) -> str:
     """The site asked for, or the reference surface.
 

@@ -144,20 +144,24 @@ def use_plan(
     season = find_season(stretches, absences)
     begins = np.array([u.from_date.toordinal() for u in stretches])
     ends = np.array([u.end.toordinal() for u in stretches])
-    running = np.concatenate(
-        [[0.0], day_weights(begins[0], ends.max() - begins[0], season, absences).cumsum()]
-    )  # use over the mean rate, up to any day
+    # Use over the mean rate up to any day: a stretch's share of it is a difference of two of these.
+    running = np.concatenate([[0.0], day_weights(begins[0], ends.max() - begins[0], season, absences).cumsum()])
+    # Of each stretch what lies in the last year counts; one that ended before it begins on its end, and has no days.
     starts = np.clip(ends.max() - DAYS_OF_USE, begins, ends)
+    # In mean days: `whole` is what a stretch is worth, `worth` what its part within the last year is. A week of absence
+    # is worth nothing, a week in a busy month more than seven.
     days, whole = ends - starts, running[ends - begins[0]] - running[begins - begins[0]]
     worth = running[ends - begins[0]] - running[starts - begins[0]]
     untold = whole <= 0.0  # use recorded on days of absence: the record stands
     worth, whole = np.where(untold, days, worth), np.where(untold, ends - begins, whole)
     if not worth.any():  # absent for all of the last year: the whole record tells
         days, worth = ends - begins, whole
+    # A stretch's litres are shared out evenly over its mean days, and those of the last year are kept.
     litres = np.array([u.litres_drawn for u in stretches]) * worth / whole
     told = worth > 0
     spread, count, mean = USE_LOG_SD_UNKNOWN, max(1, int(told.sum())), litres.sum() / worth.sum()
     if count >= 3 and mean > 0.0:
+        # Each stretch's rate over the mean rate, less 1: the mean square by worth is c^2, and s that of a log-normal.
         off = litres[told] / worth[told] / mean - 1.0
         spread = float(np.sqrt(np.log1p(np.average(off * off, weights=worth[told]))))
     log_sd = float(np.hypot(USE_LOG_SD_FLOOR, spread / np.sqrt(count)))

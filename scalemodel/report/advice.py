@@ -95,11 +95,10 @@ def cost_section(contents: Contents) -> str:
     cost = contents.cost
     if isinstance(cost, str):
         return section("cost", "Costs", paragraphs([f"{cost[:1].upper()}{cost[1:]}."]))
-    said = [sentence.removeprefix(f"{cost.boiler}: ") for sentence in cost_sentences(cost)]
     return section(
         "cost",
         "Costs",
-        paragraphs(f"{sentence[:1].upper()}{sentence[1:]}" for sentence in said),
+        paragraphs(f"{sentence[:1].upper()}{sentence[1:]}" for sentence in cost_sentences(cost)),
         folded(
             "Cost by age",
             table(

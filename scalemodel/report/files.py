@@ -1,16 +1,16 @@
-"""How a file reaches its place: whole, or not at all."""
+"""Where reports and figures go, and what their files are called."""
 
 from __future__ import annotations
 
 import hashlib
 import os
 import re
-import secrets
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+from scalemodel.atomic import write_files
 from scalemodel.errors import BadValueError
 
 
@@ -31,7 +31,7 @@ def check_place(path: str | Path, endings: tuple[str, ...]) -> Path:
 def write_whole(path: Path, content: bytes) -> Path:
     """Write a file beside its place, then move it there; BadValueError if that cannot be done."""
     try:
-        _put({path: content})
+        write_files({path: content})
     except OSError as error:
         raise unwritable(path, error.strerror or str(error)) from error
     return path
@@ -46,25 +46,12 @@ def write_all(folder: Path, pages: Mapping[str, str]) -> list[Path]:
     contents = {folder / name: page.encode() for name, page in pages.items()}
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _put(contents)
+        write_files(contents)
     except OSError as error:
         raise BadValueError(
             "out", folder, f"a folder where files can be written ({error.strerror or error})"
         ) from error
     return list(contents)
-
-
-def _put(contents: Mapping[Path, bytes]) -> None:
-    """Write every content beside its place, then move all there; OSError, with nothing left aside, if one cannot be."""
-    beside = {path: path.with_name(f".{secrets.token_hex(6)}.part") for path in contents}
-    try:
-        for path, content in contents.items():
-            beside[path].write_bytes(content)
-        for path, part in beside.items():
-            os.replace(part, path)
-    finally:
-        for part in beside.values():
-            part.unlink(missing_ok=True)
 
 
 INDEX = "index.html"

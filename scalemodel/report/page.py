@@ -102,7 +102,7 @@ def _header(contents: Contents, home: str | None) -> str:
             dated(f"{boiler.note}; as of {answer.as_of}" if boiler.note else f"As of {answer.as_of}"),
             class_="eyebrow",
         ),
-        element("h1", name, dated(begun.head.removeprefix(f"{answer.boiler}:")), class_=alarmed),
+        element("h1", name, dated(f" {begun.head}"), class_=alarmed),
         paragraphs(begun.warnings, "warning"),
         element("p", dated(" ".join(lede)), class_="lede"),
         element("p", dated(" ".join(more)), class_="small") if more else "",

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
+from scalemodel import atomic
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.inference.draws import Posterior
 from scalemodel.model import priors
@@ -57,13 +58,6 @@ class Twin:
     growing: np.ndarray
     log_likelihood: object
     source: BoilerModel
-
-    def log_likelihood_at(self, u: np.ndarray, grown: np.ndarray) -> float:
-        """Log-likelihood of the records at static unknowns u (d,) and growth by interval (J,) [mg/cm2]."""
-        compiled = self.model.compile_fn(
-            self.log_likelihood, inputs=[self.model["u"], self.model["growth"]], on_unused_input="ignore"
-        )
-        return float(compiled(u, grown[self.growing]))
 
 
 def build_twin(source: BoilerModel) -> Twin:
@@ -247,10 +241,8 @@ def export_draws(posterior: Posterior, path: str | Path) -> Path:
         data = az.from_dict(posterior=variables, **labels)
     else:
         data = az.from_dict({"posterior": variables}, **labels)
-    temporary = path.with_name(path.name + ".part")
-    try:
-        data.to_netcdf(str(temporary))
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)
+    with atomic.beside(path) as part:
+        data.to_netcdf(str(part))
+        atomic.force(part)
+        atomic.move(part, path)
     return path

@@ -205,6 +205,8 @@ def _ph_by_ridders(trial: _Trial, guess: NDArray | None, shape: tuple[int, ...])
     """The pH where the surplus of alkalinity is zero; it rises with pH, so a bracket never loses the root."""
     low, high = np.full(shape, _PH_LOW), np.full(shape, _PH_HIGH)
     if guess is not None:
+        # From the second round on the last pH is nearly right. Each side closes in on it only where the sign says that
+        # the root is still inside; where it is not, that side keeps the whole range.
         near_low, near_high = guess - 0.05, guess + 0.05
         low = np.where(trial(10.0**-near_low)[0] < 0.0, near_low, low)
         high = np.where(trial(10.0**-near_high)[0] > 0.0, near_high, high)
@@ -213,6 +215,9 @@ def _ph_by_ridders(trial: _Trial, guess: NDArray | None, shape: tuple[int, ...])
     for _ in range(60):
         middle = 0.5 * (low + high)
         f_middle = trial(10.0**-middle)[0]
+        # Ridders: the three values are made to lie on a straight line by an exponential factor, and the line is
+        # followed to zero. As f_low < 0 < f_high the square root is real and the new point lies inside the bracket; it
+        # is 0 only where the middle and an end are roots already, and then the middle is taken.
         scale = np.sqrt(f_middle**2 - f_low * f_high)
         safe = np.where(scale > 0.0, scale, 1.0)
         ph = middle - (middle - low) * f_middle / safe
@@ -220,6 +225,8 @@ def _ph_by_ridders(trial: _Trial, guess: NDArray | None, shape: tuple[int, ...])
         if np.all((np.abs(ph - last) < 1e-11) | (f_ph == 0.0)):
             return ph
         last = ph
+        # Both points that were tried may tighten the bracket, each water for itself. A point outside what the one
+        # before it left is passed over, so that the bracket only ever shrinks.
         for point, value in ((middle, f_middle), (ph, f_ph)):
             below = (value <= 0.0) & (point >= low)
             above = (value > 0.0) & (point <= high)
@@ -278,12 +285,16 @@ def _solve(ions: Ions, temperature_c: ArrayLike, held: ArrayLike, rule: Callable
     constants = {name: 10.0 ** log_k.at(t) for name, log_k in LOG_K.items()}
     slope = debye_huckel_a(t)
     one = np.ones(t.shape)
+    # To begin with nothing is paired: every total is free, and the ionic strength is that of the bare ions.
     free = _Free(ions.calcium, ions.magnesium, ions.sodium, ions.sulphate, one, one)
     strength = 2.0 * (ions.calcium + ions.magnesium) + ions.sulphate + 0.5 * (ions.sodium + ions.chloride)
     ph, last = None, np.full((3, *t.shape), np.inf)
     for turn in range(_ROUNDS):
         k = _conditional(constants, 10.0 ** log_activity(strength, slope))
         if rule is None:
+            # pH is known, carbon is not. The trial without any carbon gives what the bases alone carry less the
+            # alkalinity; carbonate species must make up the rest, two equivalents a carbonate, one a bicarbonate.
+            # Where the bases carry more than the alkalinity (demineralised water) there is no carbon at all.
             ph = held
             h = 10.0**-ph
             surplus, _, calcium = _sealed(k, ions, free, np.zeros(t.shape))(h)
@@ -294,6 +305,7 @@ def _solve(ions: Ions, temperature_c: ArrayLike, held: ArrayLike, rule: Callable
             ph = _ph_by_ridders(trial, ph, t.shape)
             h = 10.0**-ph
             _, c, calcium = trial(h)
+        # The root was found with the pairs and activities of the round before: now these follow it.
         renewed = _updated(k, ions, free, h, c, calcium)
         if turn >= _UNDAMPED:  # calcium and carbonate swing against each other
             renewed = _Free(*(0.5 * (old + new) for old, new in zip(free, renewed, strict=True)))

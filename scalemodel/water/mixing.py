@@ -13,7 +13,6 @@ from typing import NamedTuple
 from scalemodel.errors import BadValueError
 from scalemodel.water.analysis import WaterAnalysis
 from scalemodel.water.carbonate import from_ph, sealed
-from scalemodel.water.potential import closed
 
 _CONSERVED = (
     "hardness",
@@ -88,32 +87,6 @@ def tap_share_for(tap_value: float, treated_value: float, target: float, quantit
     if tap_value == treated_value:
         return 1.0
     return (target - treated_value) / (tap_value - treated_value)
-
-
-def tap_share_for_potential(
-    tap: WaterAnalysis, treated: WaterAnalysis, temperature_c: float, most_mg_l: float
-) -> float:
-    """The greatest share of tap water whose mix has no more than a given closed potential [mg/L as CaCO3].
-
-    The mix is heated to ``temperature_c`` [deg C]. Found by bisection to 1e-4, for a tap that scales more
-    than the treated water. Raises BadValueError for a negative limit, and if the treated water alone has
-    more.
-    """
-    if not (math.isfinite(most_mg_l) and most_mg_l >= 0.0):
-        raise BadValueError("potential", most_mg_l, "a number, zero or more [mg/L as CaCO3]")
-    if float(closed(tap, temperature_c)) <= most_mg_l:
-        return 1.0
-    least = float(closed(treated, temperature_c))
-    if least > most_mg_l:
-        raise BadValueError("potential", f"{most_mg_l:g}", f"{least:.3g} or more, that of treated water alone")
-    low, high = 0.0, 1.0
-    while high - low > 1e-4:
-        middle = 0.5 * (low + high)
-        if float(closed(mix(tap, treated, middle), temperature_c)) <= most_mg_l:
-            low = middle
-        else:
-            high = middle
-    return low
 
 
 def cartridge_use(

@@ -12,7 +12,7 @@ from scalemodel.decision.status import Status
 from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import counted, figure
 from scalemodel.words.account import residue_words
-from scalemodel.words.answer import alarm_headline, answer_words
+from scalemodel.words.answer import alarm_head, alarm_headline, answer_words
 
 if TYPE_CHECKING:
     from scalemodel.decision.cost import Cost
@@ -136,7 +136,7 @@ def asked_words(answer: NextInspection) -> list[str]:
         said = f"{worth}; what it costs is not on record, so it pays if that is less to you"
     elif look.net > 2.0 * look.mc_error:
         said = f"pays: it {worth} and costs {worth_words(look.cost, answer)}"
-    elif look.pair_net is not None and look.pair_net > 2.0 * look.mc_error:
+    elif look.pair_net is not None and look.pair_net > 2.0 * look.pair_mc_error:
         said = f"pays only with one more after it: together they are worth about {worth_words(look.pair_value, answer)}"
     else:
         said = f"does not pay: it {worth} and costs {worth_words(look.cost, answer)}"
@@ -208,7 +208,10 @@ def without_words(answer: NextInspection) -> str:
 
 
 def cost_sentences(answer: Cost) -> list[str]:
-    """Whether the descale can wait; the age that costs least; this boiler's own day, which that age does not know."""
+    """Whether the descale can wait; the age that costs least; this boiler's own day, which that age does not know.
+
+    The boiler is not named, and the first sentence begins with a small letter, to stand behind its name.
+    """
     total, age = f"about {figure(answer.cost_a_year)} a year", answer.best_age_days
     if age > answer.longest_age_days - 1 and answer.longest_age_days == LONGEST_INTERVAL_DAYS:
         said = [f"no descale within twenty years costs least in the long run, {total}."]
@@ -217,11 +220,11 @@ def cost_sentences(answer: Cost) -> list[str]:
         said = [f"descaling every {age:.0f} days{most} costs least in the long run, {total}."]
     said.append(f"{ages_words(*answer.nearly_best_days)} within 5% of that.")
     if answer.alarms:
-        first = alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
+        first = alarm_head(answer.alarms[0], answer.threshold_words)
     elif answer.status is Status.PAST:
-        first = f"{answer.boiler}: do not defer: the risk is more than you accept."
+        first = "do not defer: the risk is more than you accept."
     else:
-        return [f"{answer.boiler}: {said[0]}", *said[1:], own_day_words(answer)]
+        return [*said, own_day_words(answer)]
     return [first, f"{said[0][:1].upper()}{said[0][1:]}", *said[1:], "That age is for descales to come."]
 
 

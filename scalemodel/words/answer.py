@@ -30,7 +30,7 @@ def answer_words(alarm: Alarm) -> str:
 
 
 class Opening(NamedTuple):
-    """How an answer begins: the headline, what must be heard before all else, and the rest, a sentence each."""
+    """How an answer begins: the headline, the boiler not named, what must be heard first, and the rest."""
 
     head: str
     warnings: tuple[str, ...]
@@ -39,21 +39,29 @@ class Opening(NamedTuple):
 
 def alarm_headline(boiler: str, alarm: Alarm, threshold_words: str) -> str:
     """What is said first wherever a boiler with an alarm is spoken of."""
-    return f"{boiler}: look again now, do not defer: {alarm_words(alarm, threshold_words)}."
+    return f"{boiler}: {alarm_head(alarm, threshold_words)}"
+
+
+def alarm_head(alarm: Alarm, threshold_words: str) -> str:
+    """The same where the boiler has been named already."""
+    return f"look again now, do not defer: {alarm_words(alarm, threshold_words)}."
 
 
 def headline(answer: Deferral) -> str:
     """The answer in one sentence."""
+    return f"{answer.boiler}: {_head(answer)}"
+
+
+def _head(answer: Deferral) -> str:
     match answer.status:
         case Status.LOOK_AGAIN:
-            return alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words)
+            return alarm_head(answer.alarms[0], answer.threshold_words)
         case Status.PAST:
-            said = "do not defer: the risk is more than you accept. Descale now."
+            return "do not defer: the risk is more than you accept. Descale now."
         case Status.WITHIN:
-            said = f"the descale can wait until {_until_words(answer)}."
+            return f"the descale can wait until {_until_words(answer)}."
         case Status.BEYOND:
-            said = f"no descale is due within {counted(answer.horizon_days, 'day')}."
-    return f"{answer.boiler}: {said}"
+            return f"no descale is due within {counted(answer.horizon_days, 'day')}."
 
 
 def until_words(status: Status, until: date | None, horizon_days: int) -> str:
@@ -100,7 +108,7 @@ def opening(answer: Deferral) -> Opening:
     ]
     if answer.status is not Status.LOOK_AGAIN:
         said += _when_words(answer)
-    return Opening(headline(answer), tuple(warnings), tuple(said))
+    return Opening(_head(answer), tuple(warnings), tuple(said))
 
 
 def cheapest_words(answer: Deferral) -> list[str]:
@@ -167,4 +175,4 @@ def horizon_words(answer: Deferral) -> list[str]:
 def first_sentences(answer: Deferral) -> tuple[str, ...]:
     """The opening of an answer, a sentence each, in the order in which they are to be heard."""
     begun = opening(answer)
-    return (begun.head, *begun.warnings, *begun.rest)
+    return (headline(answer), *begun.warnings, *begun.rest)

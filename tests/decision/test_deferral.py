@@ -60,7 +60,7 @@ def test_more_water_or_harder_water_is_never_later():
     slow, fast = (api.defer(facts, litres_per_day=x).defer_until for x in (0.2, 0.8))
     assert fast < slow
     softer = api.defer(facts, water="soft").defer_until
-    assert softer is None or softer > api.defer(facts).defer_until
+    assert softer > api.defer(facts).defer_until
 
 
 def test_already_past_and_beyond_the_horizon_are_said():

@@ -1,7 +1,6 @@
 """The value of the next look: bounds, errors, what moves it, and the plan that it serves."""
 
 import dataclasses
-import re
 
 import numpy as np
 import pytest
@@ -149,13 +148,13 @@ def test_two_looks_are_worth_no_less_than_one_and_no_more_than_knowing_all(asked
     eye = find_eye(asked["new"].forecast, "wall", "eye").of(losses.draws)
     deposit = drawn_path(losses, np.array([index]))[0]
     one = weigh(losses, index, deposit, eye.chances(deposit))
-    value, looks = pair_value(losses, index, eye, 0.0)
+    value, _, looks = pair_value(losses, index, eye, 0.0)
     assert one.value - 3 * one.mc_error <= value <= one.perfect
     assert value > 1.02 * one.value
     assert 1.0 < looks <= 2.0
-    dear, fewer = pair_value(losses, index, eye, 1e6)
+    dear, error, fewer = pair_value(losses, index, eye, 1e6)
     assert fewer == 1.0
-    assert dear == pytest.approx(one.value, abs=4 * one.mc_error)
+    assert dear == pytest.approx(one.value, abs=4 * (one.mc_error + error))
 
 
 def test_the_error_covers_other_seeds():
@@ -280,7 +279,7 @@ def test_the_yearly_look_is_at_the_easiest_site_and_there_where_one_looked_last(
         facts = history(look(300, 0, site=last), tds=20.0, sites=sites, prices=(price,))
         answer = value_looks(api.prepare(facts, particles=50))
         assert answer.look_reason is LookReason.YEARLY
-        assert answer.best.site == ("gauge" if last == "lid" else last)
+        assert answer.best.site in ({"gauge", "port"} if last == "lid" else {last})
 
 
 def test_without_prices_a_worth_is_told_in_days_of_waiting(asked):
@@ -289,4 +288,4 @@ def test_without_prices_a_worth_is_told_in_days_of_waiting(asked):
     assert option.value_days == pytest.approx(option.value / answer.day_value)
     assert amount(option.value, answer) == f"{option.value_days:.0f}"
     assert "descales" not in " ".join(look_sentences(answer))
-    assert not any(re.search(r"\d descales", note) for note in answer.assumptions)
+    assert any("days of waiting save what a descale costs" in note for note in answer.assumptions)

@@ -45,7 +45,7 @@ from scalemodel.logbook.records import (
     Water,
     WaterTest,
 )
-from scalemodel.logbook.rules import FILLINGS_A_DAY, SCALE_G_PER_LITRE
+from scalemodel.logbook.rules import MOST_FILLINGS_A_DAY, SCALE_G_PER_LITRE
 from scalemodel.logbook.store import Logbook
 from scalemodel.report.contents import gather
 from scalemodel.report.page import report_page
@@ -123,7 +123,7 @@ def drawn_water(draw, span: Span, boiler: Boiler) -> list:
     found: list = [
         Fill("urn", span.day(k / 7), draw(one_of("tap", "soft", "odd"))) for k in range(draw(one_of(1, 0, 2, 7)))
     ]
-    count, most = draw(one_of(4, 0, 1, 60)), FILLINGS_A_DAY * boiler.volume_l
+    count, most = draw(one_of(4, 0, 1, 60)), MOST_FILLINGS_A_DAY * boiler.volume_l
     rate, until = draw(one_of(0.5, 0.0, 1e-6, 30.0, most)), draw(one_of(1.0, 0.5))
     for k in range(count):
         start, end = span.day(until * k / count), span.day(until * (k + 1) / count)

@@ -5,7 +5,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.errors import EvidenceError
-from scalemodel.inference.draws import effective_draws, monte_carlo_error, r_hat, solve
+from scalemodel.inference.draws import monte_carlo_error, r_hat, solve
 from scalemodel.logbook.records import Descale
 from tests.builders import day, history, look
 
@@ -66,7 +66,7 @@ def test_chains_agree_and_the_evidence_has_an_error():
     draws = solve(history(*SEEN))
     last = draws.by_population(np.log(draws.deposits[-1]))
     assert r_hat(last) < 1.03
-    assert 0 < draws.log_evidence_error < 0.3
+    assert 0 < np.std(draws.info.log_evidence, ddof=1) / np.sqrt(draws.populations) < 0.3
     assert not draws.info.capped
     assert draws.info.refused == 0
 
@@ -80,7 +80,6 @@ def test_diagnostics_of_known_draws():
     assert min(errors) > 0.95 / np.sqrt(4000)  # luck among four means makes nobody sure
     assert 1.0 < np.sqrt(np.mean(np.square(errors)) * 4000) < 1.35
     assert monte_carlo_error(good + np.arange(4)[:, None]) == pytest.approx(np.std(np.arange(4), ddof=1) / 2, rel=0.1)
-    assert effective_draws(good + np.arange(4)[:, None]) < 10
     assert r_hat(np.ones((4, 10))) == 1.0
 
 

@@ -4,25 +4,36 @@ import numpy as np
 import pytest
 
 from scalemodel.errors import SamplerError
-from scalemodel.inference.elliptical import elliptical_move, on_ellipse
+from scalemodel.inference.elliptical import elliptical_move
 
 
-def test_geometry():
-    point, other, centre = np.array([3.0, -1.0]), np.array([0.5, 2.0]), np.array([1.0, 1.0])
-    np.testing.assert_allclose(on_ellipse(point, other, centre, 0.0), point)
-    np.testing.assert_allclose(on_ellipse(point, other, centre, np.pi / 2), other, atol=1e-15)
-    np.testing.assert_allclose(on_ellipse(point, other, centre, np.pi), 2 * centre - point)
-
-
-def test_the_ellipse_keeps_the_pair_s_norm():
+def test_every_point_tried_is_on_the_particle_s_own_ellipse():
+    """A point at an angle is ``centre + (point - centre) cos + (other - centre) sin``, whatever the centre is."""
     rng = np.random.default_rng(0)
-    point, other = rng.standard_normal((2, 5))
-    for angle in (0.3, 1.7, 4.0):
-        there, its_other = (
-            on_ellipse(point, other, 0.0, angle),
-            on_ellipse(other, -point, 0.0, angle),
-        )
-        assert there @ there + its_other @ its_other == pytest.approx(point @ point + other @ other)
+    point, other, centre = rng.standard_normal((3, 4, 50))
+    tried = []
+
+    def evaluate(proposed, which):
+        tried.append((proposed.copy(), which))
+        return np.where(rng.random(len(which)) < 0.3, 0.0, -np.inf)  # most are refused, so that slices shrink
+
+    elliptical_move(rng, point, np.zeros(50), other, centre, evaluate)
+    angles = [[] for _ in range(50)]
+    for proposed, which in tried:
+        for there, k in zip(proposed.T, which, strict=True):
+            axes = np.stack([point[:, k] - centre[:, k], other[:, k] - centre[:, k]], axis=1)
+            turn, off, *_ = np.linalg.lstsq(axes, there - centre[:, k], rcond=None)
+            assert turn @ turn == pytest.approx(1.0)
+            assert off[0] < 1e-20
+            angles[k].append(np.arctan2(turn[1], turn[0]))
+    assert np.ptp([each[0] for each in angles]) > np.pi  # all round
+    assert max(map(len, angles)) >= 8
+    for first, *others in angles:  # a slice shrinks towards the particle itself, at angle 0
+        high = first % (2 * np.pi)
+        low = high - 2 * np.pi
+        for angle in others:
+            turn = next(t for t in (angle, angle + 2 * np.pi, angle - 2 * np.pi) if low < t < high)
+            low, high = (turn, high) if turn < 0 else (low, turn)
 
 
 def move(log_target, point, seed=1):

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from scalemodel import atomic
 from scalemodel.errors import BadValueError, ImportRefusedError, LogbookError, RecordClashError
-from scalemodel.logbook import tables
-from scalemodel.logbook.faults import FAULTS_LISTED
+from scalemodel.logbook.faults import FAULTS_LISTED, OUR_FILES
 from scalemodel.logbook.fields import clean, rule
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import (
@@ -36,7 +36,7 @@ from scalemodel.logbook.records import (
     Water,
     WaterTest,
 )
-from scalemodel.logbook.rules import FILLINGS_A_DAY, SCALE_G_PER_LITRE
+from scalemodel.logbook.rules import MOST_FILLINGS_A_DAY, SCALE_G_PER_LITRE
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.tables import export_folder, import_folder
 from scalemodel.logbook.values import Name, Number
@@ -168,6 +168,32 @@ def test_a_reference_that_clashes_is_called_by_its_row(tmp_path):
     assert refusal(tmp_path).faults == [
         "sites.csv row 3: 'kitchen' has a reference site already: 'lid', sites.csv row 2; first mend sites.csv row 2"
     ]
+
+
+def test_a_name_that_reads_like_a_record_stays_as_it_is(tmp_path):
+    write(
+        tmp_path,
+        boilers=BOILERS.replace("kitchen", "record 1"),
+        sites="boiler,site,reference\nrecord 1,amend record 2,yes\nrecord 1,base,yes\n",
+    )
+    assert refusal(tmp_path).faults == [
+        "sites.csv row 3: 'record 1' has a reference site already: 'amend record 2', sites.csv row 2; "
+        "first mend sites.csv row 2"
+    ]
+
+
+def test_a_meter_that_clashes_names_the_row_that_it_is_read_against(tmp_path):
+    write(
+        tmp_path,
+        boilers=BOILERS,
+        use="boiler,from_date,to_date,meter_from_l,meter_to_l\n"
+        "kitchen,2026-02-01,2026-03-01,100,150\nkitchen,2026-03-01,2026-04-01,140,190\n",
+    )
+    (fault,) = refusal(tmp_path).faults
+    assert fault.startswith(
+        "use.csv row 3, meter_from_l: '140' will not do; expected 150 L or more, read on 2026-03-01 "
+    )
+    assert "2026-03-01 (use.csv row 2); if the meter was changed" in fault
 
 
 def test_bad_cells_and_clashes_are_listed_together_in_the_order_of_the_rows(tmp_path):
@@ -314,7 +340,7 @@ def test_only_what_is_current_is_written(tmp_path, book):
     assert (tmp_path / "out" / "descales.csv").read_text() == ",".join(KINDS["descale"].columns) + "\n"
     rows = (tmp_path / "out" / "inspections.csv").read_text().splitlines()
     assert rows[1:] == ["kitchen,2026-04-12,gauge,3,3,eye,,no,,"]
-    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(tables.OUR_FILES)
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == sorted(OUR_FILES)
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
 
 
@@ -367,14 +393,14 @@ def test_an_export_that_fails_midway_leaves_the_old_one(tmp_path, book, monkeypa
     export_folder(book, out)
     kept = {p.name: p.read_bytes() for p in out.iterdir()}
     book.amend(BOILER, {"tolerance": "0.2"})
-    real = tables._write_file
+    real = Path.write_bytes
 
-    def full(path, kind, records):
-        if kind.name == "use":
+    def full(path, content):
+        if path.name == "use.csv":
             raise OSError(28, "No space left on device")
-        real(path, kind, records)
+        return real(path, content)
 
-    monkeypatch.setattr(tables, "_write_file", full)
+    monkeypatch.setattr(Path, "write_bytes", full)
     with pytest.raises(LogbookError, match="No space left"):
         export_folder(book, out)
     assert {p.name: p.read_bytes() for p in out.iterdir()} == kept
@@ -466,7 +492,7 @@ def boilers_of(draw, name: str, waters: list[str]) -> list:
         each = draw(maybe(numbers("use", "litres_per_drink"))) if way == "drinks" else None
         told = {way: amount} if way != "meter" else {"meter_from_l": meter, "meter_to_l": amount}
         use = Use(name, begin, end, litres_per_drink=each, **told)
-        if use.sized_by(records[0]).litres_drawn <= FILLINGS_A_DAY * records[0].volume_l * (end - begin).days:
+        if use.sized_by(records[0]).litres_drawn <= MOST_FILLINGS_A_DAY * records[0].volume_l * (end - begin).days:
             records.append(use)
             meter = meter if use.meter_to_l is None else use.meter_to_l
     for day in draw(st.lists(days, max_size=4)):
@@ -541,7 +567,7 @@ def correct(book: Logbook, data) -> None:
                 book.strike(number, "drawn by lot")
 
 
-@mock.patch.object(tables.os, "fsync", new=int)  # only slow here
+@mock.patch.object(atomic.os, "fsync", new=int)  # only slow here
 @settings(max_examples=80, deadline=None, derandomize=True)
 @given(logbooks(), st.data())
 def test_export_then_import_is_the_identity_on_what_is_current(records, data):
@@ -560,7 +586,7 @@ def test_export_then_import_is_the_identity_on_what_is_current(records, data):
         for kind in KINDS:
             assert copy.records(kind) == book.records(kind)
         export_folder(copy, second)
-        for name in tables.OUR_FILES:
+        for name in OUR_FILES:
             assert (second / name).read_bytes() == (first / name).read_bytes()
 
 

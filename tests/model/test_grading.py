@@ -5,7 +5,7 @@ import pytest
 
 from scalemodel.errors import BadValueError
 from scalemodel.model.grading import apparent, cumulative, grade_threshold, look_probability
-from scalemodel.model.priors import CUT_POINTS_MG_CM2, deposit_to_thickness, thickness_to_deposit
+from scalemodel.model.priors import deposit_to_thickness, thickness_to_deposit
 
 
 @pytest.mark.parametrize("deposit", [0.0, 0.1, 1.0, 5.0, 40.0])
@@ -30,10 +30,18 @@ def test_a_lenient_inspector_gives_milder_grades():
 
 
 def test_threshold_of_a_grade():
-    assert [grade_threshold(g) for g in (1, 2, 3, 4)] == list(CUT_POINTS_MG_CM2)
-    with pytest.raises(BadValueError, match="1 to 4"):
-        grade_threshold(0)
+    """A grade begins where a look is as likely to say less; the house's figures stand in README.md too."""
+    for grade, begins in enumerate((0.3, 1.5, 6.0, 25.0), start=1):
+        assert grade_threshold(grade) == begins
+        milder = [float(cumulative(grade - 1, np.log(at), 0.35)) for at in (begins / 2, begins, 2 * begins)]
+        assert milder[0] > 0.9
+        assert milder[1] == pytest.approx(0.56, abs=0.01)
+        assert milder[2] < 0.2
+    for outside in (0, 5):
+        with pytest.raises(BadValueError, match="1 to 4"):
+            grade_threshold(outside)
 
 
 def test_thickness_and_deposit_are_inverse():
+    assert deposit_to_thickness(6.0) == pytest.approx(30.0)  # 6 mg/cm2 of a density of 2 g/cm3 [um]
     assert deposit_to_thickness(thickness_to_deposit(37.0)) == pytest.approx(37.0)

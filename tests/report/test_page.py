@@ -163,12 +163,8 @@ def test_the_tables_are_the_curves(pages, demo_contents):
         rows = tables["risk-table"][1:]
         assert rows == [[str(day_after(contents, data["days"][k])), percent(risks[k])] for k in kept]
         bands = [(contents.past, "so far"), (contents.future, "ahead")]
-        by_day = {(str(d), kind): b.p50[k] for b, kind in bands for k, d in enumerate(b.dates)}
-        for date, kind, _, middle, _ in tables["deposit-table"][1:]:
-            assert (date, kind) in by_day
-            assert (
-                float(middle) == pytest.approx(float(by_day[date, kind]), rel=0.06, abs=1e-9) or by_day[date, kind] < 1
-            )
+        drawn = {(str(d), kind, figure(float(b.p50[k]), 2)) for b, kind in bands for k, d in enumerate(b.dates)}
+        assert {(date, kind, middle) for date, kind, _, middle, _ in tables["deposit-table"][1:]} <= drawn
         assert len(tables["looks-table"]) - 1 == len(contents.facts.inspections)
         assert len(tables["tried-table"]) - 1 == len(data["thresholds"])
         assert figure(float(contents.past.p50[-1]), 2) in [row[3] for row in tables["deposit-table"][1:]]

@@ -30,7 +30,7 @@ from scalemodel.validation.calibration import (
     run_trials,
     simultaneous_band,
 )
-from scalemodel.validation.simulated_boilers import schedule
+from tests.builders import schedule
 
 URN = Boiler("urn", 0.8, 93.0, date(2025, 1, 1), area_cm2=500.0)
 

@@ -11,7 +11,7 @@ from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import WaterTest
 from scalemodel.water.analysis import analyse_tests
 from scalemodel.water.carbonate import from_ph
-from scalemodel.water.mixing import cartridge_use, mix, tap_share_for, tap_share_for_potential
+from scalemodel.water.mixing import cartridge_use, mix, tap_share_for
 from scalemodel.water.potential import closed
 
 DAY = date(2026, 1, 5)
@@ -108,16 +108,6 @@ def test_bad_numbers_refused(bad):
         cartridge_use(0.5, 60.0, bad)
     with pytest.raises(BadValueError):
         cartridge_use(bad, 60.0)
-
-
-def test_share_for_a_potential():
-    share = tap_share_for_potential(TAP, PURE, 93.0, 5.0)
-    assert 0.05 < share < 0.6
-    assert float(closed(mix(TAP, PURE, share), 93.0)) <= 5.0
-    assert float(closed(mix(TAP, PURE, share + 2e-4), 93.0)) > 5.0
-    assert tap_share_for_potential(PURE, TAP, 93.0, 5.0) == 1.0
-    with pytest.raises(BadValueError, match="treated water alone"):
-        tap_share_for_potential(TAP, meter(300.0), 93.0, 5.0)
 
 
 def test_cartridge():
