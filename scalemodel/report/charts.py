@@ -37,9 +37,6 @@ class Sheet(NamedTuple):
 WIDE = Sheet("wide", 720.0, 300.0, 380.0, 128.0, 7)
 NARROW = Sheet("narrow", 348.0, 270.0, 330.0, 16.0, 4)
 
-TOP_MG_CM2 = 60.0
-"""The deposit's scale reaches this far, or further where something drawn does."""
-
 DATE_BREADTH = 100.0
 """A date written out at the left edge, and half of the next, take so much."""
 
@@ -162,8 +159,8 @@ def deposit_chart(contents: Contents, sheet: Sheet) -> Markup:
     past, future = contents.past, contents.future
     last = table.as_of + timedelta(days=table.days[-1])
     panel = Panel(sheet.width, sheet.deposit_height, 38.0, sheet.margin, 24.0, 24.0, past.dates[0], last)
-    highest = max(past.p90.max(), future.p90.max(), *(curve.threshold.mg_cm2 for curve in table.curves))
-    scale = DepositScale(max(TOP_MG_CM2, 1.5 * float(highest)))
+    thresholds = (curve.threshold.mg_cm2 for curve in table.curves)
+    scale = DepositScale.for_drawing(past.p90.max(), future.p90.max(), *thresholds)
     until = table.until(table.own, table.tolerance)
     limit = panel.y(scale.share(contents.threshold.mg_cm2))
     parts = [
@@ -232,7 +229,8 @@ def _grades(panel: Panel, scale: DepositScale, sheet: Sheet) -> list[Markup]:
                     class_="tick" if k else "tick strong",
                 )
             )
-    return [*parts, element("text", _unit(sheet), x=2, y=panel.top - 10, class_="tick")]
+    above = [_level(panel, panel.y(scale.share(tick)), figure(tick)) for tick in scale.ticks[len(scale.grades) :]]
+    return [*parts, *above, element("text", _unit(sheet), x=2, y=panel.top - 10, class_="tick")]
 
 
 def _unit(sheet: Sheet) -> str:

@@ -22,6 +22,9 @@ LINEAR_BELOW_MG_CM2 = CUT_POINTS_MG_CM2[0]
 LINEAR_HEIGHT = 0.391
 """In decades; makes the scale equally steep on both sides of that point: (1 - 1/10) / ln 10."""
 
+TOP_MG_CM2 = 60.0
+"""The scale of the deposit reaches this far, or further where something drawn does."""
+
 DECADES_MG_CM2 = (100.0, 1000.0, 10000.0)
 """What is written at the scale above the last cut point."""
 
@@ -36,6 +39,15 @@ class DepositScale:
     """Heights of deposits up to ``top`` [mg/cm2]: linear up to the first cut point, logarithmic above."""
 
     top: float
+
+    @classmethod
+    def for_drawing(cls, *mg_cm2: float) -> DepositScale:
+        """The scale on which such deposits are drawn, with room above them.
+
+        >>> DepositScale.for_drawing(6.0).top, DepositScale.for_drawing(6.0, 80.0).top
+        (60.0, 120.0)
+        """
+        return cls(max(TOP_MG_CM2, 1.5 * float(max(mg_cm2))))
 
     @property
     def whole(self) -> float:
