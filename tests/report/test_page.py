@@ -20,7 +20,7 @@ from scalemodel.logbook.records import Descale, Prices
 from scalemodel.report.contents import gather
 from scalemodel.report.index import Entry, entry_of, index_page
 from scalemodel.report.marks import METHOD_SHAPES, SHAPES
-from scalemodel.report.page import report_page
+from scalemodel.report.page import page_values, report_page
 from scalemodel.report.rendering import asset, environment, stylesheet
 from scalemodel.report.sections import EVERY
 from scalemodel.wording import figure, percent
@@ -146,6 +146,28 @@ def test_a_template_escapes_what_it_is_given_and_misses_what_it_is_not():
         assert unescape(re.sub("<.*?>", "", text)).strip() == HOSTILE
     with pytest.raises(UndefinedError, match="'x' is undefined"):
         env.from_string("{{ x }}").render()
+
+
+def test_another_page_can_stand_on_that_of_a_boiler(demo_contents):
+    text = environment().from_string(
+        """{% extends "boiler.html" %}
+        {% block policy %}{% endblock %}
+        {% block style %}<link rel="stylesheet" href="page.css">{% endblock %}
+        {% block main %}<p id="pad">grade: {{ pad }}</p>{{ self.deposit() }}{{ self.cautions() }}{% endblock %}"""
+    )
+    page = Page(text.render(home=None, pad="<0>", **page_values(demo_contents["loft-brew"])))
+    page.check()
+    assert [a["id"] for a in page.all("section")] == ["deposit", "cautions"]
+    assert "grade: <0>" in page.text
+    assert not page.all("style")
+    assert not [a for a in page.all("meta") if "http-equiv" in a]
+
+
+def test_html_stands_in_templates_alone():
+    package = files("scalemodel")
+    closing = re.compile(r"</(?!(g|text|time)>)\w+>")  # one example of a picture, and the mark of a date
+    holding = {path for path in Path(str(package)).rglob("*.py") if closing.search(path.read_text(encoding="utf-8"))}
+    assert holding == set()
 
 
 def test_no_template_calls_anything_safe():
