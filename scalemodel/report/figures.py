@@ -207,9 +207,9 @@ def _deposit_axis(ax: Axes, scale: DepositScale) -> None:
     """Scale, grade bands with their words in the margin, and the same in um on the other side."""
     from matplotlib.ticker import NullLocator
 
-    twin = ax.twinx()
+    twin, height = ax.twinx(), (1.0 - 1.0 / 10.0) * LINEAR_HEIGHT  # a symlog axis divides by that again
     for side, factor in ((ax, 1.0), (twin, deposit_to_thickness(1.0))):
-        side.set_yscale("symlog", linthresh=factor * LINEAR_BELOW_MG_CM2, linscale=LINEAR_HEIGHT)
+        side.set_yscale("symlog", linthresh=factor * LINEAR_BELOW_MG_CM2, linscale=height)
         side.set_ylim(0.0, factor * scale.top)
         side.set_yticks([factor * t for t in scale.ticks], [f"{factor * t:g}" for t in scale.ticks])
         side.yaxis.set_minor_locator(NullLocator())

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
-from math import log10
+from math import log, log10
 from typing import TYPE_CHECKING
 
 from scalemodel.model.priors import CUT_POINTS_MG_CM2
@@ -19,8 +19,8 @@ RISK_TICKS = (0.0, 0.25, 0.5, 0.75, 1.0)
 LINEAR_BELOW_MG_CM2 = CUT_POINTS_MG_CM2[0]
 """Below the first cut point the scale of the deposit is linear down to 0, above it logarithmic."""
 
-LINEAR_HEIGHT = 0.391
-"""In decades; makes the scale equally steep on both sides of that point: (1 - 1/10) / ln 10."""
+LINEAR_HEIGHT = 1.0 / log(10.0)
+"""In decades; makes the scale equally steep on both sides of that point."""
 
 TOP_MG_CM2 = 60.0
 """The scale of the deposit reaches this far, or further where something drawn does."""

@@ -20,6 +20,7 @@ from scalemodel.logbook.records import Descale
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report import canvas, figures
 from scalemodel.report.marks import GRADE_SHADES
+from scalemodel.report.scales import DepositScale
 from tests.builders import day, history, look
 
 LOOKS = (
@@ -78,6 +79,15 @@ def test_the_two_scales_of_the_deposit_agree(figure):
         assert heights[0] == pytest.approx(heights[1], abs=1e-9)
     low, knee, high = above.transData.transform([(0, 0.29), (0, 0.30), (0, 0.31)])[:, 1]
     assert high - knee == pytest.approx(knee - low, rel=0.05)  # no kink where linear turns into logarithmic
+
+
+def test_the_axis_of_the_deposit_is_the_scale_of_the_pages(figure):
+    above = figure.axes[0]
+    scale = DepositScale(above.get_ylim()[1])
+    deposits = [0.0, 0.1, 0.3, 0.31, 1.0, 6.0, 25.0, scale.top]
+    heights = above.transAxes.inverted().transform(above.transData.transform([(0, d) for d in deposits]))[:, 1]
+    np.testing.assert_allclose(heights, [scale.share(d) for d in deposits], atol=1e-9)
+    assert tuple(above.get_yticks()) == scale.ticks
 
 
 def test_the_medians_and_bands_are_those_of_the_posterior(question, figure):
