@@ -29,6 +29,7 @@ MAY_IMPORT = {
     "arviz": {"validation"},
     "matplotlib": {"report"},
     "jinja2": {"report"},
+    "markupsafe": {"report"},
     "click": {"cli"},
 }
 """Which rooms may import what is not of the standard library."""

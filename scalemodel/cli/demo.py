@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import sys
+from contextlib import AbstractContextManager
 from datetime import date
+from importlib.resources import as_file, files
 from pathlib import Path
 
 import click
 
 from scalemodel.cli.ask import deferral_json, deferral_text
 from scalemodel.cli.common import aligned, emit, json_option
-from scalemodel.errors import LogbookError
 
 DEMO_DAY = date(2026, 11, 1)
 """The day on which the demo's questions are asked: its records end there."""
@@ -18,14 +18,9 @@ DEMO_DAY = date(2026, 11, 1)
 EXPLAINED = "loft-brew"
 
 
-def demo_folder() -> Path:
-    """The folder of the demo's CSV files: beside the package, or where an installation put it."""
-    beside = Path(__file__).resolve().parents[2] / "data" / "demo"
-    installed = Path(sys.prefix) / "share" / "scalemodel" / "demo"
-    for folder in (beside, installed):
-        if (folder / "boilers.csv").is_file():
-            return folder
-    raise LogbookError(f"the demo's files are neither in {beside} nor in {installed}", "run it from a full checkout")
+def demo_files() -> AbstractContextManager[Path]:
+    """The demo's CSV files, which the package carries, as a folder."""
+    return as_file(files("scalemodel").joinpath("demo"))
 
 
 @click.command()
@@ -52,8 +47,8 @@ def demo(out, as_json) -> None:
     from scalemodel.report.files import page_names, write_all
     from scalemodel.report.page import report_page
 
-    with Logbook.in_memory(today=lambda: DEMO_DAY) as book:
-        import_folder(book, demo_folder())
+    with Logbook.in_memory(today=lambda: DEMO_DAY) as book, demo_files() as csv_files:
+        import_folder(book, csv_files)
         names = [b.boiler for b in book.boilers()]
         asked = {name: api.prepare(book.facts(name, DEMO_DAY)) for name in names}
     folder = Path(out)

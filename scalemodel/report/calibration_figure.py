@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scalemodel.report.canvas import INK, SOFT, new_figure, styled
+from scalemodel.report.canvas import INK, PAPER, SOFT, new_figure, pen, styled
+from scalemodel.report.marks import SHAPES
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -13,9 +14,9 @@ if TYPE_CHECKING:
     from scalemodel.validation.calibration import RankHistogram
     from scalemodel.validation.reliability import Calibration, Reliability
 
-LINE, LIMIT, BAR, BAND, RULE = "#17404f", "#9c3b1b", "#8fa9b3", "#e6e6e2", "#9aa1a7"
+LINE, LIMIT, BAR, BAND = (PAPER[name] for name in ("line", "limit", "past", "g4"))
 COLUMNS = 5
-COVERAGE_SHAPES = ("o", "s", "^")
+COVERAGE_SHAPES = tuple(SHAPES[name].sign for name in ("circle", "square", "triangle"))
 WITHIN = 3.0
 """The coverage axis reaches so many standard errors, or further where a point does."""
 
@@ -74,7 +75,7 @@ def reliability_diagram(reliability: Reliability, ax: Axes | None = None) -> Axe
         ax.set_ylabel("came true, %")
         ax.set_xlim(-4.0, 104.0)
         ax.set_ylim(-4.0, 104.0)
-        ax.grid(color=RULE, linewidth=0.4, alpha=0.5)
+        ax.grid(**pen("grid"))
         ax.plot(
             [0, 100], [0, 100], color=SOFT, linestyle=(0, (4, 2)), linewidth=1.0, zorder=2, label="stated = happened"
         )
@@ -92,7 +93,7 @@ def reliability_diagram(reliability: Reliability, ax: Axes | None = None) -> Axe
             stated,
             [100.0 * b.happened for b in reliability.bins],
             linestyle="none",
-            marker="o",
+            marker=SHAPES["circle"].sign,
             markersize=5.5,
             color=LINE,
             zorder=4,
@@ -138,7 +139,7 @@ def coverage_chart(ranks: tuple[RankHistogram, ...], ax: Axes | None = None) -> 
         ax.set_xlim(-reach, reach)
         ax.axvspan(-2.0, 2.0, color=BAND, zorder=0)
         ax.axvline(0.0, color=SOFT, linestyle=(0, (4, 2)), linewidth=1.0, zorder=1)
-        ax.grid(axis="y", color=RULE, linewidth=0.4, alpha=0.5)
+        ax.grid(axis="y", **pen("grid"))
         for k, shape in enumerate(COVERAGE_SHAPES):
             ax.plot(
                 [h.coverage[k].z for h in ranks],
@@ -146,7 +147,7 @@ def coverage_chart(ranks: tuple[RankHistogram, ...], ax: Axes | None = None) -> 
                 linestyle="none",
                 marker=shape,
                 markersize=5.0,
-                markerfacecolor=(LINE, BAR, "#ffffff")[k],
+                markerfacecolor=(LINE, BAR, PAPER["paper"])[k],
                 markeredgecolor=LINE,
                 zorder=3,
                 label=f"{100 * ranks[0].coverage[k].level:.0f} % interval",

@@ -12,13 +12,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scalemodel.report.files import check_place, write_whole
+from scalemodel.report.marks import COLOURS, STROKES
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 FORMATS = (".png", ".svg")
 DOTS_PER_INCH = 150
-INK, SOFT = "#22282e", "#5c656d"
+PAPER = COLOURS["print"]
+"""Colours by their names, as on a page that is printed."""
+
+INK, SOFT = PAPER["ink"], PAPER["soft"]
 
 HOUSE_STYLE = {
     "font.family": ["DejaVu Sans"],
@@ -40,6 +44,17 @@ HOUSE_STYLE = {
     "svg.fonttype": "none",  # text stays text
     "svg.hashsalt": "scalemodel",  # the same figure gives the same bytes
 }
+
+
+def pen(name: str) -> dict:
+    """A line of `scalemodel.report.marks.STROKES` as matplotlib takes it; its dashes count in widths there.
+
+    >>> pen("limit")["color"], pen("limit")["linestyle"]
+    ('#963718', (0, (5.625, 1.875, 1.25, 1.875)))
+    """
+    line = STROKES[name]
+    dashes = (0, tuple(d / line.width for d in line.dashes)) if line.dashes else "-"
+    return {"color": PAPER[line.colour], "linewidth": line.width, "linestyle": dashes}
 
 
 @contextmanager

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from itertools import pairwise
-from math import log10
 from typing import TYPE_CHECKING, NamedTuple
 
 from scalemodel.decision.band import graded_range
 from scalemodel.decision.status import Status
-from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
-from scalemodel.report.figures import LINEAR_BELOW_MG_CM2, LINEAR_HEIGHT
-from scalemodel.report.svg import Panel, date_ticks, drawing, element, mark, path_of, place, text_of
-from scalemodel.wording import counted, figure, percent
+from scalemodel.model.priors import GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
+from scalemodel.report.marks import METHOD_SHAPES, THICKNESS_SHAPE
+from scalemodel.report.scales import RISK_TICKS, DepositScale, date_ticks, side_by_side
+from scalemodel.report.svg import Panel, drawing, element, mark, path_of, place
+from scalemodel.report.waits import no_date_words, wait_sentence, wait_word
+from scalemodel.wording import figure, percent
 from scalemodel.words.account import grade_words
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from scalemodel.decision.band import DepositBand
-    from scalemodel.decision.curves import RiskCurve
     from scalemodel.logbook.records import Inspection
     from scalemodel.report.contents import Contents
 
@@ -36,25 +37,14 @@ class Sheet(NamedTuple):
 WIDE = Sheet("wide", 720.0, 300.0, 380.0, 128.0, 7)
 NARROW = Sheet("narrow", 348.0, 270.0, 330.0, 16.0, 4)
 
-SHAPES = {"eye": "circle", "mirror": "square", "camera": "triangle", "glance": "diamond"}
-"""The marker of each method of looking."""
-
-RISK_TICKS = (0.0, 0.25, 0.5, 0.75, 1.0)
-
-TOP_MG_CM2 = 60.0
-"""The deposit's scale reaches this far, or further where something drawn does."""
-
 DATE_BREADTH = 100.0
 """A date written out at the left edge, and half of the next, take so much."""
 
 LETTER = 8.0
 """No letter is broader on the average, for words that stand side by side."""
 
-SIDE_STEP = 7.0
-"""Looks of one day stand so far apart."""
 
-
-def risk_chart(contents: Contents, sheet: Sheet) -> str:
+def risk_chart(contents: Contents, sheet: Sheet) -> Markup:
     """Risk by date from as_of on, with the tolerance and the last safe date."""
     table, answer = contents.risk, contents.answer
     last = table.as_of + timedelta(days=table.days[-1])
@@ -92,46 +82,17 @@ def _risk_description(contents: Contents) -> str:
     end = table.as_of + timedelta(days=table.days[-1])
     return (
         f"A rising curve from {percent(table.own.risks[0])} on {table.as_of} to {percent(table.own.risks[-1])} on "
-        f"{end}; a level line at the {percent(answer.tolerance)} that you accept. {wait_sentence(contents)}"
+        f"{end}; a level line at the {percent(answer.tolerance)} that you accept. {wait_sentence(table)}"
     )
 
 
-def wait_word(contents: Contents, curve: RiskCurve, tolerance: int) -> str:
-    """The last safe date at a tolerance of the table, or the status that stands in its place."""
-    until = contents.risk.until(curve, tolerance)
-    return str(curve.statuses[tolerance]) if until is None else until.isoformat()
-
-
-NO_DATE = {
-    Status.LOOK_AGAIN: ("Look again now, do not defer.", "look again now"),
-    Status.PAST: ("Do not defer: the risk is above that already.", "already more than you accept"),
-}
-"""What stands in the place of a date: as a sentence, and on a picture. The page's script is given both."""
-
-
-def no_date_words(horizon_days: int) -> dict[str, tuple[str, str]]:
-    """`NO_DATE` with what is said where no descale is due within so many days."""
-    horizon = counted(horizon_days, "day")
-    return {**NO_DATE, Status.BEYOND: (f"No descale is due within {horizon}.", f"not within {horizon}")}
-
-
-def wait_sentence(contents: Contents) -> str:
-    """What the page says of the date before anything is moved; its script words it alike."""
-    table = contents.risk
-    word = wait_word(contents, table.own, table.tolerance)
-    instead = no_date_words(table.horizon_days).get(word)
-    if instead is not None:
-        return instead[0]
-    return f"The descale can wait until {word} ({counted(table.own.waits[table.tolerance], 'day')})."
-
-
-def _answer(panel: Panel, contents: Contents, until: date | None) -> list[str]:
+def _answer(panel: Panel, contents: Contents, until: date | None) -> list[Markup]:
     """What may be waited for as a tinted ground, and the tolerance; the last safe date, if there is one, as a line.
 
     A diamond stands where they meet. The page's script moves all of it, by the same rules.
     """
     table, tolerance = contents.risk, contents.answer.tolerance
-    word = wait_word(contents, table.own, table.tolerance)
+    word = wait_word(table, table.own, table.tolerance)
     x, level = panel.left if until is None else panel.x(until), panel.y(tolerance)
     shown = None if until is not None and x <= panel.end else "none"
     middle = (panel.left + panel.end) / 2
@@ -143,7 +104,7 @@ def _answer(panel: Panel, contents: Contents, until: date | None) -> list[str]:
         element("line", x1=panel.left, x2=panel.end, y1=level, y2=level, class_="limit"),
         element(
             "text",
-            text_of(f"you accept {percent(tolerance)}"),
+            f"you accept {percent(tolerance)}",
             x=aside,
             y=level - 5,
             class_="limit-word" + (" end" if left else ""),
@@ -158,7 +119,7 @@ def _answer(panel: Panel, contents: Contents, until: date | None) -> list[str]:
         ),
         element(
             "text",
-            text_of(words.get(word, f"wait until {word}")),
+            words.get(word, f"wait until {word}"),
             x=min(x, panel.end) + (6 if left else -6),
             y=panel.top - 8,
             class_="answer-word" + ("" if left else " end"),
@@ -166,18 +127,18 @@ def _answer(panel: Panel, contents: Contents, until: date | None) -> list[str]:
     ]
 
 
-def _hair(panel: Panel) -> str:
+def _hair(panel: Panel) -> Markup:
     """Where one points, moved by the page's script."""
     return element("line", x1=0, x2=0, y1=panel.top, y2=panel.floor, class_="hair", display="none")
 
 
-def _level(panel: Panel, y: float, words: str) -> str:
+def _level(panel: Panel, y: float, words: str) -> Markup:
     return element("line", x1=panel.left, x2=panel.end, y1=y, y2=y, class_="grid") + element(
-        "text", text_of(words), x=panel.left - 6, y=y + 4, class_="tick end"
+        "text", words, x=panel.left - 6, y=y + 4, class_="tick end"
     )
 
 
-def _dates(panel: Panel, most: int, marked: date | None = None) -> list[str]:
+def _dates(panel: Panel, most: int, marked: date | None = None) -> list[Markup]:
     """The axis of dates: round ones, and one that is always written out, before those that it would touch."""
     parts = [element("line", x1=panel.left, x2=panel.end, y1=panel.floor, y2=panel.floor, class_="axis")]
     ticks = date_ticks(panel.first, panel.last, most)
@@ -188,47 +149,29 @@ def _dates(panel: Panel, most: int, marked: date | None = None) -> list[str]:
         x = panel.x(day)
         side = "tick" if x < panel.left + 12 else "tick end" if x > panel.end - 12 else "tick middle"
         parts.append(element("line", x1=x, x2=x, y1=panel.floor, y2=panel.floor + 4, class_="axis"))
-        parts.append(element("text", text_of(words), x=x, y=panel.floor + 17, class_=side))
+        parts.append(element("text", words, x=x, y=panel.floor + 17, class_=side))
     return parts
 
 
-class Depth:
-    """Heights of deposits: linear up to the first cut point, logarithmic above."""
-
-    def __init__(self, top_mg_cm2: float) -> None:
-        self.top = top_mg_cm2
-        self.whole = LINEAR_HEIGHT + log10(top_mg_cm2 / LINEAR_BELOW_MG_CM2)
-
-    def share(self, mg_cm2: float) -> float:
-        """Height of a deposit as a share, 0 to 1.
-
-        >>> Depth(60.0).share(0.0), round(Depth(60.0).share(60.0), 12)
-        (0.0, 1.0)
-        """
-        if mg_cm2 <= LINEAR_BELOW_MG_CM2:
-            return LINEAR_HEIGHT * max(0.0, mg_cm2) / LINEAR_BELOW_MG_CM2 / self.whole
-        return (LINEAR_HEIGHT + log10(min(mg_cm2, self.top) / LINEAR_BELOW_MG_CM2)) / self.whole
-
-
-def deposit_chart(contents: Contents, sheet: Sheet) -> str:
+def deposit_chart(contents: Contents, sheet: Sheet) -> Markup:
     """Deposit by date: grades as bands, the draws' middle, looks and descales, the threshold, the last safe date."""
     table, answer, facts = contents.risk, contents.answer, contents.facts
     past, future = contents.past, contents.future
     last = table.as_of + timedelta(days=table.days[-1])
     panel = Panel(sheet.width, sheet.deposit_height, 38.0, sheet.margin, 24.0, 24.0, past.dates[0], last)
-    highest = max(past.p90.max(), future.p90.max(), *(curve.threshold.mg_cm2 for curve in table.curves))
-    depth = Depth(max(TOP_MG_CM2, 1.5 * float(highest)))
+    thresholds = (curve.threshold.mg_cm2 for curve in table.curves)
+    scale = DepositScale.for_drawing(past.p90.max(), future.p90.max(), *thresholds)
     until = table.until(table.own, table.tolerance)
-    limit = panel.y(depth.share(contents.threshold.mg_cm2))
+    limit = panel.y(scale.share(contents.threshold.mg_cm2))
     parts = [
-        *_grades(panel, depth, sheet),
+        *_grades(panel, scale, sheet),
         *_dates(panel, sheet.ticks),
-        _band(panel, depth, past, "past"),
-        _band(panel, depth, future, "ahead"),
+        _band(panel, scale, past, "past"),
+        _band(panel, scale, future, "ahead"),
         element("line", x1=panel.left, x2=panel.end, y1=limit, y2=limit, class_="limit"),
         element("text", "threshold", x=panel.end - 4, y=limit - 5, class_="limit-word end"),
         *_descales(panel, contents),
-        *_looks(panel, depth, contents),
+        *_looks(panel, scale, contents),
         _today(panel, sheet, facts.as_of),
         _until(panel, facts.as_of, until),
         _hair(panel),
@@ -245,7 +188,7 @@ def deposit_chart(contents: Contents, sheet: Sheet) -> str:
         data_per_day=f"{panel.per_day:.8f}",
         data_left=panel.left,
         data_end=panel.end,
-        data_levels=" ".join(place(panel.y(depth.share(curve.threshold.mg_cm2))) for curve in table.curves),
+        data_levels=" ".join(place(panel.y(scale.share(curve.threshold.mg_cm2))) for curve in table.curves),
     )
 
 
@@ -259,17 +202,17 @@ def _deposit_description(contents: Contents) -> str:
     )
 
 
-def _grades(panel: Panel, depth: Depth, sheet: Sheet) -> list[str]:
+def _grades(panel: Panel, scale: DepositScale, sheet: Sheet) -> list[Markup]:
     """A band a grade with its number, and on a broad page its words and the thickness at its edge."""
     parts = []
-    for grade, (low, high) in enumerate(pairwise((0.0, *CUT_POINTS_MG_CM2, depth.top))):
-        top, bottom = panel.y(depth.share(high)), panel.y(depth.share(low))
+    for grade, (low, high) in enumerate(scale.grades):
+        top, bottom = panel.y(scale.share(high)), panel.y(scale.share(low))
         parts.append(
             element(
                 "rect", x=panel.left, y=top, width=panel.end - panel.left, height=bottom - top, class_=f"grade g{grade}"
             )
         )
-        parts.append(element("text", text_of(figure(low)), x=panel.left - 6, y=bottom + 4, class_="tick end"))
+        parts.append(element("text", figure(low), x=panel.left - 6, y=bottom + 4, class_="tick end"))
         parts.append(element("line", x1=panel.left, x2=panel.end, y1=bottom, y2=bottom, class_="grid"))
         middle = (top + bottom) / 2
         if sheet.name == NARROW.name:
@@ -280,13 +223,14 @@ def _grades(panel: Panel, depth: Depth, sheet: Sheet) -> list[str]:
             parts.append(
                 element(
                     "text",
-                    text_of(line),
+                    line,
                     x=panel.end + 8,
                     y=middle + 4 + 13 * (k - (len(lines) - 1) / 2),
                     class_="tick" if k else "tick strong",
                 )
             )
-    return [*parts, element("text", text_of(_unit(sheet)), x=2, y=panel.top - 10, class_="tick")]
+    above = [_level(panel, panel.y(scale.share(tick)), figure(tick)) for tick in scale.ticks[len(scale.grades) :]]
+    return [*parts, *above, element("text", _unit(sheet), x=2, y=panel.top - 10, class_="tick")]
 
 
 def _unit(sheet: Sheet) -> str:
@@ -299,41 +243,41 @@ def _two_lines(words: str) -> list[str]:
     return [head + comma.strip(), tail] if tail else [head]
 
 
-def _band(panel: Panel, depth: Depth, band: DepositBand, kind: str) -> str:
+def _band(panel: Panel, scale: DepositScale, band: DepositBand, kind: str) -> Markup:
     places = [panel.x(day) for day in band.dates]
     low, mid, high = (
-        [(x, panel.y(depth.share(float(v)))) for x, v in zip(places, edge, strict=True)]
+        [(x, panel.y(scale.share(float(v)))) for x, v in zip(places, edge, strict=True)]
         for edge in (band.p10, band.p50, band.p90)
     )
     area = element("path", d=path_of([*high, *reversed(low)], closed=True), class_=f"band {kind}")
     return area + element("path", d=path_of(mid), class_=f"middle {kind}")
 
 
-def _today(panel: Panel, sheet: Sheet, as_of: date) -> str:
+def _today(panel: Panel, sheet: Sheet, as_of: date) -> Markup:
     """A line across all heights at as_of; its words end above it, or begin after the unit where that is in the way."""
     x, words = panel.x(as_of), f"as of {as_of}"
     free = 2 + LETTER * (len(_unit(sheet)) + 1)
     end = x + 3 - LETTER * len(words) > free
     return element("line", x1=x, x2=x, y1=panel.top, y2=panel.floor, class_="today") + element(
         "text",
-        text_of(words),
+        words,
         x=x + 3 if end else max(x, free),
         y=panel.top - 8,
         class_="today-word" + (" end" if end else ""),
     )
 
 
-def _until(panel: Panel, as_of: date, until: date | None) -> str:
+def _until(panel: Panel, as_of: date, until: date | None) -> Markup:
     x = panel.x(as_of if until is None else until)
     shown = None if until is not None and x <= panel.end else "none"
     return element("line", x1=x, x2=x, y1=panel.top, y2=panel.floor, class_="answer", display=shown)
 
 
-def _descales(panel: Panel, contents: Contents) -> list[str]:
+def _descales(panel: Panel, contents: Contents) -> list[Markup]:
     return [
         element(
             "g",
-            element("title", text_of(f"{d.date}: {d.scope} descale")),
+            element("title", f"{d.date}: {d.scope} descale"),
             element("line", x1=panel.x(d.date), x2=panel.x(d.date), y1=panel.top, y2=panel.floor, class_="descale"),
         )
         for d in contents.facts.descales
@@ -341,34 +285,65 @@ def _descales(panel: Panel, contents: Contents) -> list[str]:
     ]
 
 
-def _looks(panel: Panel, depth: Depth, contents: Contents) -> list[str]:
+def _looks(panel: Panel, scale: DepositScale, contents: Contents) -> list[Markup]:
     """Each look as the range its grades cover: filled at the site asked about, hollow elsewhere, shaped by method."""
-    by_day: dict[date, list[Inspection]] = {}
-    for look in sorted(contents.facts.inspections, key=lambda e: e.after_descale):
-        if look.date >= panel.first:
-            by_day.setdefault(look.date, []).append(look)
-    parts = []
-    for day, looks in by_day.items():
-        for k, look in enumerate(looks):
-            x = panel.x(day) + SIDE_STEP * (k - (len(looks) - 1) / 2)
-            parts.append(_look(panel, depth, look, x, "here" if look.site == contents.answer.site else "there"))
-    return parts
+    site = contents.answer.site
+    return [
+        _look(panel, scale, look, panel.x(look.date) + beside, "here" if look.site == site else "there")
+        for look, beside in side_by_side(contents.facts.inspections, panel.first)
+    ]
 
 
 def look_words(look: Inspection) -> str:
-    """A look in a line."""
+    """A look in a line, without its day."""
     thick = "" if look.thickness_um is None else f", {look.thickness_um:g} um thick"
     after = ", after the descale" if look.after_descale else ""
-    return f"{look.date}, {look.site}, by {look.method}{after}: {grade_words(look)}{thick}"
+    return f"{look.site}, by {look.method}{after}: {grade_words(look)}{thick}"
 
 
-def _look(panel: Panel, depth: Depth, look: Inspection, x: float, where: str) -> str:
-    low, high = (depth.share(edge) for edge in graded_range(look))
+def _look(panel: Panel, scale: DepositScale, look: Inspection, x: float, where: str) -> Markup:
+    low, high = (scale.share(edge) for edge in graded_range(look))
     parts = [
-        element("title", text_of(look_words(look))),
+        element("title", f"{look.date}, {look_words(look)}"),
         element("line", x1=x, x2=x, y1=panel.y(low), y2=panel.y(high), class_="reach"),
-        mark(SHAPES[look.method], x, panel.y((low + high) / 2), "mark"),
+        mark(METHOD_SHAPES[look.method], x, panel.y((low + high) / 2), "mark"),
     ]
     if look.thickness_um is not None:
-        parts.append(mark("cross", x, panel.y(depth.share(thickness_to_deposit(look.thickness_um))), "mark thick"))
+        y = panel.y(scale.share(thickness_to_deposit(look.thickness_um)))
+        parts.append(mark(THICKNESS_SHAPE, x, y, "mark thick"))
     return element("g", *parts, class_=f"look {where}")
+
+
+def deposit_key(contents: Contents) -> list[tuple[Markup, str]]:
+    """What stands on the picture of the deposit: a sample of each, and its words."""
+    facts, site = contents.facts, contents.answer.site
+    used = dict.fromkeys((look.method, look.site == site) for look in facts.inspections)
+    key = [
+        (_sample(*_area("past")), "so far: median, middle 80%"),
+        (_sample(*_area("ahead")), "if nothing is done"),
+        (_sample(element("path", d="M0 8H24", class_="limit")), "threshold"),
+        (_sample(element("path", d="M12 0V16", class_="answer")), "last safe date"),
+    ]
+    if facts.descales:
+        key.append((_sample(element("path", d="M12 0V16", class_="descale")), "descale"))
+    for method, here in sorted(used, key=lambda pair: (not pair[1], list(METHOD_SHAPES).index(pair[0]))):
+        marked = _marked(METHOD_SHAPES[method], "here" if here else "there")
+        key.append((_sample(marked), f"look by {method}" + ("" if here else ", at another site")))
+    if any(look.thickness_um is not None for look in facts.inspections):
+        key.append((_sample(_marked(THICKNESS_SHAPE, "there thick")), "thickness reading"))
+    return key
+
+
+def _sample(*parts: Markup) -> Markup:
+    return element("svg", *parts, viewBox="0 0 24 16", width=24, height=16, aria_hidden="true")
+
+
+def _area(kind: str) -> tuple[Markup, Markup]:
+    return (
+        element("rect", x=1, y=3, width=22, height=10, class_=f"band {kind}"),
+        element("path", d="M1 8H23", class_=f"middle {kind}"),
+    )
+
+
+def _marked(shape: str, class_: str) -> Markup:
+    return element("g", mark(shape, 12, 8, "mark"), class_=f"look {class_}")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from datetime import date, timedelta
-from itertools import pairwise
 from textwrap import fill
 from typing import TYPE_CHECKING
 
@@ -17,8 +17,18 @@ from scalemodel.decision.band import (
 )
 from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.status import Status
-from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
-from scalemodel.report.canvas import INK, SOFT, new_figure, save, styled
+from scalemodel.model.priors import GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
+from scalemodel.report.canvas import INK, PAPER, SOFT, new_figure, pen, save, styled
+from scalemodel.report.marks import GRADE_SHADES, METHOD_SHAPES, SHAPES, THICKNESS_SHAPE
+from scalemodel.report.scales import (
+    LINEAR_BELOW_MG_CM2,
+    LINEAR_HEIGHT,
+    RISK_TICKS,
+    SIDE_STEP,
+    DepositScale,
+    date_ticks,
+    side_by_side,
+)
 from scalemodel.words.answer import reason_of
 
 if TYPE_CHECKING:
@@ -32,32 +42,17 @@ if TYPE_CHECKING:
 
 __all__ = ["deposit_band", "draw", "risk_curve", "save"]
 
-RULE, PAPER = "#9aa1a7", "#ffffff"
-KNOWN, AHEAD, LINE, LIMIT = "#8fa9b3", "#cbd8db", "#17404f", "#9c3b1b"
-GRADE_SHADES = (PAPER, "#f7f7f5", "#efefec", "#e6e6e2", "#dcdcd7")
-LIMIT_DASHES, AHEAD_DASHES = (0, (7, 2, 1, 2)), (0, (4, 2))
-DESCALE_DASHES, ANSWER_DASHES = (0, (1, 1.5)), (0, (3, 2))
-METHOD_SHAPES = {"eye": "o", "mirror": "s", "camera": "^", "glance": "D"}
-ON_PAPER = {"facecolor": PAPER, "alpha": 0.8, "edgecolor": "none", "pad": 0.8}
+ON_PAPER = {"facecolor": PAPER["paper"], "alpha": 0.8, "edgecolor": "none", "pad": 0.8}
 """The box behind words inside a panel."""
 
 CROSSING_MARKS = {
-    "p10": (10, "o", "one in ten"),
-    "p50": (50, "s", "even chance"),
-    "p90": (90, "^", "nine in ten"),
+    "p10": (10, "circle", "one in ten"),
+    "p50": (50, "square", "even chance"),
+    "p90": (90, "triangle", "nine in ten"),
 }
 
-DEPOSIT_TOP_MG_CM2 = 100.0
-"""The deposit axis reaches this far, or further where the band or the threshold does."""
-
-LINEAR_BELOW_MG_CM2 = CUT_POINTS_MG_CM2[0]
-"""Below the first cut point the deposit axis is linear down to 0, above it logarithmic."""
-
-LINEAR_HEIGHT = 0.391
-"""In decades; makes the axis equally steep on both sides of that point: (1 - 1/10) / ln 10."""
-
-DODGE_POINTS = 7.0
-"""Looks of one day stand so far apart."""
+DATE_TICKS = 8
+"""At most so many dates are written at the axis."""
 
 
 def draw(case: Case) -> Figure:
@@ -104,26 +99,26 @@ def deposit_band(case: Case, ax: Axes | None = None) -> Axes:
     """
     facts, forecast, threshold = case.facts, case.forecast, case.threshold
     ahead = span_ahead(case)
-    past, future = past_band(forecast, first_shown(facts, ahead)), future_band(forecast, ahead)
-    highest = max(past.p90.max(), future.p90.max(), threshold.mg_cm2)
+    since = first_shown(facts, ahead)
+    past, future = past_band(forecast, since), future_band(forecast, ahead)
     with styled():
         ax = new_figure(10.5, 4.6).subplots() if ax is None else ax
-        top = max(DEPOSIT_TOP_MG_CM2, 1.5 * highest)
+        scale = DepositScale.for_drawing(past.p90.max(), future.p90.max(), threshold.mg_cm2)
         _date_axis(ax, facts, ahead)
-        _deposit_axis(ax, top)
+        _deposit_axis(ax, scale)
         ax.set_ylabel(f"deposit at the {fill(forecast.site, 40)}, mg/cm2")
         handles = {
-            "so far: median and middle 80 %": _draw_band(ax, past, KNOWN, "-", "so far"),
-            "if nothing is done: the same": _draw_band(ax, future, AHEAD, AHEAD_DASHES, "if nothing is done"),
+            "so far: median and middle 80 %": _draw_band(ax, past, "past", "median", "so far"),
+            "if nothing is done: the same": _draw_band(ax, future, "ahead", "median-ahead", "if nothing is done"),
         }
         handles[f"threshold: {threshold.words}"] = ax.axhline(
-            threshold.mg_cm2, color=LIMIT, linestyle=LIMIT_DASHES, linewidth=1.5, zorder=4, label="threshold"
+            threshold.mg_cm2, **pen("limit"), zorder=4, label="threshold"
         )
         for descale in facts.descales:
             words = "descale" if descale.scope == "full" else f"{descale.scope} descale"
-            _mark_day(ax, descale.date, words, SOFT, DESCALE_DASHES)
-        handles |= _draw_looks(ax, facts, forecast.site, top)
-        _mark_day(ax, facts.as_of, f"as of {facts.as_of}", INK, "-", "right")  # looks crowd the left
+            _mark_day(ax, descale.date, words, "descale")
+        handles |= _draw_looks(ax, facts, forecast.site, scale, since)
+        _mark_day(ax, facts.as_of, f"as of {facts.as_of}", "today", "right")  # looks crowd the left
         ax.legend(
             handles.values(),
             handles.keys(),
@@ -157,19 +152,19 @@ def risk_curve(case: Case, ax: Axes | None = None) -> Axes:
         ax = new_figure(10.5, 3.6).subplots() if ax is None else ax
         _date_axis(ax, facts, ahead)
         ax.set_ylim(0.0, 100.0)
-        ax.set_yticks([0, 10, 25, 50, 75, 90, 100])
+        ax.set_yticks(
+            sorted({100.0 * tick for tick in RISK_TICKS} | {level for level, _, _ in CROSSING_MARKS.values()})
+        )
         ax.set_ylabel(f"risk of scale past\n{case.mg_cm2:g} mg/cm2, %")
-        ax.grid(axis="y", color=RULE, linewidth=0.4, alpha=0.6)
-        ax.plot(_numbers(dates), 100.0 * risks, color=LINE, linewidth=2.0, zorder=3, label="risk")
+        ax.grid(axis="y", **pen("grid"))
+        ax.plot(_numbers(dates), 100.0 * risks, **pen("risk"), zorder=3, label="risk")
         ax.axhline(
             100.0 * tolerance,
-            color=LIMIT,
-            linestyle=LIMIT_DASHES,
-            linewidth=1.5,
+            **pen("limit"),
             zorder=2,
             label=f"tolerance {100.0 * tolerance:g} %",
         )
-        _mark_day(ax, facts.as_of, f"as of {facts.as_of}", INK, "-")
+        _mark_day(ax, facts.as_of, f"as of {facts.as_of}", "today")
         _mark_answer(ax, answer)
         ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0, handlelength=2.6, labelspacing=0.8)
     return ax
@@ -183,80 +178,63 @@ def _numbers(dates):
 
 
 def _date_axis(ax: Axes, facts: BoilerFacts, ahead_days: int) -> None:
-    from matplotlib.dates import AutoDateLocator, DateFormatter
-
     first, last = first_shown(facts, ahead_days), facts.as_of + timedelta(days=ahead_days)
     margin = 0.02 * max(1, (last - first).days)
     ax.set_xlim(_numbers(first) - margin, _numbers(last) + margin)
-    ax.xaxis.set_major_locator(AutoDateLocator(minticks=4, maxticks=8))
-    ax.xaxis.set_major_formatter(DateFormatter("%Y-%m-%d"))
+    days, words = zip(*date_ticks(first, last, DATE_TICKS), strict=True)
+    ax.set_xticks(_numbers(days), words)
     hidden = first > facts.boiler.installed_on
     ax.set_xlabel(f"date (nothing before {first} is shown)" if hidden else "date")
 
 
-def _deposit_axis(ax: Axes, top: float) -> None:
+def _deposit_axis(ax: Axes, scale: DepositScale) -> None:
     """Scale, grade bands with their words in the margin, and the same in um on the other side."""
     from matplotlib.ticker import NullLocator
 
-    edges = (0.0, *CUT_POINTS_MG_CM2, top)
-    ticks = [t for t in (0.0, *CUT_POINTS_MG_CM2, 100.0, 1000.0, 10000.0) if t <= top]
-    twin = ax.twinx()
+    twin, height = ax.twinx(), (1.0 - 1.0 / 10.0) * LINEAR_HEIGHT  # a symlog axis divides by that again
     for side, factor in ((ax, 1.0), (twin, deposit_to_thickness(1.0))):
-        side.set_yscale("symlog", linthresh=factor * LINEAR_BELOW_MG_CM2, linscale=LINEAR_HEIGHT)
-        side.set_ylim(0.0, factor * top)
-        side.set_yticks([factor * t for t in ticks], [f"{factor * t:g}" for t in ticks])
+        side.set_yscale("symlog", linthresh=factor * LINEAR_BELOW_MG_CM2, linscale=height)
+        side.set_ylim(0.0, factor * scale.top)
+        side.set_yticks([factor * t for t in scale.ticks], [f"{factor * t:g}" for t in scale.ticks])
         side.yaxis.set_minor_locator(NullLocator())
     twin.set_ylabel("thickness, um")
-    for grade, (low, high) in enumerate(pairwise(edges)):
-        ax.axhspan(low, high, facecolor=GRADE_SHADES[grade], edgecolor="none", zorder=0)
+    for grade, (low, high) in enumerate(scale.grades):
+        ax.axhspan(low, high, facecolor=PAPER[GRADE_SHADES[grade]], edgecolor="none", zorder=0)
         ax.text(
             1.1,
-            _middle(low, high),
+            scale.middle(low, high),
             fill(f"{grade}: {GRADE_WORDS[grade]}", 22),
             color=SOFT,
             fontsize=8,
             va="center",
             transform=ax.get_yaxis_transform(),
         )
-    for cut in CUT_POINTS_MG_CM2:
-        ax.axhline(cut, color=RULE, linewidth=0.5, zorder=1)
+        ax.axhline(low, **pen("grid"), zorder=1)
 
 
-def _middle(low: float, high: float) -> float:
-    """The middle of a range, as the eye sees it on the deposit axis [mg/cm2]."""
-    if high <= LINEAR_BELOW_MG_CM2:
-        return (low + high) / 2
-    return (max(low, LINEAR_BELOW_MG_CM2 / 2) * high) ** 0.5
-
-
-def _draw_band(ax: Axes, band: DepositBand, shade: str, dashes, words: str) -> tuple:
+def _draw_band(ax: Axes, band: DepositBand, shade: str, line: str, words: str) -> tuple:
     from matplotlib.patches import Patch
 
-    days = _numbers(band.dates)
-    ax.fill_between(
-        days, band.p10, band.p90, facecolor=shade, edgecolor=LINE, linewidth=0.5, zorder=2, label=f"middle 80 % {words}"
-    )
-    (median,) = ax.plot(days, band.p50, color=LINE, linestyle=dashes, linewidth=1.6, zorder=3, label=f"median {words}")
-    return Patch(facecolor=shade, edgecolor=LINE, linewidth=0.5), median
+    days, edge = _numbers(band.dates), pen("edge")
+    area = {"facecolor": PAPER[shade], "edgecolor": edge["color"], "linewidth": edge["linewidth"]}
+    ax.fill_between(days, band.p10, band.p90, **area, zorder=2, label=f"middle 80 % {words}")
+    (median,) = ax.plot(days, band.p50, **pen(line), zorder=3, label=f"median {words}")
+    return Patch(**area), median
 
 
-def _draw_looks(ax: Axes, facts: BoilerFacts, site: str, top: float) -> dict:
+def _draw_looks(ax: Axes, facts: BoilerFacts, site: str, scale: DepositScale, since: date) -> dict:
     """Every look as a range with its method's shape; the legend's entries by their words."""
-    handles, by_day, shown = {}, {}, ax.get_xlim()[0]
+    handles = {}
     descaled = {d.date for d in facts.descales}
-    for look in sorted(facts.inspections, key=lambda e: e.after_descale):
-        if _numbers(look.date) >= shown:
-            by_day.setdefault(look.date, []).append(look)
-    for day, looks in by_day.items():
-        for k, look in enumerate(looks):
-            right = DODGE_POINTS * (k - (len(looks) - 1) / 2)
-            if day in descaled and len(looks) == 1:
-                right = DODGE_POINTS * (0.6 if look.after_descale else -0.6)
-            marker = _draw_look(ax, look, look.site == site, right, top)
-            words = f"look, {look.method}" + ("" if look.site == site else ", at another site")
-            handles.setdefault(words, marker)
-            if look.thickness_um is not None:
-                handles.setdefault("thickness reading", _draw_thickness(ax, look, right))
+    alone = {day for day, count in Counter(look.date for look in facts.inspections).items() if count == 1}
+    for look, right in side_by_side(facts.inspections, since):
+        if look.date in descaled & alone:
+            right = SIDE_STEP * (0.6 if look.after_descale else -0.6)
+        marker = _draw_look(ax, look, look.site == site, right, scale)
+        words = f"look, {look.method}" + ("" if look.site == site else ", at another site")
+        handles.setdefault(words, marker)
+        if look.thickness_um is not None:
+            handles.setdefault("thickness reading", _draw_thickness(ax, look, right))
     return dict(sorted(handles.items()))
 
 
@@ -266,21 +244,21 @@ def _beside(ax: Axes, points: float):
     return ax.transData + ScaledTranslation(points / 72.0, 0.0, ax.figure.dpi_scale_trans)
 
 
-def _draw_look(ax: Axes, look: Inspection, here: bool, right: float, top: float):
+def _draw_look(ax: Axes, look: Inspection, here: bool, right: float, scale: DepositScale):
     low, high = graded_range(look)
-    high = min(high, top)
-    day, shape = _numbers(look.date), METHOD_SHAPES[look.method]
+    high = min(high, scale.top)
+    day, shape = _numbers(look.date), SHAPES[METHOD_SHAPES[look.method]].sign
     common = {"color": INK if here else SOFT, "transform": _beside(ax, right), "markersize": 6}
     ax.plot(
         [day, day], [low, high], linewidth=1.3 if here else 0.9, marker="_", zorder=5, label="range of a look", **common
     )
     (marker,) = ax.plot(
         [day],
-        [_middle(low, high)],
+        [scale.middle(low, high)],
         linestyle="none",
         marker=shape,
         zorder=6,
-        markerfacecolor=INK if here else PAPER,
+        markerfacecolor=INK if here else PAPER["paper"],
         label=f"look at the {look.site}",
         **common,
     )
@@ -293,10 +271,10 @@ def _draw_thickness(ax: Axes, look: Inspection, right: float):
         [day],
         [deposit],
         linestyle="none",
-        marker="x",
+        marker=SHAPES[THICKNESS_SHAPE].sign,
         markersize=7,
-        markeredgewidth=1.8,
-        color=LIMIT,
+        markeredgewidth=2.0,
+        color=INK,
         transform=_beside(ax, right),
         zorder=6,
         label="thickness reading",
@@ -304,12 +282,12 @@ def _draw_thickness(ax: Axes, look: Inspection, right: float):
     return marker
 
 
-def _mark_day(ax: Axes, day: date, words: str, colour: str, dashes, beside: str = "left") -> None:
+def _mark_day(ax: Axes, day: date, words: str, line: str, beside: str = "left") -> None:
     """A vertical line at a day, its words written along it, down from the top."""
     place = _numbers(day)
     if place < ax.get_xlim()[0]:
         return
-    ax.axvline(place, color=colour, linestyle=dashes, linewidth=1.2, zorder=4, label=f"_{words}")
+    ax.axvline(place, **pen(line), zorder=4, label=f"_{words}")
     ax.annotate(
         words,
         (place, 1.0),
@@ -320,7 +298,7 @@ def _mark_day(ax: Axes, day: date, words: str, colour: str, dashes, beside: str 
         ha="right" if beside == "left" else "left",
         va="top",
         fontsize=8,
-        color=colour,
+        color=pen(line)["color"],
         bbox=ON_PAPER,
         zorder=7,
     )
@@ -340,8 +318,7 @@ def _mark_answer(ax: Axes, answer: Deferral) -> None:
             ax,
             answer.defer_until,
             f"defer until {answer.defer_until}",
-            LIMIT,
-            ANSWER_DASHES,
+            "answer",
             "left" if days > 0.035 * (right - left) else "right",
         )
         ax.set_title(f"the descale can wait until {answer.defer_until} ({days} day{'s' * (days != 1)})")
@@ -355,10 +332,10 @@ def _mark_answer(ax: Axes, answer: Deferral) -> None:
                 [_numbers(day)],
                 [percent],
                 linestyle="none",
-                marker=shape,
+                marker=SHAPES[shape].sign,
                 markersize=7,
-                markerfacecolor=PAPER,
-                markeredgecolor=LINE,
+                markerfacecolor=PAPER["paper"],
+                markeredgecolor=PAPER["line"],
                 markeredgewidth=1.4,
                 zorder=5,
                 label=f"{words} by {day}",

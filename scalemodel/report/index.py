@@ -7,11 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
-from urllib.parse import quote
 
 from scalemodel.decision.status import Status
-from scalemodel.report.markup import dated, document
-from scalemodel.report.svg import element, text_of
+from scalemodel.report.rendering import render
 from scalemodel.wording import counted, figure, percent
 from scalemodel.words.advice import urgency, verdict
 
@@ -19,13 +17,8 @@ if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
     from scalemodel.report.contents import Contents
 
-PLAIN = 3
-"""A phone shows so many columns; the rest stands on each boiler's own page."""
-
 KEPT = "\u00a0"
 """A blank at which no line ends."""
-
-TITLES = ("boiler", "descale can wait until", "risk now", "accepted", "deposit, mg/cm2", "next look")
 
 
 @dataclass(frozen=True)
@@ -52,33 +45,8 @@ def in_order(entries: Sequence[Entry]) -> list[Entry]:
 
 def index_page(entries: Sequence[Entry], as_of: date, names: Mapping[str, str]) -> str:
     """The page of all boilers; ``names`` gives the file of each boiler's own page."""
-    rows = "".join(_row(entry, names) for entry in in_order(entries))
-    head = "".join(element("th", text_of(title), scope="col", class_=_class(k)) for k, title in enumerate(TITLES))
-    caption = element("caption", "Risk is that scale has reached the boiler's threshold; deposit is the median now.")
-    search = element("label", "Find a boiler", for_="find") + '<input type="search" id="find" autocomplete="off">'
-    table = element("table", caption, f"<thead><tr>{head}</tr></thead><tbody>{rows}</tbody>", id="boilers")
-    body = "\n".join(
-        [
-            element(
-                "header",
-                element("p", text_of(f"As of {as_of}"), class_="eyebrow"),
-                element("h1", text_of(_head(entries))),
-            ),
-            element(
-                "main",
-                element(
-                    "div",
-                    search,
-                    element("output", "", id="count", for_="find", aria_live="polite"),
-                    class_="find",
-                    hidden="hidden",
-                ),
-                element("div", table, class_="scroll", role="region", tabindex=0, aria_label="Boilers, soonest first"),
-            ),
-            element("footer", element("p", "A date is a probability, not a promise. Written by scalemodel.")),
-        ]
-    )
-    return document(f"Boilers, soonest first, as of {as_of}", body, "index.js")
+    rows = [_row_values(entry, names) for entry in in_order(entries)]
+    return render("boilers.html", as_of=as_of, head=_head(entries), rows=rows)
 
 
 def _head(entries: Sequence[Entry]) -> str:
@@ -95,25 +63,21 @@ def _is_due(answer: Deferral) -> bool:
     return not answer.status.waits or answer.defer_until == answer.as_of
 
 
-def _class(column: int) -> str | None:
-    return "more" if column >= PLAIN else "n" if column else None
-
-
-def _row(entry: Entry, names: Mapping[str, str]) -> str:
-    name = element("bdi", text_of(entry.boiler))
+def _row_values(entry: Entry, names: Mapping[str, str]) -> dict:
+    """A line of the list, or why it has none."""
     if entry.answer is None:
-        head = element("th", name, scope="row")
-        return element("tr", head, element("td", text_of(f"no answer: {entry.missing}"), colspan=len(TITLES) - 1))
+        return {"boiler": entry.boiler, "missing": entry.missing}
     answer = entry.answer
-    cells = (
-        re.sub(r"(\d) days?\b", lambda count: count[0].replace(" ", KEPT), verdict(answer)),
-        percent(answer.risk_now),
-        percent(answer.tolerance),
-        figure(answer.deposit_now_mg_cm2.p50, 2),
-        "none" if entry.look_on is None else str(entry.look_on),
-    )
-    head = element("th", element("a", name, href=quote(names[entry.boiler])), scope="row")
-    late = ("late alarmed" if answer.status is Status.LOOK_AGAIN else "late") if _is_due(answer) else None
-    return element(
-        "tr", head, *(element("td", dated(cell), class_=_class(k)) for k, cell in enumerate(cells, 1)), class_=late
-    )
+    return {
+        "boiler": entry.boiler,
+        "missing": None,
+        "file": names[entry.boiler],
+        "class": ("late alarmed" if answer.status is Status.LOOK_AGAIN else "late") if _is_due(answer) else None,
+        "cells": (
+            re.sub(r"(\d) days?\b", lambda count: count[0].replace(" ", KEPT), verdict(answer)),
+            percent(answer.risk_now),
+            percent(answer.tolerance),
+            figure(answer.deposit_now_mg_cm2.p50, 2),
+            "none" if entry.look_on is None else str(entry.look_on),
+        ),
+    }

@@ -4,31 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
-from html import escape
+from datetime import date
+
+from markupsafe import Markup, escape
+
+from scalemodel.report.marks import SHAPES
 
 
-def element(tag: str, *content: str, **attributes: object) -> str:
-    """One element: attributes quoted, ``content`` as it is (escape text with `text_of`); None attributes left out.
+def element(tag: str, *content: object, **attributes: object) -> Markup:
+    """One element. Text and attributes are escaped, elements inside it stand as they are; None attributes are left out.
 
     An underline in an attribute's name stands for a dash, and one at its end for nothing.
 
-    >>> element("line", x1=1.0, y2=2.25, class_="axis", stroke_width=None)
-    '<line x1="1" y2="2.25" class="axis"/>'
-    >>> element("text", text_of("a < b"), x=3)
-    '<text x="3">a &lt; b</text>'
+    >>> print(element("line", x1=1.0, y2=2.25, class_="axis", stroke_width=None))
+    <line x1="1" y2="2.25" class="axis"/>
+    >>> print(element("g", element("text", "a < b", x=3)))
+    <g><text x="3">a &lt; b</text></g>
     """
     shown = "".join(
-        f' {name.rstrip("_").replace("_", "-")}="{escape(place(value), quote=True)}"'
+        f' {name.rstrip("_").replace("_", "-")}="{escape(place(value))}"'
         for name, value in attributes.items()
         if value is not None
     )
-    return f"<{tag}{shown}>{''.join(content)}</{tag}>" if content else f"<{tag}{shown}/>"
-
-
-def text_of(text: object) -> str:
-    """Text as a page shows it, sign for sign."""
-    return escape(str(text), quote=False)
+    inside = "".join(map(escape, content))
+    return Markup(f"<{tag}{shown}>{inside}</{tag}>" if content else f"<{tag}{shown}/>")  # all of it is escaped above
 
 
 def place(value: object) -> str:
@@ -91,52 +90,17 @@ class Panel:
         return self.floor - share * self.tall
 
 
-MARKS = {
-    "circle": "M-4.2 0a4.2 4.2 0 1 0 8.4 0a4.2 4.2 0 1 0 -8.4 0Z",
-    "square": "M-3.9 -3.9H3.9V3.9H-3.9Z",
-    "triangle": "M0 -4.8L4.6 3.6H-4.6Z",
-    "diamond": "M0 -5.2L5.2 0L0 5.2L-5.2 0Z",
-    "cross": "M-4 -4L4 4M-4 4L4 -4",
-}
-"""Shapes around (0, 0), as paths."""
-
-
-def mark(shape: str, x: float, y: float, class_: str) -> str:
+def mark(shape: str, x: float, y: float, class_: str) -> Markup:
     """A marker at a place."""
-    return element("path", d=MARKS[shape], transform=f"translate({place(x)} {place(y)})", class_=class_)
+    return element("path", d=SHAPES[shape].path, transform=f"translate({place(x)} {place(y)})", class_=class_)
 
 
-MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120, 240)
-
-
-def date_ticks(first: date, last: date, most: int) -> list[tuple[date, str]]:
-    """Round dates with their words: first days of months, at most so many; days where a month has too few.
-
-    >>> [words for _, words in date_ticks(date(2026, 11, 1), date(2027, 6, 1), 5)]
-    ['2026-11', '2027-01', '2027-03', '2027-05']
-    >>> [words for _, words in date_ticks(date(2026, 11, 1), date(2026, 12, 1), 5)]
-    ['11-01', '11-08', '11-15', '11-22', '11-29']
-    """
-    if (last - first).days < 75:
-        step = next(s for s in (7, 14, 28) if (last - first).days / s <= most or s == 28)
-        days = [first + timedelta(days=d) for d in range(0, (last - first).days + 1, step)]
-        return [(day, f"{day:%m-%d}") for day in days]
-    months = range(first.year * 12 + first.month - (first.day == 1), last.year * 12 + last.month)
-    found = [date(m // 12, m % 12 + 1, 1) for m in months]
-    for step in MONTH_STEPS:
-        kept = [day for day in found if (day.year * 12 + day.month - 1) % step == 0]
-        if len(kept) <= most:
-            break
-    words = "{:%Y}" if step >= 12 else "{:%Y-%m}"
-    return [(day, words.format(day)) for day in kept]
-
-
-def drawing(panel: Panel, name: str, title: str, description: str, parts: Sequence[str], **data: object) -> str:
+def drawing(panel: Panel, name: str, title: str, description: str, parts: Sequence[Markup], **data: object) -> Markup:
     """A whole picture with its accessible name and description; ``name`` is its own on the page."""
     return element(
         "svg",
-        element("title", text_of(title), id=f"{name}-title"),
-        element("desc", text_of(description), id=f"{name}-desc"),
+        element("title", title, id=f"{name}-title"),
+        element("desc", description, id=f"{name}-desc"),
         *parts,
         viewBox=f"0 0 {place(panel.width)} {place(panel.height)}",
         role="img",

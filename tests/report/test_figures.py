@@ -19,6 +19,8 @@ from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import Descale
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report import canvas, figures
+from scalemodel.report.marks import GRADE_SHADES
+from scalemodel.report.scales import DepositScale
 from tests.builders import day, history, look
 
 LOOKS = (
@@ -79,6 +81,15 @@ def test_the_two_scales_of_the_deposit_agree(figure):
     assert high - knee == pytest.approx(knee - low, rel=0.05)  # no kink where linear turns into logarithmic
 
 
+def test_the_axis_of_the_deposit_is_the_scale_of_the_pages(figure):
+    above = figure.axes[0]
+    scale = DepositScale(above.get_ylim()[1])
+    deposits = [0.0, 0.1, 0.3, 0.31, 1.0, 6.0, 25.0, scale.top]
+    heights = above.transAxes.inverted().transform(above.transData.transform([(0, d) for d in deposits]))[:, 1]
+    np.testing.assert_allclose(heights, [scale.share(d) for d in deposits], atol=1e-9)
+    assert tuple(above.get_yticks()) == scale.ticks
+
+
 def test_the_medians_and_bands_are_those_of_the_posterior(question, figure):
     forecast = question.forecast
     above = figure.axes[0]
@@ -103,7 +114,7 @@ def test_looks_stand_over_the_deposits_of_their_grades(figure):
     filled = {line.get_markerfacecolor() for line in lines(above, "look at the wall")}
     hollow = {line.get_markerfacecolor() for line in lines(above, "look at the chamber")}
     assert filled == {canvas.INK}
-    assert hollow == {figures.PAPER}
+    assert hollow == {canvas.PAPER["paper"]}
     assert {line.get_marker() for line in lines(above, "look at the wall")} == {"o", "s"}
     assert lines(above, "look at the chamber")[0].get_marker() == "D"
     assert lines(above, "thickness reading")[0].get_ydata() == [2.4]
@@ -114,7 +125,7 @@ def test_looks_stand_over_the_deposits_of_their_grades(figure):
 def test_another_site_fills_its_own_looks():
     ax = figures.deposit_band(api.prepare(FACTS, site="chamber", **QUESTION))
     assert lines(ax, "look at the chamber")[0].get_markerfacecolor() == canvas.INK
-    assert lines(ax, "look at the wall")[0].get_markerfacecolor() == figures.PAPER
+    assert lines(ax, "look at the wall")[0].get_markerfacecolor() == canvas.PAPER["paper"]
     assert ax.get_ylabel() == "deposit at the chamber, mg/cm2"
 
 
@@ -192,8 +203,8 @@ def luminance(colour):
 
 def test_nothing_rests_on_hue_alone(figure):
     above, below, _ = figure.axes
-    dark_to_light = (figures.LINE, figures.KNOWN, figures.AHEAD, *reversed(figures.GRADE_SHADES))
-    assert np.all(np.diff([luminance(c) for c in dark_to_light]) > 0.015)
+    dark_to_light = ("line", "past", "ahead", *reversed(GRADE_SHADES))
+    assert np.all(np.diff([luminance(canvas.PAPER[name]) for name in dark_to_light]) > 0.015)
     level = [lines(above, "median so far")[0], lines(above, "median if nothing is done")[0]]
     risk = [lines(below, "risk")[0], lines(below, "tolerance 20 %")[0]]
     for group in ([*level, lines(above, "threshold")[0]], risk):

@@ -8,19 +8,21 @@ import sys
 from base64 import b64encode
 from dataclasses import replace
 from html import unescape
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from jinja2 import UndefinedError
 
 from scalemodel import api
 from scalemodel.decision.deferral import defer_until
 from scalemodel.logbook.records import Descale, Prices
-from scalemodel.report.charts import SHAPES
 from scalemodel.report.contents import gather
 from scalemodel.report.index import Entry, entry_of, index_page
-from scalemodel.report.markup import as_data, asset, document
-from scalemodel.report.page import report_page
-from scalemodel.report.pictured import EVERY
+from scalemodel.report.marks import METHOD_SHAPES, SHAPES
+from scalemodel.report.page import page_values, report_page
+from scalemodel.report.rendering import asset, environment, stylesheet
+from scalemodel.report.sections import EVERY
 from scalemodel.wording import figure, percent
 from scalemodel.words.advice import without_words
 from tests.builders import day, history, look
@@ -34,6 +36,11 @@ KEPT = Path(__file__).parents[2] / "reports" / "loft-brew.html"
 @pytest.fixture(scope="module")
 def pages(demo_contents):
     return {name: report_page(contents) for name, contents in demo_contents.items()}
+
+
+@pytest.fixture(scope="module")
+def listed(demo_contents):
+    return index_page([entry_of(c) for c in demo_contents.values()], DEMO_DAY, {n: f"{n}.html" for n in demo_contents})
 
 
 def data_of(page: str) -> dict:
@@ -90,8 +97,8 @@ def test_the_reader_of_pages_sees_what_is_wrong(pages):
 def test_the_page_asks_nothing_of_the_network(pages):
     for text in pages.values():
         assert not re.search(r"@import|url\(|https?://|\bfetch\(|XMLHttpRequest|WebSocket|sendBeacon|import\(", text)
-        policy = re.search(r'Content-Security-Policy" content="([^"]+)"', text)[1]
-        assert policy.startswith("default-src &#x27;none&#x27;")
+        policy = unescape(re.search(r'Content-Security-Policy" content="([^"]+)"', text)[1])
+        assert policy.startswith("default-src 'none'")
         assert "unsafe" not in policy
 
 
@@ -119,24 +126,68 @@ def test_the_list_keeps_names_text_and_links_in_its_folder(hostile, demo_content
 
 
 def test_data_cannot_end_its_block():
-    text = as_data({"note": HOSTILE})
+    block = environment().from_string("{{ data | tojson }}")
+    text = block.render(data={"note": HOSTILE})
     assert not set("<>&\u2028") & set(text)
     assert json.loads(text) == {"note": HOSTILE}
     with pytest.raises(ValueError, match="JSON"):
-        as_data({"risk": float("nan")})
+        block.render(data={"risk": float("nan")})
 
 
-def test_only_the_style_and_script_of_the_package_may_run():
-    text = document("t", "<main></main>", "page.js")
-    assert asset("page.css") in text
-    assert asset("page.js") in text
-    (policy,) = re.findall(r'Content-Security-Policy" content="([^"]*)"', text)
-    rules = dict(rule.strip().split(" ", 1) for rule in unescape(policy).split(";"))
-    for tag, rule in (("style", "style-src"), ("script", "script-src")):
-        inside = [body for mark, body in re.findall(rf"<{tag}([^>]*)>(.*?)</{tag}>", text, re.S) if "json" not in mark]
-        prints = [b64encode(hashlib.sha256(body.encode()).digest()).decode() for body in inside]
-        assert rules.pop(rule).split() == [f"'sha256-{one}'" for one in prints]
-    assert rules == dict.fromkeys(("default-src", "base-uri", "form-action"), "'none'")
+def test_a_template_escapes_what_it_is_given_and_misses_what_it_is_not():
+    env = environment()
+    for text in (
+        env.from_string("{{ x }}").render(x=HOSTILE),
+        env.from_string("{{ x | dated }}").render(x=HOSTILE),
+        env.from_string("{% import 'parts.html' as parts %}{{ parts.bullets([x]) }}").render(x=HOSTILE),
+    ):
+        assert "<script" not in text
+        assert "<img" not in text
+        assert unescape(re.sub("<.*?>", "", text)).strip() == HOSTILE
+    with pytest.raises(UndefinedError, match="'x' is undefined"):
+        env.from_string("{{ x }}").render()
+
+
+def test_another_page_can_stand_on_that_of_a_boiler(demo_contents):
+    text = environment().from_string(
+        """{% extends "boiler.html" %}
+        {% block policy %}{% endblock %}
+        {% block style %}<link rel="stylesheet" href="page.css">{% endblock %}
+        {% block main %}<p id="pad">grade: {{ pad }}</p>{{ self.deposit() }}{{ self.cautions() }}{% endblock %}"""
+    )
+    page = Page(text.render(home=None, pad="<0>", **page_values(demo_contents["loft-brew"])))
+    page.check()
+    assert [a["id"] for a in page.all("section")] == ["deposit", "cautions"]
+    assert "grade: <0>" in page.text
+    assert not page.all("style")
+    assert not [a for a in page.all("meta") if "http-equiv" in a]
+
+
+def test_html_stands_in_templates_alone():
+    package = files("scalemodel")
+    closing = re.compile(r"</(?!(g|text|time)>)\w+>")  # one example of a picture, and the mark of a date
+    holding = {path for path in Path(str(package)).rglob("*.py") if closing.search(path.read_text(encoding="utf-8"))}
+    assert holding == set()
+
+
+def test_no_template_calls_anything_safe():
+    for name in environment().list_templates():
+        source = (files("scalemodel.report") / "templates" / name).read_text(encoding="utf-8")
+        assert not re.search(r"\|\s*safe\b|autoescape|Markup", source), name
+
+
+def test_only_the_style_and_script_of_the_package_may_run(pages, listed):
+    for text, script in ((pages["loft-brew"], "page.js"), (listed, "index.js")):
+        assert stylesheet() in text
+        assert asset(script) in text
+        (policy,) = re.findall(r'Content-Security-Policy" content="([^"]*)"', text)
+        rules = dict(rule.strip().split(" ", 1) for rule in unescape(policy).split(";"))
+        for tag, rule in (("style", "style-src"), ("script", "script-src")):
+            every = re.findall(rf"<{tag}([^>]*)>(.*?)</{tag}>", text, re.S)
+            inside = [body for mark, body in every if "json" not in mark]
+            prints = [b64encode(hashlib.sha256(body.encode()).digest()).decode() for body in inside]
+            assert rules.pop(rule).split() == [f"'sha256-{one}'" for one in prints]
+        assert rules == dict.fromkeys(("default-src", "base-uri", "form-action"), "'none'")
 
 
 def test_the_curves_are_the_forecasts(pages, demo_questions):
@@ -279,12 +330,14 @@ def test_the_page_says_the_amount_of_the_plan(demo_contents, pages):
 
 
 def test_lines_and_marks_differ_without_colour():
-    style = asset("page.css")
+    style = stylesheet()
     rules = dict(re.findall(r"^(?:\.|path\.)([\w .-]+) \{([^}]*)\}", style, re.M))
     dashes = {name: re.search(r"stroke-dasharray: ([\d. ]+)", rule) for name, rule in rules.items()}
     told = [dashes[name] and dashes[name][1] for name in ("line", "limit", "answer", "descale", "middle.ahead")]
     assert len(set(told)) == len(told)
-    assert len(set(SHAPES.values())) == len(SHAPES)
+    assert len(set(METHOD_SHAPES.values())) == len(METHOD_SHAPES)
+    for kind in ("path", "sign"):
+        assert len({getattr(shape, kind) for shape in SHAPES.values()}) == len(SHAPES)
 
 
 def luminance(colour: str) -> float:
@@ -300,9 +353,7 @@ def contrast(one: str, other: str) -> float:
 
 @pytest.mark.parametrize("theme", [0, 1, 2], ids=["light", "dark", "print"])
 def test_every_ink_is_read_on_every_ground(theme):
-    blocks = [
-        dict(re.findall(r"--(\w+): (#[0-9a-f]{3,6})", b)) for b in re.findall(r":root \{([^}]*)\}", asset("page.css"))
-    ]
+    blocks = [dict(re.findall(r"--(\w+): (#[0-9a-f]{3,6})", b)) for b in re.findall(r":root \{([^}]*)\}", stylesheet())]
     colours = {name: c if len(c) == 7 else "#" + "".join(2 * x for x in c[1:]) for name, c in blocks[theme].items()}
     grades = [f"g{k}" for k in range(5)]
     for ink in ("ink", "soft", "line", "limit"):
@@ -337,6 +388,6 @@ def test_the_kept_page_is_of_these_styles_and_small():
     text = KEPT.read_text(encoding="utf-8")
     Page(text).check()
     assert len(text.encode()) < 300_000
-    assert asset("page.css") in text
+    assert stylesheet() in text
     assert asset("page.js") in text
     assert "loft-brew: descale report as of 2026-11-01" in text

@@ -9,9 +9,9 @@ import pytest
 from scalemodel import api
 from scalemodel.decision.deferral import defer_until
 from scalemodel.logbook.records import Descale, Fill, Prices, Site, Water, WaterTest
-from scalemodel.report.charts import SHAPES
 from scalemodel.report.contents import gather
 from scalemodel.report.index import Entry, entry_of, index_page
+from scalemodel.report.marks import METHOD_SHAPES
 from scalemodel.report.page import report_page
 from tests.builders import day, history, look
 from tests.report.browser import Browser, chromium, need_browser
@@ -52,7 +52,11 @@ def browser(tmp_path_factory):
 
 def crowded():
     """A boiler of much to tell: a long name and note, sites, methods, waters, descales, a look to be made again."""
-    name, sites, methods = "an urn in the far corner of the hall", ("wall", "gauge", "lid", "element"), tuple(SHAPES)
+    name, sites, methods = (
+        "an urn in the far corner of the hall",
+        ("wall", "gauge", "lid", "element"),
+        tuple(METHOD_SHAPES),
+    )
     looks = [
         look(n + k, 1, site=site, method=methods[(n + k) % 4])
         for n in range(230, 340, 20)

@@ -1,0 +1,80 @@
+"""From values to a page: the templates, what they may call, and the style and scripts that go into them.
+
+jinja2 is loaded only when a page is made. Whatever comes from people is escaped; a value that is missing is an error.
+"""
+
+from __future__ import annotations
+
+import re
+from base64 import b64encode
+from functools import cache
+from hashlib import sha256
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from markupsafe import Markup, escape
+
+from scalemodel.report.marks import COLOURS, STROKES
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+
+def render(template: str, **values: object) -> str:
+    """A page, from a template of the package."""
+    return environment().get_template(template).render(values)
+
+
+@cache
+def environment() -> Environment:
+    """The templates of the package, with the filters and functions that they call."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    env = Environment(
+        loader=PackageLoader("scalemodel.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    env.policies["json.dumps_kwargs"] = {"allow_nan": False, "separators": (",", ":")}
+    env.filters.update(dated=dated, fingerprint=fingerprint)
+    env.globals.update(asset=asset, stylesheet=stylesheet)
+    return env
+
+
+@cache
+def asset(name: str) -> Markup:
+    """A script of the package."""
+    return Markup(files("scalemodel.report").joinpath("assets", name).read_text(encoding="utf-8"))
+
+
+@cache
+def stylesheet() -> Markup:
+    """The style of every page, its colours and lines from `scalemodel.report.marks`."""
+    return Markup(render("page.css", colours=_colours, stroke=_stroke))
+
+
+def _colours(ground: str) -> str:
+    return " ".join(f"--{name}: {colour};" for name, colour in COLOURS[ground].items())
+
+
+def _stroke(name: str) -> str:
+    line = STROKES[name]
+    dashes = f" stroke-dasharray: {' '.join(f'{d:g}' for d in line.dashes)};" if line.dashes else ""
+    return f"stroke: var(--{line.colour}); stroke-width: {line.width:g};{dashes}"
+
+
+def fingerprint(text: str) -> str:
+    """The hash by which a page's rules know a style or a script."""
+    return f"'sha256-{b64encode(sha256(text.encode()).digest()).decode()}'"
+
+
+def dated(sentence: str) -> Markup:
+    """A sentence as a page shows it; a date in it is never broken.
+
+    >>> print(dated("wait until 2027-02-07 & look"))
+    wait until <time>2027-02-07</time> &amp; look
+    """
+    return Markup(re.sub(r"\b\d{4}-\d\d-\d\d\b", r"<time>\g<0></time>", str(escape(sentence))))
