@@ -276,6 +276,4 @@ def _assumptions(prices: Prices, forecast: Forecast, price: float | None) -> tup
     )
     if not plan.use.steady:
         said.append("ages are in days of mean use: seasons and absences are left out")
-    if _last_full(forecast.posterior.facts) is None:
-        said.append("no full descale on record: the age is counted from the installation")
     return tuple(said)
