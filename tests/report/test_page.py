@@ -367,8 +367,9 @@ def test_every_ink_is_read_on_every_ground(theme):
 def test_the_same_question_gives_the_same_page_without_a_clock(demo_questions, demo_contents, pages):
     question = demo_questions["loft-brew"]
     assert report_page(gather(question)) == pages["loft-brew"]
-    slower = replace(question[0].posterior, seconds=12345.678)
-    assert "12345" not in report_page(gather(type(question[0])(slower, question[0].plan), *question[1:]))
+    forecast = question.forecast
+    slower = type(forecast)(replace(forecast.posterior, seconds=12345.678), forecast.plan)
+    assert "12345" not in report_page(gather(question.under(slower)))
 
 
 def test_a_page_needs_no_matplotlib():
