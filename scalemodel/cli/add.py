@@ -103,7 +103,7 @@ def water_test(ctx: click.Context, again: bool, sure: bool, **given) -> None:
 @sure_option
 @click.pass_context
 def fill(ctx: click.Context, sure: bool, **given) -> None:
-    """Record that from DATE on BOILER draws WATER.
+    """Record that from DATE on BOILER draws WATER; a DATE to come is a plan, and every question reckons with it.
 
     \b
     Example:

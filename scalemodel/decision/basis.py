@@ -34,4 +34,7 @@ class Basis:
 def basis_of(forecast: Forecast) -> Basis:
     """What a forecast rests on."""
     posterior, plan = forecast.posterior, forecast.plan
-    return Basis(posterior.facts, posterior.model.timeline, plan, {**posterior.supplies, plan.water: plan.supply})
+    later = {supply.water: supply for _, supply in plan.later}
+    return Basis(
+        posterior.facts, posterior.model.timeline, plan, {**posterior.supplies, plan.water: plan.supply, **later}
+    )

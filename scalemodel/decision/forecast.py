@@ -91,12 +91,18 @@ class Plan:
 
 
 def find_plan(posterior: Posterior, litres_per_day: float | None = None, water: str | None = None) -> Plan:
-    """The plan of use: what was stated, else the last fill's water at the last year's mean rate."""
+    """The plan of use: what was stated, else the last fill's water, and planned ones, at the last year's mean rate."""
     facts, line = posterior.facts, posterior.model.timeline
     use = line.plan if litres_per_day is None else use_plan(facts.uses, litres_per_day, facts.absences)
+    changes = facts.planned_fills if water is None else ()
     if water is None:
         water = facts.fills[-1].water if facts.fills else line.waters[-1]
-    return Plan(water, use, posterior.supplies.get(water) or find_supply(facts, water))
+
+    def supply_of(name: str) -> Supply:
+        return posterior.supplies.get(name) or find_supply(facts, name)
+
+    later = tuple(((fill.from_date - facts.as_of).days, supply_of(fill.water)) for fill in changes)
+    return Plan(water, use, supply_of(water), later)
 
 
 class Forecast:

@@ -150,10 +150,10 @@ class Ledger:
         return sorted(found, key=place)
 
     def _lineage(self) -> Lineage:
-        """Where entries come from, in one statement."""
+        """Where entries come from, and when those were made that may tell of days to come, in one statement."""
         lineage = Lineage({}, {})
         lines = self._connection.execute(
-            "SELECT number, replaces, entered_at FROM entry WHERE replaces IS NOT NULL OR kind = 'absence' "
+            "SELECT number, replaces, entered_at FROM entry WHERE replaces IS NOT NULL OR kind IN ('absence', 'fill') "
             "ORDER BY number"
         )
         for number, replaces, entered_at in lines:

@@ -205,10 +205,10 @@ class WaterTest:
 @kept("fill", "fills.csv", dated_by="from_date", known_on="from_date")
 @dataclass(frozen=True, slots=True)
 class Fill:
-    """From ``from_date`` on, the boiler draws ``water``."""
+    """From ``from_date`` on, the boiler draws ``water``; a day to come is a plan."""
 
     boiler: str = _name("The boiler.", lambda fill: f"{fill.boiler} draws {fill.water} from {fill.from_date}")
-    from_date: date = _day("Day from which it draws that water.", "")
+    from_date: date = _day("Day from which it draws that water; one to come is a plan.", "")
     water: str = _name("The water that it draws.", "")
 
 
@@ -363,10 +363,10 @@ class BoilerFacts:
 
     Looks, descales, fills, uses and water tests are sorted by date, then by order of entry, and none is later than
     ``as_of`` (a stretch of use counts from the day it was complete, its drinks as large as its boiler's). An absence
-    counts from the day of its entry, and may lie ahead. ``waters`` and ``water_tests`` hold every water of the
-    logbook, whether this boiler ever drew it or not. ``look_numbers`` are the record numbers of ``inspections`` in
-    their order, so that people can be told which to amend; empty where the facts come from no logbook, and no part of
-    what is compared.
+    counts from the day of its entry, and may lie ahead; so may a change of water (``planned_fills``, by date).
+    ``waters`` and ``water_tests`` hold every water of the logbook, whether this boiler ever drew it or not.
+    ``look_numbers`` are the record numbers of ``inspections`` in their order, so that people can be told which to
+    amend; empty where the facts come from no logbook, and no part of what is compared.
     """
 
     boiler: Boiler
@@ -380,6 +380,7 @@ class BoilerFacts:
     descales: tuple[Descale, ...] = ()
     prices: tuple[Prices, ...] = ()
     absences: tuple[Absence, ...] = ()
+    planned_fills: tuple[Fill, ...] = ()
     look_numbers: tuple[int, ...] = field(default=(), compare=False)
 
     @property

@@ -295,7 +295,7 @@ CHECKS: dict[str, tuple[Check, ...]] = {
     "site": (boiler_known, name_is_new, one_reference),
     "water": (name_is_new,),
     "water_test": (not_in_the_future, water_known, something_measured, unit_with_quantity),
-    "fill": (not_in_the_future, not_before_installation, water_known, one_fill_a_day),
+    "fill": (not_before_installation, water_known, one_fill_a_day),
     "use": (
         not_in_the_future,
         use_in_order,

@@ -24,7 +24,7 @@ from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.ledger import Ledger, Lineage
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
-from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Site, Water, WaterTest
+from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
 from scalemodel.logbook.values import Text, tidy_name
 from scalemodel.logbook.verify import Findings, examine
 
@@ -99,30 +99,35 @@ class Logbook(Ledger):
 
             lineage = self._lineage()
 
-            def numbered(name: str, of_boiler: bool = True) -> list[Numbered]:
+            def ever(name: str, of_boiler: bool = True) -> list[Numbered]:
                 owned = ("boiler = ?", (boiler.boiler,)) if of_boiler else ("", ())
                 found = self._in_order(KINDS[name], *owned, lineage)
                 for one in found:
                     self._check_sound(one.record)
+                return found
+
+            def numbered(name: str, of_boiler: bool = True) -> list[Numbered]:
                 field = KINDS[name].known_on
+                found = ever(name, of_boiler)
                 return [one for one in found if field is None or getattr(one.record, field) <= as_of]
 
             def known(name: str, of_boiler: bool = True) -> tuple:
                 return tuple(one.record for one in numbered(name, of_boiler))
 
-            looks = numbered("inspection")
+            looks, fills = numbered("inspection"), ever("fill")
             return BoilerFacts(
                 boiler=boiler,
                 as_of=as_of,
                 sites=known("site"),
                 waters=known("water", False),
                 water_tests=known("water_test", False),
-                fills=known("fill"),
+                fills=tuple(one.record for one in fills if one.record.from_date <= as_of),
                 uses=tuple(use.sized_by(boiler) for use in known("use")),
                 inspections=tuple(one.record for one in looks),
                 descales=known("descale"),
                 prices=known("prices"),
                 absences=self._absences(boiler.boiler, as_of, lineage),
+                planned_fills=self._planned_fills(fills, as_of, lineage),
                 look_numbers=tuple(one.number for one in looks),
             )
 
@@ -135,13 +140,21 @@ class Logbook(Ledger):
 
     def _absences(self, boiler: str, as_of: date, lineage: Lineage) -> tuple[Absence, ...]:
         found = self.current("absence", "boiler = ?", (boiler,))
+        return known_absences([(one.record, self._entered_on(one, as_of, lineage)) for one in found], as_of)
+
+    def _planned_fills(self, fills: list[Numbered], as_of: date, lineage: Lineage) -> tuple[Fill, ...]:
+        """Of the changes of water, by date, those after ``as_of`` that were entered by then."""
+        ahead = [one for one in fills if one.record.from_date > as_of]
+        return tuple(one.record for one in ahead if self._entered_on(one, as_of, lineage) <= as_of)
+
+    def _entered_on(self, one: Numbered, as_of: date, lineage: Lineage) -> date:
+        """The day of a record's entry, by which a plan is known; ``as_of`` where that is today or later."""
         if as_of >= self.today():
-            return known_absences([(one.record, as_of) for one in found], as_of)
+            return as_of
         try:
-            told = [(one.record, local_day(lineage.entered_at[one.number])) for one in found]
+            return local_day(lineage.entered_at[one.number])
         except (TypeError, ValueError, KeyError) as error:
             raise database.damaged(self._place, "the moment of an entry") from error
-        return known_absences(told, as_of)
 
     def history(self, boiler: str | None = None) -> tuple[Entry, ...]:
         """Every entry by number, oldest first, with what became of it; of one boiler if named.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from datetime import date
+from datetime import date, timedelta
 
 from scalemodel.decision.alarms import FORETOLD, Alarm, AlarmReason
 from scalemodel.decision.basis import Basis
@@ -31,6 +31,7 @@ def assumptions_of(basis: Basis) -> tuple[str, ...]:
         f"from now on: {plan.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source})"
         + (f", give or take {plan.use.log_sd:.0%}" if plan.use.litres_per_day else ""),
     ]
+    said += [f"from {facts.as_of + timedelta(days=day)} on: {supply.water}, as planned" for day, supply in plan.later]
     if line.unrecorded_days:
         said.append(
             f"{counted(line.unrecorded_days, 'day')} without a record of use: "
@@ -80,7 +81,7 @@ def use_sentences(use: UsePlan, as_of: date) -> list[str]:
 def grade_words(look: Inspection) -> str:
     """A look's grade as people say it.
 
-    >>> from datetime import date
+    >>> from datetime import date, timedelta
     >>> grade_words(Inspection("k", date(2026, 1, 1), "wall", 1, 2))
     'grade 1 to 2'
     """

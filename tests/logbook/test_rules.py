@@ -65,7 +65,6 @@ def refuse_strike(book, number, words):
     [
         Boiler("new", 1.0, 93.0, TOMORROW),
         WaterTest("tap", TOMORROW, tds_mg_l=200.0),
-        Fill("kitchen", TOMORROW, "tap"),
         Use("kitchen", date(2026, 5, 1), TOMORROW, litres=1.0),
         Use("kitchen", date.max, date.max, litres=1.0),
         Inspection("kitchen", TOMORROW, "wall", 1, 1),
