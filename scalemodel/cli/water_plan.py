@@ -105,7 +105,8 @@ def trial(ctx, boiler, tried, mix, days, question, as_of, seed, particles, as_js
     if tried is None and mix is None:
         raise RecordClashError("no water was named", "give --water W or --mix WATER:SHARE,WATER:SHARE")
     facts = read_facts(ctx, boiler, as_of)
-    answer = api.trial(facts, tried or mix, days, seed=seed, particles=particles, **asdict(question))
+    stated = {name: value for name, value in asdict(question).items() if value is not None}
+    answer = api.trial(facts, tried or mix, days, seed=seed, particles=particles, **stated)
     emit(asdict(answer), trial_text(answer), as_json)
 
 

@@ -46,7 +46,11 @@ def test_a_trial(workshop):
     assert (body["until"], body["trying"]["water"], body["staying"]["water"]) == ("2026-12-31", "town", "blend")
     assert body["trying"]["risk_at_end"] > body["staying"]["risk_at_end"]
     said = workshop.do(*asked)
-    assert said.startswith("loft-brew: after 60 days on town, on 2026-12-31, the risk is ")
+    assert said.startswith("loft-brew: with 60 days on town and then back to blend the descale can wait until 202")
+    assert (
+        f"wait until {body['defer_until']}; staying on blend the descale can wait until {body['staying_until']}" in said
+    )
+    assert "After 60 days on town, on 2026-12-31, the risk is " in said
     assert "A look at the chamber, by eye, at its end" in said
     assert "town" in workshop.do("trial", "loft-brew", "--mix", MIX, "--days", "30", *AS_OF)
 
