@@ -279,14 +279,13 @@ def _next_look(
         return None, None
     known = [option for option in options if option.net is not None]
     if known:
-        best = latest_of_equals(known)
-        if best.net > max(WORTHWHILE * descale, 2.0 * best.mc_error):
-            return best, LookReason.PAYS
-        paired = [option for option in known if option.pair_net is not None]
+        if known[0].net > max(WORTHWHILE * descale, 2.0 * known[0].mc_error):
+            return latest_of_equals(known), LookReason.PAYS
+        paired = [option for option in known if option.pair_net is not None and option.pair_looks > 1.0]
         both = max(paired, key=lambda o: o.pair_net, default=None)
         if both is not None and both.pair_net > max(WORTHWHILE * descale, 2.0 * both.pair_mc_error):
             return both, LookReason.PAIR
-    if standing.status is Status.PAST or (standing.status is Status.WITHIN and standing.day <= due_days):
+    if standing.status is Status.PAST or (losses.plan_day is not None and losses.plan_day <= due_days):
         return None, None
     usual = facts.inspections[-1].site if facts.inspections else ""
     easiest = min(known or options, key=lambda o: (o.cost or 0.0, o.site != usual))
