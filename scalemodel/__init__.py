@@ -1,6 +1,7 @@
 """From what you see in a small boiler to the date by which it needs descaling.
 
-`open_logbook` gives the facts of a boiler on a day; `posterior`, `risk` and `defer` are pure functions of them.
+`open_logbook` gives the facts of a boiler on a day; `posterior`, `prepare` and every question are pure functions of
+them.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ __version__ = "0.1.0"
 PUBLIC = {
     "open_logbook": "scalemodel.api",
     "posterior": "scalemodel.api",
+    "prepare": "scalemodel.api",
     "risk": "scalemodel.api",
     "defer": "scalemodel.api",
     "next_inspection": "scalemodel.api",
@@ -37,6 +39,7 @@ __all__ = [
     "next_inspection",
     "open_logbook",
     "posterior",
+    "prepare",
     "report_page",
     "risk",
     "trial",

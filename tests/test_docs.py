@@ -1,12 +1,15 @@
 """Pages that cannot go stale: their commands are run, what they print is compared, tables are held to the data."""
 
 import re
+from dataclasses import fields
 from datetime import date
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+import scalemodel
 from scalemodel.cli.main import COMMANDS, main
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
@@ -161,3 +164,30 @@ def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
         assert tuple(entry.record for entry in book.history()) == EXAMPLES
         export_folder(book, tmp_path / "out")
     assert {name: (tmp_path / "out" / name).read_text(encoding="utf-8") for name in files} == files
+
+
+@pytest.mark.parametrize(
+    ("module", "names"),
+    [
+        ("decision.case", ("Answer", "Case")),
+        ("inference.draws", ("Posterior",)),
+        ("decision.risk", ("Risk", "RiskPoint")),
+        ("decision.deferral", ("Deferral",)),
+        ("decision.inspection_value", ("NextInspection", "LookOption", "Finding")),
+        ("decision.cost", ("Cost", "AgePoint")),
+        ("decision.water_plan", ("WaterPlans", "WaterOption")),
+        ("decision.trial", ("Trial", "Arm", "Shown")),
+        ("descaling.procedure", ("DescalePlan",)),
+    ],
+)
+def test_the_python_page_names_every_field_of_every_result(module, names):
+    page = (ROOT / "docs" / "python.md").read_text(encoding="utf-8")
+    for name in names:
+        kind = getattr(import_module(f"scalemodel.{module}"), name)
+        told = page if name == "Answer" else page[page.index(f"`{name}`") :]
+        assert all(f"`{one.name}`" in told for one in fields(kind) if not one.name.startswith("_")), name
+
+
+def test_the_python_page_calls_every_public_function():
+    page = (ROOT / "docs" / "python.md").read_text(encoding="utf-8")
+    assert all(name in page for name in scalemodel.__all__)
