@@ -16,7 +16,7 @@ import numpy as np
 from scalemodel.errors import EvidenceError
 from scalemodel.inference.draws import Posterior, solve
 from scalemodel.inference.look_probabilities import grade_probabilities
-from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
+from scalemodel.logbook.records import GRADES, BoilerFacts, Inspection
 
 FORETELLING_PARTICLES = 125
 """In each of the four populations: a forecast of a grade needs fewer draws than a date."""
@@ -54,7 +54,9 @@ def as_known_on(facts: BoilerFacts, day: date) -> BoilerFacts:
 
     Absences count from the first of their days, as their entry is no fact; of one that goes on its days up to ``day``.
     """
-    looks = [(look, number) for look, number in zip(facts.inspections, _numbers(facts), strict=True) if look.date <= day]
+    looks = [
+        (look, number) for look, number in zip(facts.inspections, _numbers(facts), strict=True) if look.date <= day
+    ]
     return replace(
         facts,
         as_of=day,

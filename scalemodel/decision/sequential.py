@@ -36,7 +36,7 @@ OCCASION = 0.2
 """The same for the first look after something has happened that may change a boiler: a descale, another water."""
 
 LEAST = 1e-6
-"""No grade is foretold with less than a fifth of this."""
+"""No grade counts as foretold with less than a fifth of this, and every e-value is less by this share in return."""
 
 
 class Direction(StrEnum):
@@ -95,7 +95,7 @@ def log_ratios(chances: np.ndarray, low: np.ndarray, high: np.ndarray, sizes=SIZ
     out = np.empty((len(Direction), len(sizes), len(chances)))
     for way, sign in enumerate((1.0, -1.0)):
         for k, size in enumerate(sizes):
-            ratio = np.log(np.maximum(moved(stated, sign * size), 1e-300) / stated)
+            ratio = np.log((1.0 - LEAST) * np.maximum(moved(stated, sign * size), 1e-300) / stated)
             out[way, k] = np.where(said, ratio, np.inf).min(axis=1)
     return out
 
