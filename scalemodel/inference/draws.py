@@ -6,7 +6,7 @@ import time
 import zlib
 from collections.abc import Callable
 from copy import deepcopy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from numbers import Integral
 
@@ -22,7 +22,7 @@ from scalemodel.inference.smc import (
     extend,
     sample_with_care,
 )
-from scalemodel.logbook.records import BoilerFacts
+from scalemodel.logbook.records import GRADES, BoilerFacts
 from scalemodel.model.priors import Prior
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import BoilerTarget, build_model
@@ -64,6 +64,21 @@ class Posterior:
     populations: int
     seconds: float
     end: tuple[SmcState, np.random.Generator] | None = None
+    _without: dict[int, Posterior] = field(default_factory=dict, repr=False, compare=False)
+
+    def without(self, index: int) -> Posterior:
+        """The posterior of all records but the timeline's look ``index``, drawn anew with this seed, once.
+
+        The look is kept as one that says nothing, any grade, so that intervals and unknowns are the same.
+        """
+        if index not in self._without:
+            looks = list(self.model.timeline.looks)
+            state, look = looks[index]
+            looks[index] = state, replace(look, grade_low=GRADES[0], grade_high=GRADES[-1], thickness_um=None)
+            timeline = replace(self.model.timeline, looks=tuple(looks))
+            model = build_model(self.facts, timeline, self.model.tables.__getitem__)
+            self._without[index] = draw(model, self.supplies, self.seed, self.particles)
+        return self._without[index]
 
     def continued(self, rounds: int, progress: Progress = no_progress) -> Posterior:
         """This posterior with ``rounds`` further sets of draws, as many in each as the sampler has particles.
@@ -84,7 +99,7 @@ class Posterior:
             refused=self.info.refused + batch.refused,
         )
         seconds = self.seconds + time.perf_counter() - began
-        return replace(self, x=x, info=info, seconds=seconds, end=(state, rng))
+        return replace(self, x=x, info=info, seconds=seconds, end=(state, rng), _without=self._without)
 
     @property
     def facts(self) -> BoilerFacts:
