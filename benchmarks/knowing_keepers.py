@@ -1,8 +1,8 @@
 """What is the least that any dates could need? Keepers who know more than a logbook tells, on the same boilers.
 
 The boilers, their growth and their looks are those of `benchmarks.decision_quality` for the same seed. Each keeper
-knows the boiler's law (mean growth by week, dispersion, how the eye errs, how residues are spread) and descales on the last
-week on which the risk is within the tolerance. They differ in what they know of the deposit:
+knows the boiler's law (mean growth by week, dispersion, how the eye errs, how residues are spread) and descales on the
+last week on which the risk is within the tolerance. They differ in what they know of the deposit:
 
   unseen       nothing but the law
   quarterly    the law, and a look every 13 weeks, with what is seen at each descale (particles, weighed by each grade)
