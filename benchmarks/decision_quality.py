@@ -36,7 +36,7 @@ from scalemodel.decision.forecast import Forecast, Threshold, find_plan, find_th
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.inference.draws import draw
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
-from scalemodel.model import priors
+from scalemodel.model import priors, unknowns
 from scalemodel.model.grading import GRADE_COUNT, apparent
 from scalemodel.model.innovation import increment
 from scalemodel.model.supply import Supply, find_supply
@@ -127,7 +127,7 @@ def invent(water: str, number: int, seed: int, supply: Supply) -> Truth:
     drift = model.drift(x[: model.static_dim])
     growth = increment(drift.mean, drift.irregularity, x[model.static_dim :])[0][:, 0]
     logit = priors.RESIDUE_FULL.mean + priors.RESIDUE_FULL.sd * rng.standard_normal(WEEKS + 1)
-    spread, shift = np.exp(model.value("reading eye", x)[0]), model.value("leniency ", x)[0]
+    spread, shift = np.exp(model.value(unknowns.reading("eye"), x)[0]), model.value(unknowns.leniency(""), x)[0]
     truth_seed = int(rng.integers(2**31))
     residue, law = 1.0 / (1.0 + np.exp(-logit)), (drift.mean[:, 0], float(drift.irregularity[0]))
     return Truth(water, number, truth_seed, supply, litres, growth, residue, float(spread), float(shift), *law)

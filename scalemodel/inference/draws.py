@@ -23,10 +23,10 @@ from scalemodel.inference.smc import (
     sample_with_care,
 )
 from scalemodel.logbook.records import GRADES, BoilerFacts
-from scalemodel.model.priors import Prior
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import BoilerTarget, build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.model.unknowns import Unknown, prior_of
 
 Progress = Callable[[float], None]
 
@@ -131,11 +131,18 @@ class Posterior:
         z = self.info.log_evidence
         return float(z.max() + np.log(np.mean(np.exp(z - z.max()))))
 
-    def unknown(self, name: str, prior: Prior) -> np.ndarray:
-        """An unknown on its prior's scale (C P,): its draws, or draws from ``prior`` where no record bears on it."""
-        if name in self.model.unknowns:
-            return self.model.value(name, self.x)
-        return prior.value(self.fresh(name).standard_normal(self.count))
+    def unknown(self, unknown: Unknown) -> np.ndarray:
+        """An unknown on its prior's scale (C P,): its draws, or draws from its prior where no record bears on it.
+
+        Raises
+        ------
+        UnknownNameError
+            If the boiler has no such unknown.
+        """
+        if unknown in self.model.unknowns:
+            return self.model.value(unknown, self.x)
+        prior = prior_of(unknown, self.facts, self.model.timeline)
+        return prior.value(self.fresh(str(unknown)).standard_normal(self.count))
 
     def fresh(self, purpose: str) -> np.random.Generator:
         """Random numbers of their own for a purpose: the same for the same seed and purpose."""

@@ -16,10 +16,10 @@ from scalemodel.decision.case import Case
 from scalemodel.decision.status import Status
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices
-from scalemodel.model import priors
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.model.unknowns import CAPTURE
 from scalemodel.validation.histories import invent_history
 from scalemodel.validation.simulated_boilers import simulate
 
@@ -146,7 +146,7 @@ def test_a_posterior_without_a_look_is_that_of_the_other_records():
     whole = api.posterior(facts, particles=250)
     index, (_, look) = len(whole.model.timeline.looks) - 1, whole.model.timeline.looks[-1]
     others = api.posterior(replace(facts, inspections=tuple(x for x in facts.inspections if x is not look)), 3, 250)
-    now = [p.unknown("capture", priors.CAPTURE) for p in (whole.without(index), others)]
+    now = [p.unknown(CAPTURE) for p in (whole.without(index), others)]
     error = np.hypot(*(monte_carlo_error(p.by_population(x)) for p, x in zip((whole, others), now, strict=True)))
     assert abs(now[0].mean() - now[1].mean()) < 5.0 * error
     assert whole.without(index) is whole.without(index)
