@@ -6,8 +6,8 @@ from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.inspection_value import LookReason
-from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import counted, figure
