@@ -10,6 +10,7 @@ import numpy as np
 
 from scalemodel.decision.case import CROSSINGS, Case
 from scalemodel.decision.forecast import Forecast
+from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Fill, Inspection
 from scalemodel.model import unknowns
@@ -44,7 +45,7 @@ class DepositBand:
 
 
 def _band(points: list[tuple[date, np.ndarray]]) -> DepositBand:
-    quantiles = [np.quantile(draws, (0.1, 0.5, 0.9)) for _, draws in points]
+    quantiles = [np.quantile(draws, EIGHT_TENTHS) for _, draws in points]
     return DepositBand(tuple(day for day, _ in points), *np.transpose(quantiles))
 
 

@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from scipy.special import expit
 
+from scalemodel.decision.horizon import FARTHEST_DAYS
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import Posterior, monte_carlo_error
 from scalemodel.inference.look_probabilities import grade_probabilities
@@ -20,9 +21,6 @@ from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_of_mix
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
-
-FARTHEST_DAYS = 36525
-"""No forecast looks farther ahead: a hundred years."""
 
 
 @dataclass(frozen=True)

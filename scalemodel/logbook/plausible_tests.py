@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from scalemodel.logbook.doubt import Doubt, Known
 from scalemodel.logbook.records import QUANTITIES, TDS_OVER_CONDUCTIVITY, WaterTest
-from scalemodel.logbook.units import DAYS_A_YEAR, DROP_SIZE, mg_per_unit
+from scalemodel.logbook.units import DAYS_A_YEAR, DROP_SIZE, ROUNDING, mg_per_unit
 
 CONDUCTIVITY_US_CM = (20.0, 4000.0)
 TDS_MG_L = (1.0, 2000.0)
@@ -170,4 +170,4 @@ def _agree(field: str, one: dict[str, float], other: dict[str, float]) -> bool:
     if field not in one or field not in other:
         return False
     low, high = sorted(max(told[field], LEAST_COMPARED[field]) for told in (one, other))
-    return high <= TESTS_APART * low * (1.0 + 1e-9)
+    return high <= TESTS_APART * low * (1.0 + ROUNDING)
