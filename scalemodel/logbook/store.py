@@ -20,6 +20,7 @@ from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import clean, read, spread
+from scalemodel.logbook.keys import check_key, check_same
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.ledger import Ledger, Lineage
 from scalemodel.logbook.plausible import doubts_about, known_beside
@@ -175,18 +176,29 @@ class Logbook(Ledger):
 
     # ---- writing
 
-    def add(self, record: Record, again: bool = False, sure: bool = False) -> int:
+    def add(self, record: Record, again: bool = False, sure: bool = False, key: str | None = None) -> int:
         """Enter a record and give its number.
 
-        Raises BadValueError, UnknownNameError or RecordClashError if the record cannot stand, AlreadyRecordedError
-        if a current one is equal to it and ``again`` does not insist, and ImplausibleError if it is hard to believe
-        and ``sure`` does not insist; then nothing is written.
+        A ``key`` is the record's own: the same record sent again under it is not entered again, whatever became of it
+        since, and its number is given. Raises BadValueError, UnknownNameError or RecordClashError if the record cannot
+        stand or its key is another's, AlreadyRecordedError if a current one is equal to it and ``again`` does not
+        insist, and ImplausibleError if it is hard to believe and ``sure`` does not insist; then nothing is written.
         """
         tidy = clean(record)
         with self.transaction():
+            if (held := self._under(key)) is not None:
+                check_same(held, tidy)
+                return held.number
             rules.check(self, tidy)
             self._question(tidy, None, again, sure)
-            return self._enter(tidy)
+            return self._enter(tidy, key=key)
+
+    def _under(self, key: str | None) -> Entry | None:
+        """The entry that has a key, None for none; BadValueError for what is no key."""
+        if key is None:
+            return None
+        check_key(key)
+        return next(self._entries("entry.key = ?", (key,)), None)
 
     def doubts(self, record: Record, besides: int | None = None, typed: bool = True) -> tuple[Doubt, ...]:
         """What is hard to believe of a record that may stand, as `scalemodel.logbook.plausible` has it.
@@ -219,25 +231,35 @@ class Logbook(Ledger):
         return [None if value is None else rule.store(value) for rule, value in held]
 
     def amend(
-        self, number: int, changes: Mapping[str, str], reason: str = "", again: bool = False, sure: bool = False
+        self,
+        number: int,
+        changes: Mapping[str, str],
+        reason: str = "",
+        again: bool = False,
+        sure: bool = False,
+        key: str | None = None,
     ) -> int:
         """Enter a corrected copy of a current record and give its number; the old entry is kept.
 
         ``changes`` maps fields to text, blank for "not recorded"; short forms such as ``grade=1-2``
-        serve too. Raises as `add` does, and RecordClashError if the record is not current, nothing
-        would change, or a name would.
+        serve too. The same amendment sent again under a ``key`` is entered once. Raises as `add` does, and
+        RecordClashError if the record is not current, nothing would change, or a name would.
         """
         why = _REASON.clean(reason, "reason")
         with self.transaction():
-            entry = self._current_entry(number, "amend")
+            held = self._under(key)
+            entry = self._current_entry(number, "amend") if held is None else self.entry(number)
             kind = KINDS[entry.kind]
             corrected = clean(kind.record(**self._changed(entry, spread(kind, changes))))
+            if held is not None:
+                check_same(held, corrected, number)
+                return held.number
             rules.check_names_kept(entry.record, corrected)
             if corrected == entry.record:
                 raise RecordClashError(f"record {number} says so already", "give a FIELD=VALUE that differs")
             rules.check(self, corrected, replacing=number)
             self._question(corrected, number, again, sure)
-            successor = self._enter(corrected, replaces=number, reason=why)
+            successor = self._enter(corrected, number, why, key)
             meters.check_gap_left(self, entry.record)
             return successor
 
@@ -295,12 +317,12 @@ class Logbook(Ledger):
             )
         return entry
 
-    def _enter(self, record: Record, replaces: int | None = None, reason: str = "") -> int:
+    def _enter(self, record: Record, replaces: int | None = None, reason: str = "", key: str | None = None) -> int:
         kind = kind_of(record)
         run = self._connection.execute
         number = run(
-            "INSERT INTO entry (kind, entered_at, replaces, reason) VALUES (?, ?, ?, ?)",
-            (kind.name, _now(), replaces, reason),
+            "INSERT INTO entry (kind, entered_at, replaces, reason, key) VALUES (?, ?, ?, ?, ?)",
+            (kind.name, _now(), replaces, reason, key),
         ).lastrowid
         if kind.naming:
             marks = ", ".join("?" for _ in kind.naming)
