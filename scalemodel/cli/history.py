@@ -18,6 +18,7 @@ from scalemodel.logbook.describe import describe
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Entry, Logbook
+from scalemodel.wording import counted
 
 
 @click.command()
@@ -78,6 +79,8 @@ def _table(entries: Sequence[Entry], boilers: Mapping[str, Boiler]) -> str:
     for entry in entries:
         fate = _fate(entry)
         said = describe(entry.record, boilers.get(getattr(entry.record, "boiler", None)))
+        if entry.photographs:
+            said += f", {counted(entry.photographs, 'photograph')}"
         what = f"{KINDS[entry.kind].title}: {said}" + (f" [{fate}]" if fate else "")
         rows.append((entry.number, entry.day or "-", _moment(entry.entered_at), what))
     return "\n".join(aligned(("number", "date", "entered", "what"), rows))

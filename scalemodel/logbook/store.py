@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
 
@@ -13,16 +13,17 @@ from scalemodel.errors import (
     ImplausibleError,
     RecordClashError,
 )
-from scalemodel.logbook import clock, database, meters, rules
+from scalemodel.logbook import album, clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import clean, read, spread
-from scalemodel.logbook.keys import check_key, check_same
+from scalemodel.logbook.keys import check_key, check_same, check_same_photographs
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.ledger import Ledger, Lineage
+from scalemodel.logbook.photographs import Photograph, prepare_all
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
@@ -174,24 +175,57 @@ class Logbook(Ledger):
                 rules.find_boiler(self, name)
         return tuple(entries)
 
+    def photographs(self, number: int) -> tuple[Photograph, ...]:
+        """The photographs of a record, in their order; BadValueError if there is no such record."""
+        with self.reading():
+            self.entry(number)
+            found = (self.photograph(sha256) for sha256 in album.hashes(self._connection, number))
+            return tuple(found)
+
+    def photograph(self, sha256: str) -> Photograph:
+        """The photograph of a hash; BadValueError if there is none."""
+        with database.said_plainly(self._place):
+            found = album.photograph(self._connection, sha256)
+        if found is None:
+            raise BadValueError("photo", sha256, "the SHA-256 of a photograph in the logbook")
+        return found
+
+    def pictured(self, boiler: str) -> tuple[tuple[Numbered, tuple[str, ...]], ...]:
+        """The current looks of a boiler that have photographs, by date, each with the SHA-256 of these in order."""
+        with self.reading():
+            looks = self._in_order(KINDS["inspection"], "boiler = ?", (self.boiler(boiler).boiler,))
+            found = ((look, album.hashes(self._connection, look.number)) for look in looks)
+            return tuple((look, hashes) for look, hashes in found if hashes)
+
     # ---- writing
 
-    def add(self, record: Record, again: bool = False, sure: bool = False, key: str | None = None) -> int:
-        """Enter a record and give its number.
+    def add(
+        self,
+        record: Record,
+        again: bool = False,
+        sure: bool = False,
+        key: str | None = None,
+        photos: Iterable[bytes] = (),
+    ) -> int:
+        """Enter a record and give its number; an inspection with its photographs, each the bytes of a JPEG or PNG.
 
         A ``key`` is the record's own: the same record sent again under it is not entered again, whatever became of it
         since, and its number is given. Raises BadValueError, UnknownNameError or RecordClashError if the record cannot
         stand or its key is another's, AlreadyRecordedError if a current one is equal to it and ``again`` does not
         insist, and ImplausibleError if it is hard to believe and ``sure`` does not insist; then nothing is written.
         """
-        tidy = clean(record)
+        tidy, pictures = clean(record), prepare_all(photos)
+        album.check_belongs(tidy, pictures)
         with self.transaction():
             if (held := self._under(key)) is not None:
                 check_same(held, tidy)
+                check_same_photographs(held, album.hashes(self._connection, held.number), pictures)
                 return held.number
             rules.check(self, tidy)
             self._question(tidy, None, again, sure)
-            return self._enter(tidy, key=key)
+            number = self._enter(tidy, key=key)
+            album.keep(self._connection, number, pictures)
+            return number
 
     def _under(self, key: str | None) -> Entry | None:
         """The entry that has a key, None for none; BadValueError for what is no key."""
@@ -260,6 +294,7 @@ class Logbook(Ledger):
             rules.check(self, corrected, replacing=number)
             self._question(corrected, number, again, sure)
             successor = self._enter(corrected, number, why, key)
+            album.inherit(self._connection, successor, number)
             meters.check_gap_left(self, entry.record)
             return successor
 
