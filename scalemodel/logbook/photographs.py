@@ -67,7 +67,7 @@ def prepare(data: bytes, name: str = "the photograph") -> Photograph:
     more than 40 million pixels; the pixels are counted by the header, before any is decoded.
     """
     if len(data) > LARGEST_GIVEN:
-        raise BadValueError("photo", name, f"{_EXPECTED} of at most {LARGEST_GIVEN // 1_000_000} MB")
+        raise _too_large(name)
     picture = _opened(data, name)
     try:
         plain = measured(data)
@@ -96,23 +96,29 @@ def prepare_all(files: Iterable[bytes]) -> tuple[Photograph, ...]:
 def read_file(path: Path, follow: bool = True) -> bytes:
     """The bytes of a file that may be a photograph; BadValueError if it is none, is too large or cannot be read.
 
-    Not even a link is followed unless ``follow``; a pipe is not waited for.
+    Not even a link is followed unless ``follow``; a pipe is not waited for. Errors call the file by its path where
+    links are followed, else by its name.
     """
-    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    name, flags = str(path) if follow else path.name, getattr(os, "O_NONBLOCK", 0)
     if not follow:
         flags |= getattr(os, "O_NOFOLLOW", 0)
     try:
         if not follow and path.is_symlink():
-            raise BadValueError("photo", path.name, "a file of its own, not a link")
-        with open(os.open(path, flags), "rb") as file:
+            raise BadValueError("photo", name, "a file, not a link to one")
+        with open(path, "rb", opener=lambda place, usual: os.open(place, usual | flags)) as file:
             if not stat.S_ISREG(os.fstat(file.fileno()).st_mode):
-                raise BadValueError("photo", path.name, f"{_EXPECTED}, not a folder, a pipe or a device")
+                raise BadValueError("photo", name, "a file, not a pipe or a device")
             data = file.read(LARGEST_GIVEN + 1)
     except (OSError, ValueError) as error:
-        raise BadValueError("photo", path.name, f"{_EXPECTED}; {getattr(error, 'strerror', None) or error}") from error
+        why = getattr(error, "strerror", None) or error
+        raise BadValueError("photo", name, f"a file that can be read: {why}") from error
     if len(data) > LARGEST_GIVEN:
-        raise BadValueError("photo", path.name, f"{_EXPECTED} of at most {LARGEST_GIVEN // 1_000_000} MB")
+        raise _too_large(name)
     return data
+
+
+def _too_large(name: str) -> BadValueError:
+    return BadValueError("photo", name, f"{_EXPECTED} of at most {LARGEST_GIVEN // 1_000_000} MB")
 
 
 def measured(jpeg: bytes) -> tuple[int, int] | None:
