@@ -11,15 +11,15 @@ from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.basis import Basis, basis_of
 from scalemodel.decision.case import CROSSINGS, Answer, Case, status_of
 from scalemodel.decision.change import Change
+from scalemodel.decision.horizon import HORIZON_DAYS, LONGEST_HORIZON_DAYS
 from scalemodel.decision.loss import cheapest_of
+from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.decision.precision import allowed_error, error_in_days
 from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
 from scalemodel.logbook.records import TOLERANCE, BoilerFacts
-
-HORIZON_DAYS = 1460
 
 R_HAT_LIMIT = 1.05
 """Above this the populations of draws do not agree well enough to lean on a date (R-hat: 1.00 where they agree)."""
@@ -140,8 +140,8 @@ def check_tolerance(facts: BoilerFacts, tolerance: float | None) -> float:
 def check_horizon(horizon_days: int | None) -> int:
     """The stated horizon [days], else four years; BadValueError if it is not 1 to 36500."""
     horizon_days = HORIZON_DAYS if horizon_days is None else horizon_days
-    if not 1 <= horizon_days <= 36500 or horizon_days != int(horizon_days):
-        raise BadValueError("horizon days", horizon_days, "a whole number of days, 1 to 36500")
+    if not 1 <= horizon_days <= LONGEST_HORIZON_DAYS or horizon_days != int(horizon_days):
+        raise BadValueError("horizon days", horizon_days, f"a whole number of days, 1 to {LONGEST_HORIZON_DAYS}")
     return int(horizon_days)
 
 
@@ -150,7 +150,7 @@ def defer_until(case: Case) -> Deferral:
     forecast, standing = case.forecast, case.standing
     dated = standing.status is Status.WITHIN
     deposit = forecast.deposit_draws(0)
-    quantiles = np.quantile(deposit, (0.1, 0.5, 0.9))
+    quantiles = np.quantile(deposit, EIGHT_TENTHS)
     cheapest = cheapest_of(case)
     return Deferral(
         **case.head,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from scalemodel.decision.sequential import FEWEST, RATE, Direction
 from scalemodel.decision.status import Status
 from scalemodel.model.use import MONTH_NAMES
-from scalemodel.wording import counted, figure
+from scalemodel.wording import Sentence, counted, figure
 
 if TYPE_CHECKING:
     from scalemodel.decision.change import Change
@@ -66,7 +66,7 @@ ASKED = "has the water, the use or the softener changed?"
 
 def change_short(change: Change) -> str:
     """The same in a few words, for a list."""
-    return f"looks {change.direction} than foretold since {change.since}"
+    return Sentence(f"looks {change.direction} than foretold since ", change.since)
 
 
 def to_do_words(change: Change, water: str, site: str) -> str:
@@ -98,7 +98,9 @@ def _dates_words(answer: Deferral) -> str:
     if answer.alarms:
         return "Until the alarm is answered there is no date, by whichever records."
     by_all, since = (_until(answer, wait) for wait in (answer.by_all_records, answer.as_since_then))
-    return f"By all records it can wait {by_all}; as since then, by the records since the change alone, {since}."
+    return Sentence(
+        "By all records it can wait ", by_all, "; as since then, by the records since the change alone, ", since, "."
+    )
 
 
 def _until(answer: Deferral, wait: Wait) -> str:
@@ -106,7 +108,7 @@ def _until(answer: Deferral, wait: Wait) -> str:
         case Status.PAST:
             return "no longer"
         case Status.WITHIN:
-            return f"until {wait.until}"
+            return Sentence("until ", wait.until)
     return f"for more than {counted(answer.horizon_days, 'day')}"
 
 
