@@ -135,6 +135,28 @@ def evidence(logs: np.ndarray, occasions: np.ndarray) -> Evidence:
     return Evidence(by_direction.mean(axis=0), by_direction, start)
 
 
+STEADY = np.linspace(-1.5, 1.5, 25)
+"""Moves [probit] that may have been there from the first look on, where looks of several boilers are pooled."""
+
+
+def pooled_evidence(chances: np.ndarray, low: np.ndarray, high: np.ndarray, occasions: np.ndarray) -> Evidence:
+    """The same for looks of several boilers that share a water or an inspector; arguments as for `log_ratios`.
+
+    Such boilers are not independent: a test of their water that was off, or an eye that always was, moves all their
+    looks alike, and that is no change. So the mixture is divided by the best that any steady move since the first look
+    explains, of `STEADY`: an e-process whichever of these moves is the truth (universal inference: Wasserman, Ramdas &
+    Balakrishnan 2020, PNAS 117, 16880-16890). It is never more than `evidence`, as no move at all is one of them.
+    """
+    found = evidence(log_ratios(chances, low, high), occasions)
+    grades = chances.shape[1]
+    stated = (1.0 - LEAST) * chances + LEAST / grades
+    said = (np.arange(grades) >= low[:, None]) & (np.arange(grades) <= high[:, None])
+    steady = [np.where(said, moved(stated, size) / stated, 0.0).max(axis=1) for size in STEADY]
+    best = np.log(np.maximum(steady, 1e-300)).cumsum(axis=1).max(axis=0)
+    down = np.exp(-np.maximum(best, 0.0))
+    return Evidence(found.total * down, found.by_direction * down, found.start)
+
+
 @dataclass(frozen=True)
 class Alarmed:
     """That the evidence has reached what it takes.
