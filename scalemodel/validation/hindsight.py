@@ -28,7 +28,7 @@ from scalemodel.decision.foretelling import (
     told_of,
 )
 from scalemodel.decision.horizon import HORIZON_DAYS
-from scalemodel.decision.sequential import evidence, log_ratios
+from scalemodel.decision.sequential import evidence, log_ratios, shares_of_looks
 from scalemodel.errors import EvidenceError
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import BoilerFacts, Inspection
@@ -290,7 +290,7 @@ def evidence_by_look(told: Sequence[Foretold]) -> tuple[float, ...]:
     if not told:
         return ()
     chances, low, high, occasions = arrays_of(told)
-    return tuple(float(e) for e in evidence(log_ratios(chances, low, high), occasions).total)
+    return tuple(float(e) for e in evidence(log_ratios(chances, low, high), shares_of_looks(occasions)).total)
 
 
 def _reliability(looks: Sequence[LookBack]) -> tuple[Stated, ...]:

@@ -10,9 +10,19 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
+import numpy as np
+
 from scalemodel.decision.change import Change, arrays_of
 from scalemodel.decision.foretelling import FORETELLING_PARTICLES, Foretold, looks_in_order
-from scalemodel.decision.sequential import Evidence, alarmed, evidence, log_ratios, pooled_evidence
+from scalemodel.decision.sequential import (
+    LEARNED,
+    Evidence,
+    alarmed,
+    evidence,
+    log_ratios,
+    pooled_evidence,
+    shares_of_days,
+)
 from scalemodel.errors import ScalemodelError
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import BoilerFacts, Inspection
@@ -92,7 +102,7 @@ def fleet_hindsight(
             found[facts.boiler.boiler] = facts, looked_back(facts, mine, seed, particles)
         except ScalemodelError as error:
             missing[facts.boiler.boiler] = str(error)
-    by_boiler = {name: (facts, one.told) for name, (facts, one) in found.items()}
+    by_boiler = {name: (facts, one.told[LEARNED:]) for name, (facts, one) in found.items()}
     return FleetHindsight(
         tuple(one for _, one in found.values()),
         pools(by_boiler, lambda facts, told: water_on(facts, told.look.date), pooled_looks),
@@ -134,14 +144,20 @@ def _pool(name: str, looks: Sequence[tuple[str, Foretold]], test: Callable[[Sequ
 
 
 def pooled_looks(told: Sequence[Foretold]) -> Evidence:
-    """The test of looks that share a water or an eye: what moved them all from the first on is no change."""
-    return pooled_evidence(*arrays_of(told))
+    """The test of looks that share a water or an eye, by date: what moved them all the while is no change."""
+    chances, low, high, _ = arrays_of(told)
+    return pooled_evidence(chances, low, high, days_of(told))
 
 
 def alone(told: Sequence[Foretold]) -> Evidence:
-    """The test of a kind of look, which may have been otherwise than foretold from the first on."""
-    chances, low, high, occasions = arrays_of(told)
-    return evidence(log_ratios(chances, low, high), occasions)
+    """The test of a kind of look, by date, which may have been otherwise than foretold from the first on."""
+    chances, low, high, _ = arrays_of(told)
+    return evidence(log_ratios(chances, low, high), shares_of_days(days_of(told)))
+
+
+def days_of(told: Sequence[Foretold]) -> np.ndarray:
+    """The looks' days (n,), as ordinals."""
+    return np.array([one.look.date.toordinal() for one in told], dtype=int)
 
 
 def water_on(facts: BoilerFacts, day: date) -> str | None:
