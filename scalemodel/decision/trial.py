@@ -10,7 +10,7 @@ import numpy as np
 
 from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.case import Answer, Case
-from scalemodel.decision.look_value import find_eye
+from scalemodel.decision.look_value import usual_look_model
 from scalemodel.decision.loss import running_integral
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_plan import for_some_days, on_water
@@ -144,7 +144,7 @@ def weigh_arm(case: Case, days: int, look: tuple[str, str]) -> Arm:
     ahead = days_ahead()
     later = forecast.growth_after(days + ahead) - until
     passed = survival(case.mg_cm2 / forecast.relative - deposit, later, nu)
-    chances = find_eye(forecast, *look).chances(deposit)
+    chances = usual_look_model(forecast, *look).grade_probabilities(deposit)
     before, after = windows(passed, chances, ahead)
     parts = np.arange(posterior.count).reshape(posterior.populations, -1)
     each = np.array([windows(passed[:, rows], chances[:, rows], ahead) for rows in parts])

@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 from scipy.stats import t as t_law
 
 from scalemodel.logbook.records import Descale, Fill, Use
-from scalemodel.model.grading import sum_logs
+from scalemodel.model.boiler import sum_logs
 from scalemodel.model.innovation import find_root
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
