@@ -38,7 +38,7 @@ from scalemodel.inference.draws import draw
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
 from scalemodel.model import priors
 from scalemodel.model.grading import GRADE_COUNT
-from scalemodel.model.innovation import increment
+from scalemodel.model.inverse_gaussian import increment
 from scalemodel.model.look import RECOVERED, LookModel
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import build_model

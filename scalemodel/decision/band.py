@@ -14,7 +14,7 @@ from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Fill, Inspection
 from scalemodel.model import unknowns
 from scalemodel.model.grading import GRADE_BOUNDS_MG_CM2
-from scalemodel.model.growth import draw_growth
+from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.model.timeline import Ledger
 
 POINTS = 160

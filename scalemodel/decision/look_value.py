@@ -15,7 +15,7 @@ from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.loss import Losses, running_integral
 from scalemodel.decision.status import Status
 from scalemodel.inference.draws import monte_carlo_error
-from scalemodel.model.growth import draw_growth, survival
+from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.look import LookModel
 
 PAIR_DRAWS, PAIR_DATES = 2_000, 3

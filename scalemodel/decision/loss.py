@@ -30,7 +30,7 @@ from scalemodel.decision.case import Case
 from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS, Cycles, cycles_of, longest_interval
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import BoilerFacts, Prices
-from scalemodel.model.growth import survival
+from scalemodel.model.inverse_gaussian import survival
 
 MOST_STRIP_DOWN = 2.0
 """A strip-down never counts more than so many descales over the tolerance, however flat the risk is."""

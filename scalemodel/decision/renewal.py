@@ -20,7 +20,7 @@ from scipy.special import expit
 from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.model import unknowns
-from scalemodel.model.growth import mean_time_below, survival
+from scalemodel.model.inverse_gaussian import mean_time_below, survival
 
 LONGEST_DAYS = 36525.0
 

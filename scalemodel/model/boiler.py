@@ -1,7 +1,7 @@
 """The target: one boiler's log-likelihood as a function of standard normals.
 
 A particle x stacks the static unknowns u (one row each, see `BoilerModel.names`), N(0, 1) before the records
-speak, and the growth innovations v (one row an interval), tilted normals. Coordinates first, particles last.
+speak, and the growth innovations w (one row an interval), nearly so. Coordinates first, particles last.
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ import numpy as np
 from scipy.special import expit
 
 from scalemodel.errors import UnknownNameError
-from scalemodel.logbook.records import Boiler, BoilerFacts, Inspection
+from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model import priors, unknowns
 from scalemodel.model.grading import GRADE_COUNT
-from scalemodel.model.growth import blend_potential, capture_fraction, read_table
-from scalemodel.model.innovation import draw_innovations, increment
+from scalemodel.model.inverse_gaussian import draw_innovations, increment
 from scalemodel.model.look import RECOVERED, THICKNESS, LookModel, Looks, look_model, visible_log
 from scalemodel.model.priors import Prior
 from scalemodel.model.supply import log_factor
+from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.timeline import Timeline
 from scalemodel.model.unknowns import Unknown
 
@@ -133,7 +133,7 @@ class BoilerModel:
         return np.reshape(rows, (len(rows), u.shape[1]))
 
     def split(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Static unknowns u (d, n) and innovations v (J, n) of particles x (d + J, n)."""
+        """Static unknowns u (d, n) and innovations w (J, n) of particles x (d + J, n)."""
         return x[: self.static_dim], x[self.static_dim :]
 
     def draw_prior(self, rng: np.random.Generator, count: int) -> np.ndarray:
@@ -144,17 +144,17 @@ class BoilerModel:
 
     def evaluate(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Log of the prior over N(x; 0, I), and the log-likelihood, of particles x (d + J, n); each (n,)."""
-        u, v = self.split(x)
+        u, w = self.split(x)
         parameters = self.parameters(u)
-        grown, tilt = increment(parameters.mean, parameters.dispersion, v)
+        grown, ratio = increment(parameters.mean, parameters.dispersion, w)
         states = self.accumulate(grown, parameters)
-        return sum_logs(tilt), self.log_likelihood_of_deposits(states, parameters)
+        return sum_logs(ratio), self.log_likelihood_of_deposits(states, parameters)
 
     def deposits(self, x: np.ndarray) -> np.ndarray:
         """Deposit on the reference surface at every state (K, n) [mg/cm2]."""
-        u, v = self.split(x)
+        u, w = self.split(x)
         parameters = self.parameters(u)
-        return self.accumulate(increment(parameters.mean, parameters.dispersion, v)[0], parameters)
+        return self.accumulate(increment(parameters.mean, parameters.dispersion, w)[0], parameters)
 
     def watched(self, x: np.ndarray) -> np.ndarray:
         """Static unknowns, and the log of the deposit at the last state: what a forecast leans on (d + 1, n)."""
@@ -234,16 +234,6 @@ class BoilerModel:
             for d, (k, e) in enumerate(self.timeline.descales)
             if e.scale_recovered_g is not None
         ]
-
-
-def growth_per_litre(boiler: Boiler, table: SupplyTable, log_factor, capture, degassing, floor) -> np.ndarray:
-    """Mean growth a litre of a water [mg/cm2/L] (n,): capture fraction x supply / wetted area.
-
-    ``log_factor`` ln f of the water [-], ``capture`` phi in (0, 1) at the boiler's temperature, ``degassing`` k in
-    (0, 1) and ``floor`` S_0 [mg/L as CaCO3] are each (n,).
-    """
-    potential = blend_potential(*read_table(table, log_factor), degassing, boiler.steam_share)
-    return capture * (floor + potential) / boiler.wetted_area_cm2
 
 
 def sum_logs(factors: np.ndarray) -> np.ndarray:

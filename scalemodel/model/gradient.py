@@ -1,11 +1,11 @@
 """How the likelihood rises: its gradient, backwards through the same equations.
 
 Each step of the forward law (parameters, growth, deposits, looks) has its mirror here, in reverse order. The growth x
-from a root v has short forms:
+from a signed root v has short forms:
 
     dx/dv = 2 x sqrt(nu x) / (x + mu)    dx/dmu = 2 x / (x + mu)    dx/dln nu = x (x - mu) / (x + mu)
 
-The tilt of the innovations is so near 1 that its own slope is left out: what follows a gradient asks for a direction.
+The prior ratio of the innovations is so near 1 that its own slope is left out: a gradient need only show the way.
 """
 
 from __future__ import annotations
@@ -17,16 +17,16 @@ from scipy.special import expit
 
 from scalemodel.model import unknowns
 from scalemodel.model.boiler import BoilerModel, Parameters, sum_logs
-from scalemodel.model.growth import (
+from scalemodel.model.inverse_gaussian import SignedRoot, find_signed_root, increment_of_signed_root, log_cv
+from scalemodel.model.look import RECOVERED, THICKNESS, visible_log
+from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.model.supply_law import (
     blend_potential,
     capture_fraction,
     inverse_temperature_gap,
     read_table,
     table_slopes,
 )
-from scalemodel.model.innovation import Root, find_root, growth_of_root, log_sharpness
-from scalemodel.model.look import RECOVERED, THICKNESS, visible_log
-from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 from scalemodel.model.unknowns import Unknown
 
 
@@ -43,24 +43,24 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
 
     Returns
     -------
-    log_tilt, log_likelihood : arrays (n,)
+    log_prior_ratio, log_likelihood : arrays (n,)
         As `BoilerModel.evaluate` gives them.
     gradient : array (d + J, n)
         Of ``exponent * log_likelihood``.
     """
-    u, v = model.split(x)
+    u, w = model.split(x)
     parameters = model.parameters(u)
-    root = find_root(v, log_sharpness(parameters.mean, parameters.dispersion))
-    grown, tilt = growth_of_root(root, parameters.mean, parameters.dispersion, v)
+    root = find_signed_root(w, log_cv(parameters.mean, parameters.dispersion))
+    grown, ratio = increment_of_signed_root(root, parameters.mean, parameters.dispersion, w)
     states = model.accumulate(grown, parameters)
     log_likelihood, by = evidence_slopes(model, states, parameters)
     by = _EvidenceSlopes(*(exponent * slope for slope in by))
     by_growth, by_start, by_residue = back_through_states(model, states, parameters, by.state)
-    by_innovation, by_mean, by_log_irregularity = back_through_growth(grown, root, parameters, by_growth)
+    by_innovation, by_mean, by_log_dispersion = back_through_growth(grown, root, parameters, by_growth)
     gradient = np.zeros_like(x)
     gradient[model.static_dim :] = by_innovation
     static = _Static(model, u, gradient)
-    static.add(unknowns.DISPERSION, by_log_irregularity)
+    static.add(unknowns.DISPERSION, by_log_dispersion)
     static.add(unknowns.INITIAL, by_start * parameters.start)
     for d in range(len(model.timeline.descales)):
         left = parameters.residue[d]
@@ -73,7 +73,7 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     for k, inspector in enumerate(model.inspectors):
         static.add(unknowns.leniency(inspector), by.shift[k])
     back_through_supply(model, u, by_mean, static)
-    return sum_logs(tilt), log_likelihood, gradient
+    return sum_logs(ratio), log_likelihood, gradient
 
 
 class _Static:
@@ -145,19 +145,19 @@ def back_through_states(model: BoilerModel, states: np.ndarray, parameters: Para
     return by_growth, by_state[0], by_residue
 
 
-def back_through_growth(grown: np.ndarray, root: Root, parameters: Parameters, by_growth: np.ndarray):
-    """Slopes by innovation (J, n), mean (J, n) and log irregularity (n,), from slopes by growth (J, n).
+def back_through_growth(grown: np.ndarray, root: SignedRoot, parameters: Parameters, by_growth: np.ndarray):
+    """Slopes by innovation (J, n), mean (J, n) and log dispersion (n,), from slopes by growth (J, n).
 
     An interval in which nothing can grow has no slope.
     """
     mean, nu = parameters.mean, parameters.dispersion
     whole = grown + mean
-    rise = grown / np.where(whole > 0.0, whole, np.inf)
-    by_root = 2.0 * np.sqrt(nu * grown) * rise * by_growth
-    by_sharpness = by_root * root.by_log_sharpness
-    by_mean = 2.0 * rise * by_growth - 0.5 * by_sharpness / np.where(mean > 0.0, mean, np.inf)
-    by_log_irregularity = (by_growth * rise * (grown - mean) + 0.5 * by_sharpness).sum(axis=0)
-    return by_root * root.by_innovation, by_mean, by_log_irregularity
+    share = grown / np.where(whole > 0.0, whole, np.inf)
+    by_root = 2.0 * np.sqrt(nu * grown) * share * by_growth
+    by_log_cv = by_root * root.by_log_cv
+    by_mean = 2.0 * share * by_growth - 0.5 * by_log_cv / np.where(mean > 0.0, mean, np.inf)
+    by_log_dispersion = (by_growth * share * (grown - mean) + 0.5 * by_log_cv).sum(axis=0)
+    return by_root * root.by_innovation, by_mean, by_log_dispersion
 
 
 def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, static: _Static) -> None:
@@ -175,11 +175,11 @@ def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, 
     by_logit = by_degassing = by_factor = by_floor = 0.0
     for k, water in enumerate(line.waters):
         table, log_factor = model.tables[water], model.log_factor(water, u)
-        levels, rises = read_table(table, log_factor), table_slopes(table, log_factor)
+        levels, slopes = read_table(table, log_factor), table_slopes(table, log_factor)
         potential = floor + blend_potential(*levels, degassing, boiler.steam_share)
         by_potential = by_litre[k] * scale
         by_floor = by_floor + by_potential * floor
-        by_log_factor = by_potential * blend_potential(*rises, degassing, boiler.steam_share)
+        by_log_factor = by_potential * blend_potential(*slopes, degassing, boiler.steam_share)
         static.add(unknowns.concentration(water), table.log_sd * by_log_factor)
         by_degassing = by_degassing + by_potential * (1.0 - boiler.steam_share) * (levels[1] - levels[0])
         by_logit = by_logit + by_potential * potential * (1.0 - share)

@@ -21,10 +21,10 @@ from scalemodel.inference.draws import Posterior
 from scalemodel.model import unknowns
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT, LOG_BOUNDS
-from scalemodel.model.growth import blend_potential, capture_fraction
-from scalemodel.model.innovation import invert_increment
+from scalemodel.model.inverse_gaussian import invert_increment
 from scalemodel.model.look import RECOVERED, THICKNESS, look_model, visible_log
 from scalemodel.model.priors import thickness_to_deposit
+from scalemodel.model.supply_law import blend_potential, capture_fraction
 from scalemodel.model.tailed_normal import LOOK_ERROR
 from scalemodel.water.potential import LOG_FACTORS
 

@@ -17,7 +17,7 @@ import numpy as np
 from scalemodel.decision.forecast import Forecast, find_plan, find_threshold
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import WALL, BoilerFacts
-from scalemodel.model.growth import draw_growth
+from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.model.look import visible_log
 from scalemodel.validation.calibration import (
     ALARM_Z,

@@ -5,7 +5,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.inference.draws import draw
-from scalemodel.model.innovation import increment
+from scalemodel.model.inverse_gaussian import increment
 from scalemodel.validation import audit as audit_module
 from scalemodel.validation.audit import audit
 from scalemodel.validation.pymc_twin import NutsDraws
