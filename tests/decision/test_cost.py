@@ -16,7 +16,7 @@ from scalemodel.decision.loss import cheapest_of, prices_of
 from scalemodel.decision.renewal import Cycles, longest_interval
 from scalemodel.errors import EvidenceError
 from scalemodel.logbook.records import Descale, Prices, Site, Water
-from scalemodel.model.growth import draw_growth
+from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.words.advice import cost_sentences
 from tests.builders import START, day, history, look
 
