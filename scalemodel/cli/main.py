@@ -98,11 +98,9 @@ class LazyGroup(click.Group):
         try:
             refuse_no_text(given)
             sys.exit(super().main(args=given, **extra) or 0)
-        except BadValueError as error:
-            report_error(str(in_typed_words(error, find_command(self, given))), given)
-            sys.exit(error.exit_code)
         except ScalemodelError as error:
-            report_error(str(error), given, getattr(error, "faults", ()))
+            told = in_typed_words(error, find_command(self, given))
+            report_error(str(told), given, getattr(error, "faults", ()))
             sys.exit(error.exit_code)
         except click.exceptions.NoArgsIsHelpError as error:
             click.echo(error.ctx.get_help())
