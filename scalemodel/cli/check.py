@@ -156,7 +156,7 @@ def show_priors(case: Case, _draws: int) -> tuple[dict, str]:
     cells = {(lean.belief, lean.change): days_cell(lean.days, result) for lean in result.leans}
     rows = [(belief, *(cells[belief, change] for change in CHANGES), meaning) for belief, meaning, _ in moves]
     lines += aligned(("belief", *CHANGES, "meaning"), rows)
-    if any("past" in row for row in rows):
+    if any(lean.days is None for lean in result.leans):
         lines += ["", "past: the risk would be beyond what you accept already."]
     return body, "\n".join(lines)
 

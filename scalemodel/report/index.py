@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -74,7 +73,7 @@ def _row_values(entry: Entry, names: Mapping[str, str]) -> dict:
         "file": names[entry.boiler],
         "class": ("late alarmed" if answer.status is Status.LOOK_AGAIN else "late") if _is_due(answer) else None,
         "cells": (
-            re.sub(r"(\d) days?\b", lambda count: count[0].replace(" ", KEPT), verdict(answer)),
+            verdict(answer, KEPT),
             percent(answer.risk_now),
             percent(answer.tolerance),
             figure(answer.deposit_now_mg_cm2.p50, 2),

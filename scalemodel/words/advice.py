@@ -31,8 +31,8 @@ def urgency(answer: Deferral) -> tuple[int, date, float]:
     return answer.status.rank, answer.defer_until or answer.as_of, -answer.risk_now
 
 
-def verdict(answer: Deferral) -> str:
-    """A deferral in a few words; of an alarm who saw what, where and when."""
+def verdict(answer: Deferral, blank: str = " ") -> str:
+    """A deferral in a few words; of an alarm who saw what, where and when. ``blank`` stands before "days"."""
     match answer.status:
         case Status.LOOK_AGAIN:
             alarm = answer.alarms[0]
@@ -40,8 +40,8 @@ def verdict(answer: Deferral) -> str:
         case Status.PAST:
             return "do not defer"
         case Status.WITHIN:
-            return Sentence(answer.defer_until, f" ({counted((answer.defer_until - answer.as_of).days, 'day')})")
-    return f"beyond {counted(answer.horizon_days, 'day')}"
+            return Sentence(answer.defer_until, f" ({counted((answer.defer_until - answer.as_of).days, 'day', blank)})")
+    return f"beyond {counted(answer.horizon_days, 'day', blank)}"
 
 
 def deposit_words(site: str, deposit: DepositNow) -> str:
