@@ -20,7 +20,7 @@ from scipy.special import expit
 from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.horizon import FARTHEST_DAYS, LONGEST_INTERVAL_DAYS
-from scalemodel.model import priors
+from scalemodel.model import unknowns
 from scalemodel.model.growth import mean_time_below, survival
 
 AGES_TRIED = 40
@@ -189,6 +189,6 @@ def longest_interval(cycles: Cycles, tolerance: float, weights: np.ndarray | Non
 def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:
     """Cycles to come under a forecast's plan; what the next full descales leave is drawn from what is usual."""
     posterior = forecast.posterior
-    residue = expit(posterior.unknown("residue of the next full descale", priors.RESIDUE_FULL))
+    residue = expit(posterior.unknown(unknowns.NEXT_RESIDUE))
     room = np.broadcast_to(threshold.mg_cm2 / forecast.relative, residue.shape)
     return Cycles(room, forecast.settled_growth_a_day, forecast.irregularity, residue)

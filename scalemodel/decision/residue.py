@@ -11,6 +11,7 @@ from scipy.special import expit
 from scalemodel.decision.middle import Middle, middle_of
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Descale
+from scalemodel.model import unknowns
 
 TOO_MUCH = 0.3
 """A full descale should leave no more than this share of the deposit (beforehand that has one chance in twenty)."""
@@ -48,7 +49,7 @@ def residues_of(posterior: Posterior) -> tuple[Residue, ...]:
     model = posterior.model
     found = []
     for index, (before, descale) in enumerate(model.timeline.descales):
-        share = expit(model.value(f"residue {index}", posterior.x))
+        share = expit(posterior.unknown(unknowns.residue(index)))
         left = middle_of(posterior.deposits[before + 1])
         chance = float(np.mean(share > TOO_MUCH)) if descale.scope == "full" else None
         seen = bears_on(posterior.facts, descale)

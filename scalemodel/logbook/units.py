@@ -79,6 +79,9 @@ BARE_UNIT = "mg/L"
 HIGHEST_BY_UNIT = {"mg/L": 5000.0, "mmol/L": 49.0, "dH": 280.0, "fH": 500.0, "e": 350.0, "gpg": 292.0}
 """More than this is taken for a slip of the pen; each is some 5000 mg/L as CaCO3."""
 
+DROP_SIZE = {"mg/L": 10.0, "mmol/L": 0.1, "dH": 1.0, "fH": 1.0, "e": 1.0, "gpg": 1.0}
+"""What one drop of a kit stands for, in its own unit (common practice, no source)."""
+
 UNIT_SPELLINGS = {
     "ppm": "mg/L", "mg/lcaco3": "mg/L", "mg/lascaco3": "mg/L", "mgcaco3/l": "mg/L", "ppmcaco3": "mg/L",
     "ppmascaco3": "mg/L", "mol/m3": "mmol/L", "f": "fH", "eh": "e", "clark": "e", "gr/gal": "gpg",

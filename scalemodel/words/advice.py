@@ -26,13 +26,8 @@ HARDLY = 0.02
 """A grade less likely than this is left out of the sentence."""
 
 
-def urgency(answer: Deferral) -> tuple[int, date, float]:
-    """What orders boilers: alarms first, then those past what is accepted, then the soonest date, the riskier first."""
-    return answer.status.rank, answer.defer_until or answer.as_of, -answer.risk_now
-
-
-def verdict(answer: Deferral, blank: str = " ") -> str:
-    """A deferral in a few words; of an alarm who saw what, where and when. ``blank`` stands before "days"."""
+def verdict(answer: Deferral) -> str:
+    """A deferral in a few words; of an alarm who saw what, where and when."""
     match answer.status:
         case Status.LOOK_AGAIN:
             alarm = answer.alarms[0]
@@ -40,8 +35,13 @@ def verdict(answer: Deferral, blank: str = " ") -> str:
         case Status.PAST:
             return "do not defer"
         case Status.WITHIN:
-            return Sentence(answer.defer_until, f" ({counted((answer.defer_until - answer.as_of).days, 'day', blank)})")
-    return f"beyond {counted(answer.horizon_days, 'day', blank)}"
+            return wait_words(answer.defer_until, (answer.defer_until - answer.as_of).days)
+    return f"beyond {counted(answer.horizon_days, 'day')}"
+
+
+def wait_words(until: date, days: int, blank: str = " ") -> Sentence:
+    """The last safe date and how far off it is; ``blank`` stands between the count and its days."""
+    return Sentence(until, f" ({counted(days, 'day', blank)})")
 
 
 def deposit_words(site: str, deposit: DepositNow) -> str:
