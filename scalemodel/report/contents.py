@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.band import first_shown, future_band, past_band
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.curves import tabulate
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import first_shown, future_band, past_band
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.water_plan import compare_waters, supplies_for
@@ -17,11 +17,11 @@ from scalemodel.descaling.procedure import plan_descale
 from scalemodel.errors import WantedError
 
 if TYPE_CHECKING:
-    from scalemodel.decision.band import DepositBand
     from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
     from scalemodel.decision.curves import RiskTable
     from scalemodel.decision.deferral import Deferral
+    from scalemodel.decision.deposit_by_date import DepositBand
     from scalemodel.decision.inspection_value import NextInspection
     from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.decision.water_sheet import WaterSheet

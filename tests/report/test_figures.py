@@ -13,8 +13,8 @@ from matplotlib.dates import date2num, num2date
 from PIL import Image
 
 from scalemodel import api
-from scalemodel.decision.band import future_band, past_band, risk_by_day, span_ahead
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import future_band, past_band, risk_by_day, span_ahead
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import Descale
 from scalemodel.model.priors import GRADE_WORDS
