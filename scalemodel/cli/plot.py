@@ -30,7 +30,7 @@ def plot(ctx, boiler, out, question, as_of, seed, particles, as_json) -> None:
     Example:
       scalemodel plot kitchen --out kitchen.svg
     """
-    from scalemodel.report.canvas import check_path, save
+    from scalemodel.report.figure_style import check_path, save
     from scalemodel.report.figures import draw
     from scalemodel.report.files import safe_stem
 

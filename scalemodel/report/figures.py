@@ -18,7 +18,7 @@ from scalemodel.decision.deposit_by_date import (
 )
 from scalemodel.decision.status import Status
 from scalemodel.model.priors import GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
-from scalemodel.report.canvas import INK, PAPER, SOFT, new_figure, pen, save, styled
+from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, save, styled
 from scalemodel.report.marks import GRADE_SHADES, METHOD_SHAPES, SHAPES, THICKNESS_SHAPE
 from scalemodel.report.scales import (
     LINEAR_BELOW_MG_CM2,
