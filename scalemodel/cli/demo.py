@@ -40,8 +40,8 @@ def demo(out, as_json) -> None:
       scalemodel demo
     """
     from scalemodel import api
+    from scalemodel.logbook.csv_folder import import_folder
     from scalemodel.logbook.store import Logbook
-    from scalemodel.logbook.tables import import_folder
     from scalemodel.report.contents import gather
     from scalemodel.report.figures import draw, save
     from scalemodel.report.files import page_names, write_all

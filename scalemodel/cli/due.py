@@ -14,7 +14,7 @@ import click
 from scalemodel.cli.common import WholeType, aligned, answers_folder, emit, logbook_path, reading_options
 from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.errors import RecordClashError
-from scalemodel.logbook.tables import guarded
+from scalemodel.logbook.csv_folder import guarded
 from scalemodel.wording import percent
 
 if TYPE_CHECKING:
