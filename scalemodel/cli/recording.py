@@ -18,12 +18,12 @@ from scalemodel.cli.typed import in_typed_words, typed_label
 from scalemodel.errors import QuestionedError
 from scalemodel.logbook.columns import Column
 from scalemodel.logbook.describe import photographed
+from scalemodel.logbook.field_types import Choice, Day, YesNo
 from scalemodel.logbook.fields import parse_grade, parse_hardness, read
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.records import QUANTITIES
 from scalemodel.logbook.remarks import remarks_on
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.values import Choice, Day, YesNo
 
 
 class FieldType(click.ParamType):
