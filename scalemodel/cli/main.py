@@ -40,9 +40,9 @@ COMMANDS = {
     "report": ("scalemodel.cli.report:report", "A page on a boiler, or on all, for any browser."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
-    "import": ("scalemodel.cli.exchange:import_folder", "Read a folder of CSV files, all or nothing."),
+    "import": ("scalemodel.cli.import_export:import_folder", "Read a folder of CSV files, all or nothing."),
     "logbook": ("scalemodel.cli.logbook:logbook", "Check the logbook, or back it up."),
-    "export": ("scalemodel.cli.exchange:export_folder", "Write the logbook as a folder of CSV files."),
+    "export": ("scalemodel.cli.import_export:export_folder", "Write the logbook as a folder of CSV files."),
 }
 """Every command by its name: where it lives, and its line in the list of commands."""
 
