@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from scalemodel.cli.common import WholeType, aligned, emit, json_option, seed_option
+from scalemodel.cli.options_and_output import WholeType, aligned, emit, json_option, seed_option
 
 
 @click.command()

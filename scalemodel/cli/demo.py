@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from scalemodel.cli.ask import deferral_json, deferral_text
-from scalemodel.cli.common import aligned, emit, json_option
+from scalemodel.cli.options_and_output import aligned, emit, json_option
 
 DEMO_DAY = date(2026, 11, 1)
 """The day on which the demo's questions are asked: its records end there."""

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.common import WholeType, aligned, answers_folder, emit, logbook_path, reading_options
+from scalemodel.cli.options_and_output import WholeType, aligned, answers_folder, emit, logbook_path, reading_options
 from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.errors import RecordClashError
 from scalemodel.logbook.csv_folder import guarded

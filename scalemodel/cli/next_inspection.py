@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import ask, question_options, read_facts
-from scalemodel.cli.common import aligned, emit, reading_options
 from scalemodel.cli.completing import SITES, boiler_argument
+from scalemodel.cli.options_and_output import aligned, emit, reading_options
 from scalemodel.cli.recording import FieldType
 
 if TYPE_CHECKING:
