@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import alarm_lines, ask, question_options
-from scalemodel.cli.completing import boiler_argument
 from scalemodel.cli.options_and_output import WholeType, aligned, emit, reading_options
+from scalemodel.cli.shell_completion import boiler_argument
 
 if TYPE_CHECKING:
     from scalemodel.decision.case import Case

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.completing import boiler_argument
 from scalemodel.cli.options_and_output import aligned, emit, reading_options
+from scalemodel.cli.shell_completion import boiler_argument
 from scalemodel.wording import counted, figure
 
 if TYPE_CHECKING:

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 import click
 
-from scalemodel.cli.completing import BOILERS
 from scalemodel.cli.options_and_output import emit, json_option, logbook_path, reading_options
 from scalemodel.cli.recording import open_to_write, sure_option
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook import csv_folder

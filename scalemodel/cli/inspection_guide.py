@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.cli.completing import BOILERS
 from scalemodel.cli.options_and_output import emit, json_option, logbook_path
+from scalemodel.cli.shell_completion import BOILERS
 
 
 @click.command("inspection-guide")

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import ask, question_options, read_facts
-from scalemodel.cli.completing import SITES, boiler_argument
 from scalemodel.cli.options_and_output import aligned, emit, reading_options
 from scalemodel.cli.recording import FieldType
+from scalemodel.cli.shell_completion import SITES, boiler_argument
 
 if TYPE_CHECKING:
     from scalemodel.decision.inspection_value import NextInspection

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.completing import boiler_argument
 from scalemodel.cli.options_and_output import emit, reading_options
+from scalemodel.cli.shell_completion import boiler_argument
 
 
 @click.command()

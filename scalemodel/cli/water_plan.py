@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import alarm_lines, question_options, read_facts
-from scalemodel.cli.completing import WATERS, boiler_argument
 from scalemodel.cli.options_and_output import aligned, emit, reading_options
+from scalemodel.cli.shell_completion import WATERS, boiler_argument
 from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.errors import RecordClashError
 from scalemodel.wording import counted, figure, percent
