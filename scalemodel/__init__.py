@@ -21,8 +21,8 @@ PUBLIC = {
     "trial": "scalemodel.api",
     "descale_plan": "scalemodel.api",
     "report_page": "scalemodel.api",
-    "import_folder": "scalemodel.logbook.tables",
-    "export_folder": "scalemodel.logbook.tables",
+    "import_folder": "scalemodel.logbook.csv_folder",
+    "export_folder": "scalemodel.logbook.csv_folder",
     "Logbook": "scalemodel.logbook.store",
     "ScalemodelError": "scalemodel.errors",
 }

@@ -165,7 +165,7 @@ def next_inspection(
 def cost(about: BoilerFacts | Case, **question) -> Cost:
     """What descaling at a fixed age costs in the long run, and the best age; keywords as for `prepare`.
 
-    EvidenceError where no price of a descale is on record.
+    WantedError where no price of a descale is on record.
     """
     from scalemodel.decision.cost import descaling_cost
 

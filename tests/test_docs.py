@@ -12,9 +12,9 @@ from click.testing import CliRunner
 import scalemodel
 from scalemodel.cli.main import COMMANDS, main
 from scalemodel.decision.case import Answer
+from scalemodel.logbook.csv_folder import csv_text, export_folder, import_folder
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import csv_text, export_folder, import_folder
 from scalemodel.model import priors
 from tests.pages import alike, console_blocks, day_of_asking, matched, refreshed, run
 

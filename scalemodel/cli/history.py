@@ -8,10 +8,10 @@ from functools import partial
 
 import click
 
-from scalemodel.cli.common import aligned, emit, json_option, logbook_path
-from scalemodel.cli.completing import BOILERS
 from scalemodel.cli.echo import described, meaning
+from scalemodel.cli.options_and_output import aligned, emit, json_option, logbook_path
 from scalemodel.cli.recording import insisting, sure_option, writable_logbook
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.logbook.describe import describe, photographed

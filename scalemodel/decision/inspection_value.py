@@ -21,6 +21,7 @@ from enum import StrEnum
 import numpy as np
 
 from scalemodel.decision.alarms import FORETOLD, Alarm, first_severe_grade
+from scalemodel.decision.assumed import Assumption, DayWorth, ImpliedFailure, WorthInDays
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.look_value import Weighed, drawn_path, pair_value, usual_look_model, weigh
 from scalemodel.decision.loss import Losses, days_until_due, losses_of
@@ -121,7 +122,7 @@ class NextInspection(Answer):
     look_reason: LookReason | None
     findings: tuple[Finding, ...]
     asked: LookOption | None
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
 
 
 def kinds_of_look(facts: BoilerFacts) -> list[tuple[str, str]]:
@@ -207,7 +208,7 @@ def value_looks(case: Case, site: str | None = None, method: str | None = None) 
         look_reason=reason,
         findings=findings,
         asked=latest_of_equals(wanted) if wanted else None,
-        assumptions=stakes_notes(losses),
+        assumptions=taken_for_granted(losses),
     )
 
 
@@ -293,27 +294,14 @@ def _next_look(
     return max((o for o in options if (o.site, o.method) == kind), key=lambda o: o.date), LookReason.YEARLY
 
 
-def stakes_notes(losses: Losses) -> tuple[str, ...]:
-    """What the decision takes for granted, a sentence each."""
-    stakes, said = losses.stakes, []
-    if not losses.priced:
-        said.append(
-            "no price of a descale is on record: values are in days by which the descale can wait; looks that nobody "
-            "priced are shown and not advised, save at the easiest site"
-        )
+def taken_for_granted(losses: Losses) -> tuple[Assumption, ...]:
+    """What the decision takes for granted."""
+    stakes = losses.stakes
+    said: list[Assumption] = [] if losses.priced else [WorthInDays()]
     if losses.implied:
-        kind = "at most" if losses.bound else "about"
-        said.append(
-            f"scale past the threshold counts {kind} {stakes.failure / stakes.descale:.2g} descales, as the risk of "
-            f"{losses.case.tolerance:.0%} that you accept implies"
-        )
-    worth = (
-        f"a day's wait saves {stakes.day:.2g}"
-        if losses.priced
-        else f"{stakes.descale / stakes.day:.0f} days of waiting save what a descale costs"
-    )
-    said.append(f"{worth}: the long-run cost of descaling after every {stakes.cycle_days:.0f} days of use")
-    return tuple(said)
+        said.append(ImpliedFailure(stakes.failure / stakes.descale, losses.case.tolerance, losses.bound))
+    saves = stakes.day if losses.priced else None
+    return (*said, DayWorth(saves, stakes.descale / stakes.day, stakes.cycle_days))
 
 
 def latest_of_equals(options: Sequence[LookOption]) -> LookOption:

@@ -15,6 +15,7 @@ from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import Prices, Site
 from scalemodel.model.look import LookModel
 from scalemodel.words.advice import act_words, amount, look_sentences, next_look_words
+from scalemodel.words.assumed import assumed_words
 from tests.builders import START, day, history, look
 
 SEEN = (look(90, 0, 1), look(180, 1, site="chamber"), look(270, 1))
@@ -289,4 +290,4 @@ def test_without_prices_a_worth_is_told_in_days_of_waiting(asked):
     assert option.value_days == pytest.approx(option.value / answer.day_value)
     assert amount(option.value, answer) == f"{option.value_days:.0f}"
     assert "descales" not in " ".join(look_sentences(answer))
-    assert any("days of waiting save what a descale costs" in note for note in answer.assumptions)
+    assert any("days of waiting save what a descale costs" in note for note in assumed_words(answer.assumptions))

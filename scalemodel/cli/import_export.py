@@ -6,12 +6,12 @@ from collections.abc import Mapping
 
 import click
 
-from scalemodel.cli.common import emit, json_option, logbook_path, reading_options
-from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.options_and_output import emit, json_option, logbook_path, reading_options
 from scalemodel.cli.recording import open_to_write, sure_option
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, RecordClashError
-from scalemodel.logbook import tables
+from scalemodel.logbook import csv_folder
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
 from scalemodel.wording import counted
@@ -48,9 +48,9 @@ def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, 
     path = logbook_path(ctx)
     if not Logbook.exists(path):  # tried in memory first, so that a refusal leaves no file behind
         with Logbook.in_memory() as trial:
-            tables.import_folder(trial, folder, again, only_new, sure)
+            csv_folder.import_folder(trial, folder, again, only_new, sure)
     with open_to_write(path) as book:
-        counts = tables.import_folder(book, folder, again, only_new, sure)
+        counts = csv_folder.import_folder(book, folder, again, only_new, sure)
     said = f"imported {_counted(counts)} from {folder}"
     if counts.left_out:
         said += f"; {counted(counts.left_out, 'row')} left out, which the logbook had"
@@ -86,7 +86,7 @@ def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_jso
         emit({"posterior": str(path)}, f"wrote posterior draws to {path}", as_json)
         return
     with Logbook.open(logbook_path(ctx)) as book:
-        counts = tables.export_folder(book, folder)
+        counts = csv_folder.export_folder(book, folder)
         left = sum(entry.state != "current" for entry in book.history())
     said = f"exported {_counted(counts)} to {folder}"
     if left:

@@ -25,10 +25,10 @@ from scalemodel.errors import (
     shortened,
 )
 from scalemodel.logbook.faults import OUR_FILES, Faults, Place
+from scalemodel.logbook.field_types import Choice, Name, Text
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.values import Choice, Name, Text
 
 _FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
 _GUARDED = re.compile(r"'+[=+\-@＝＋－＠]")
