@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from scalemodel.inference.draws import Posterior, Progress
     from scalemodel.logbook.records import BoilerFacts
     from scalemodel.logbook.store import Logbook
+    from scalemodel.validation.hindsight import Hindsight
+    from scalemodel.validation.hindsight_fleet import FleetHindsight
 
 
 def open_logbook(path: str | Path, write: bool = False) -> Logbook:
@@ -147,6 +149,43 @@ def due(
     watched = {} if progress is None else {"done": progress}
     with Desk(kept_in, count, **drawn) as desk:
         return rows.within(rows.due(book, day, desk, here=count < 2, **watched), within)
+
+
+def hindsight(
+    facts: BoilerFacts,
+    seed: int | None = None,
+    particles: int | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> Hindsight:
+    """Every look foretold from what was known on the day before it, and what was seen.
+
+    Parameters
+    ----------
+    facts : BoilerFacts
+    seed, particles : int, optional
+        Of each solve, of which there is one a look.
+    jobs : int
+        Processes that solve at once.
+    progress : callable, optional
+        Told, now and then, the share in [0, 1] of the looks that is done.
+    """
+    from scalemodel.validation import hindsight as room
+
+    return room.hindsight(facts, seed, particles, jobs, progress)
+
+
+def fleet_hindsight(
+    fleet: Sequence[BoilerFacts],
+    seed: int | None = None,
+    particles: int | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> FleetHindsight:
+    """The same of several boilers, and of their looks together by water, inspector and kind of look."""
+    from scalemodel.validation import hindsight_fleet as room
+
+    return room.fleet_hindsight(fleet, seed, particles, jobs, progress)
 
 
 def next_inspection(

@@ -39,6 +39,7 @@ COMMANDS = {
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "report": ("scalemodel.cli.report:report", "A page on a boiler, or on all, for any browser."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
+    "hindsight": ("scalemodel.cli.hindsight:hindsight", "Were the looks as foretold, and has anything changed?"),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
     "import": ("scalemodel.cli.import_export:import_folder", "Read a folder of CSV files, all or nothing."),
     "logbook": ("scalemodel.cli.logbook:logbook", "Check the logbook, or back it up."),
