@@ -48,8 +48,12 @@ class Logbook(Ledger):
         Boilers, sites and waters come in the order of first entry; an amended record keeps the place
         of the one it replaced. UnknownNameError for an unknown boiler.
         """
+        return tuple(one.record for one in self.numbered(kind, boiler))
+
+    def numbered(self, kind: str, boiler: str | None = None) -> tuple[Numbered, ...]:
+        """The same records, each with its number."""
         owned = () if boiler is None else ("boiler = ?", (self.boiler(boiler).boiler,))
-        return tuple(one.record for one in self._in_order(KINDS[kind], *owned))
+        return tuple(self._in_order(KINDS[kind], *owned))
 
     def boilers(self) -> tuple[Boiler, ...]:
         """Every boiler, in the order of entry."""
@@ -190,12 +194,16 @@ class Logbook(Ledger):
             raise BadValueError("photo", sha256, "the SHA-256 of a photograph in the logbook")
         return found
 
-    def pictured(self, boiler: str) -> tuple[tuple[Numbered, tuple[str, ...]], ...]:
-        """The current looks of a boiler that have photographs, by date, each with the SHA-256 of these in order."""
+    def pictured(self, boiler: str | None = None) -> tuple[tuple[Numbered, tuple[str, ...]], ...]:
+        """Every current look, of one boiler if named, by date, each with the SHA-256 of its photographs in order."""
         with self.reading():
-            looks = self._in_order(KINDS["inspection"], "boiler = ?", (self.boiler(boiler).boiler,))
-            found = ((look, album.hashes(self._connection, look.number)) for look in looks)
-            return tuple((look, hashes) for look, hashes in found if hashes)
+            looks = self.numbered("inspection", boiler)
+            return tuple((look, album.hashes(self._connection, look.number)) for look in looks)
+
+    def has_photograph(self, sha256: str) -> bool:
+        """Whether the logbook holds a photograph of that hash."""
+        with database.said_plainly(self._place):
+            return album.photograph(self._connection, sha256) is not None
 
     # ---- writing
 

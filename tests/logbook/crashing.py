@@ -22,12 +22,14 @@ from scalemodel.logbook import database
 from scalemodel.logbook.records import Boiler, Descale, Inspection, Water
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.tables import import_folder
+from tests.logbook.pictures import photograph
 from tests.logbook.samples import LOOK, TODAY, aged, filled, today
 
 SECOND = "CREATE TABLE extra (x INTEGER) STRICT;\nINSERT INTO extra VALUES (7);\nCREATE INDEX extra_x ON extra (x);\n"
 TODAYS = database.MIGRATIONS
 ONE_MORE = (*TODAYS, ("second.sql", lambda name: SECOND))
 DAY = date(2026, 5, 20)
+PHOTOGRAPHS = [photograph(1), photograph(2)]
 CONNECT = sqlite3.connect
 
 
@@ -38,6 +40,11 @@ def looks(count: int) -> str:
 def add(path: Path) -> None:
     with Logbook.open(path, write=True, today=today) as book:
         book.add(Descale("kitchen", DAY))
+
+
+def picture(path: Path) -> None:
+    with Logbook.open(path, write=True, today=today) as book:
+        book.add(Inspection("kitchen", DAY, "wall", 2, 2), photos=PHOTOGRAPHS)
 
 
 def amend(path: Path) -> None:
@@ -77,7 +84,7 @@ def backup(path: Path) -> None:
         book.backup(path.with_name("backup.sqlite3"))
 
 
-OPERATIONS = {f.__name__: f for f in (add, amend, strike, imported, create, migrate, update, backup)}
+OPERATIONS = {f.__name__: f for f in (add, picture, amend, strike, imported, create, migrate, update, backup)}
 
 
 # ---- what is there
@@ -93,7 +100,9 @@ def state(path: Path) -> list | None:
         with Logbook.open(path, today=today) as book:
             found = book.verify()
             assert not found.faults, found.faults
-            entries = [[e.number, e.kind, repr(e.record), e.replaces, e.reason, e.state] for e in book.history()]
+            entries = [
+                [e.number, e.kind, repr(e.record), e.replaces, e.reason, e.state, e.photographs] for e in book.history()
+            ]
         return [there, *entries]
     except LogbookError as error:
         if "is empty" not in error.problem:
