@@ -101,8 +101,9 @@ def prepare(
         A kind of it, for whatever is wrong; before any sampling where that can be seen.
     """
     from scalemodel.decision.case import Case
-    from scalemodel.decision.deferral import HORIZON_DAYS, check_horizon, check_tolerance
+    from scalemodel.decision.deferral import check_horizon, check_tolerance
     from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
+    from scalemodel.decision.horizon import HORIZON_DAYS
     from scalemodel.decision.precision import sharpened
     from scalemodel.model.timeline import check_site
 
