@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.draws import Posterior, Progress
     from scalemodel.logbook.records import BoilerFacts
+    from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
 
 
@@ -231,9 +232,12 @@ def descale_plan(
     return plan_descale(_case(about, question).forecast, wishes)
 
 
-def report_page(about: BoilerFacts | Case, **question) -> str:
-    """The report of one boiler as a page of HTML that needs nothing else; keywords as for `prepare`."""
+def report_page(about: BoilerFacts | Case, photographs: Sequence[Series] = (), **question) -> str:
+    """The report of one boiler as a page of HTML that needs nothing else; other keywords as for `prepare`.
+
+    ``photographs`` are those of each site, from `scalemodel.logbook.series.photograph_series`.
+    """
     from scalemodel.report import page
     from scalemodel.report.contents import gather
 
-    return page.report_page(gather(_case(about, question)))
+    return page.report_page(gather(_case(about, question)), photographs=photographs)
