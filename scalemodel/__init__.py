@@ -20,6 +20,7 @@ PUBLIC = {
     "trial": "scalemodel.api",
     "descale_plan": "scalemodel.api",
     "report_page": "scalemodel.api",
+    "calendar": "scalemodel.api",
     "import_folder": "scalemodel.logbook.tables",
     "export_folder": "scalemodel.logbook.tables",
     "Logbook": "scalemodel.logbook.store",
@@ -30,6 +31,7 @@ PUBLIC = {
 __all__ = [
     "Logbook",
     "ScalemodelError",
+    "calendar",
     "compare_waters",
     "cost",
     "defer",
