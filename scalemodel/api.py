@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from scalemodel.decision.question import Question
+
 if TYPE_CHECKING:
+    from scalemodel.answers.rows import Due
     from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
     from scalemodel.decision.deferral import Deferral
@@ -44,36 +46,6 @@ def posterior(facts: BoilerFacts, seed: int | None = None, particles: int | None
     return solve(facts, seed, particles, **stated)
 
 
-@dataclass(frozen=True)
-class Question:
-    """What a person may state beside the boiler; None means "as the logbook has it".
-
-    Attributes
-    ----------
-    site : str
-        Site asked about; the reference surface by default.
-    threshold_grade : int, threshold_um : float [um], threshold_mg_cm2 : float [mg/cm2]
-        At most one; the boiler's own grade by default.
-    tolerance : float
-        Accepted risk in (0, 1); the boiler's own by default.
-    litres_per_day : float
-        Use from now on [L/day].
-    water : str
-        Water from now on.
-    horizon_days : int
-        How far to look ahead [days].
-    """
-
-    site: str | None = None
-    threshold_grade: int | None = None
-    threshold_um: float | None = None
-    threshold_mg_cm2: float | None = None
-    tolerance: float | None = None
-    litres_per_day: float | None = None
-    water: str | None = None
-    horizon_days: int | None = None
-
-
 def prepare(
     facts: BoilerFacts,
     seed: int | None = None,
@@ -102,24 +74,9 @@ def prepare(
     ScalemodelError
         A kind of it, for whatever is wrong; before any sampling where that can be seen.
     """
-    from scalemodel.decision.case import Case
-    from scalemodel.decision.deferral import check_horizon, check_tolerance
-    from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
-    from scalemodel.decision.horizon import HORIZON_DAYS
-    from scalemodel.decision.precision import sharpened
-    from scalemodel.model.timeline import check_site
+    from scalemodel.decision import asking
 
-    q = Question(**stated)
-    threshold = find_threshold(facts, q.threshold_grade, q.threshold_um, q.threshold_mg_cm2)
-    tolerance, horizon_days = check_tolerance(facts, q.tolerance), check_horizon(q.horizon_days)
-    site, rate = check_site(facts, q.site), check_rate(q.litres_per_day)
-    watched = {} if progress is None else {"progress": progress}
-    draws = posterior(facts, seed, particles, litres_per_day=rate, water=q.water, **watched)
-    forecast = Forecast(draws, find_plan(draws, rate, q.water), site)
-    if particles is None:  # by the boiler's own question, so that all questions about it are answered by the same draws
-        own = Case(forecast, find_threshold(facts), facts.boiler.tolerance, HORIZON_DAYS)
-        forecast = sharpened(own, **watched)
-    return Case(forecast, threshold, tolerance, horizon_days)
+    return asking.prepare(facts, Question(**stated), seed, particles, progress)
 
 
 def _case(about: BoilerFacts | Case, question: dict) -> Case:
@@ -145,6 +102,53 @@ def defer(about: BoilerFacts | Case, **question) -> Deferral:
     from scalemodel.decision.deferral import defer_until
 
     return defer_until(_case(about, question))
+
+
+def due(
+    book: Logbook,
+    as_of: date | None = None,
+    within: int | None = None,
+    *,
+    workers: int | None = None,
+    folder: str | Path | None = None,
+    progress: Progress | None = None,
+    **drawn,
+) -> list[Due]:
+    """What is due: a row for every boiler installed by ``as_of``, alarms on top, then the soonest.
+
+    Parameters
+    ----------
+    book : Logbook
+    as_of : date, optional
+        The day of the question; the logbook's today by default.
+    within : int, optional
+        Only what is due within so many days [days], and what no answer is known of.
+    workers : int, optional
+        Processes that solve at once; as many as there are cores by default.
+    folder : path, optional
+        Where answers are kept from one time to the next; without one they are forgotten.
+    progress : callable, optional
+        Told, now and then, the share in [0, 1] of the boilers that is done.
+    drawn : optional
+        ``seed`` and ``particles``, as for `prepare`.
+
+    Raises
+    ------
+    BadValueError
+        For days that are no whole number from 0 on. A boiler that cannot be answered is a row with its reason.
+    """
+    import os
+
+    from scalemodel.answers import rows
+    from scalemodel.answers.desk import Desk
+
+    rows.check_days(within)
+    day = book.today() if as_of is None else as_of
+    count = (os.cpu_count() or 1) if workers is None else workers
+    kept_in = None if folder is None else Path(folder)
+    watched = {} if progress is None else {"done": progress}
+    with Desk(kept_in, count, **drawn) as desk:
+        return rows.within(rows.due(book, day, desk, here=count < 2, **watched), within)
 
 
 def next_inspection(

@@ -39,3 +39,11 @@ def pytest_collection_modifyitems(config, items):
     for item in items:
         if "slow" in item.keywords:
             item.add_marker(pytest.mark.skip(reason="slow; --run-slow runs it"))
+
+
+@pytest.fixture(autouse=True, scope="session")
+def user_folder(tmp_path_factory):
+    """What is kept in the user's folder goes to one of its own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("user")))
+        yield

@@ -174,6 +174,7 @@ def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
         ("inference.draws", ("Posterior",)),
         ("decision.risk", ("Risk", "RiskPoint")),
         ("decision.deferral", ("Deferral",)),
+        ("answers.rows", ("Due",)),
         ("decision.inspection_value", ("NextInspection", "LookOption", "Finding")),
         ("decision.cost", ("Cost", "AgePoint")),
         ("decision.water_plan", ("WaterPlans", "WaterOption")),

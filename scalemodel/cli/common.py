@@ -59,6 +59,11 @@ def logbook_path(ctx: click.Context) -> Path:
     return Path(chosen) if chosen else Path(click.get_app_dir("scalemodel")) / "logbook.sqlite3"
 
 
+def answers_folder() -> Path:
+    """Where answers are kept from one command to the next, beside the usual logbook."""
+    return Path(click.get_app_dir("scalemodel")) / "answers"
+
+
 def json_option(command: Callable) -> Callable:
     """``--json``: one object on standard output instead of text for people."""
     return click.option("--json", "as_json", is_flag=True, help="Print one JSON object, for scripts.")(command)
@@ -94,7 +99,7 @@ def reading_options(command: Callable) -> Callable:
     return as_of_option(seed_option(command))
 
 
-def emit(result: dict, text: str, as_json: bool) -> None:
+def emit(result: dict | list, text: str, as_json: bool) -> None:
     """Print the result: JSON with ISO dates for scripts, the text for people."""
     if as_json:
         click.echo(json_text(result, _plain))

@@ -63,7 +63,8 @@ def demo(out, as_json) -> None:
 
 def demo_lines(answers: dict, figure: Path, page: Path) -> list[str]:
     """The demo's text: a line a boiler, soonest first, then the reasons for one of them."""
-    from scalemodel.words.advice import urgency, verdict
+    from scalemodel.decision.status import urgency
+    from scalemodel.words.advice import verdict
 
     ordered = sorted(answers.values(), key=urgency)
     rows = [

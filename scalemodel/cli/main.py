@@ -23,6 +23,7 @@ COMMANDS = {
     "strike": ("scalemodel.cli.history:strike", "Strike a record, with a reason; it is kept, marked."),
     "risk": ("scalemodel.cli.ask:risk", "Probability of scale past the threshold on given dates."),
     "defer": ("scalemodel.cli.ask:defer", "How long can the descale safely be deferred?"),
+    "due": ("scalemodel.cli.due:due", "What is due: every boiler, soonest first, alarms on top."),
     "descale-plan": ("scalemodel.cli.descale_plan:descale_plan", "How to descale: acid, water, steps and cautions."),
     "inspection-guide": (
         "scalemodel.cli.inspection_guide:inspection_guide",

@@ -80,9 +80,10 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
     the first reason is raised.
     """
     from scalemodel import api
+    from scalemodel.answers.rows import Due
     from scalemodel.report.contents import gather
     from scalemodel.report.files import INDEX, page_names
-    from scalemodel.report.index import Entry, entry_of, index_page
+    from scalemodel.report.index import entry_of, index_page
     from scalemodel.report.page import report_page
     from scalemodel.report.photographs import photographs_for_page
 
@@ -99,7 +100,7 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
                 contents = gather(api.prepare(one, **drawn, **asdict(question)))
             except (EvidenceError, UnknownNameError, SamplerError) as error:
                 refused[name] = error
-                entries.append(Entry(name, None, missing=str(error)))
+                entries.append(Due(name, day, reason=str(error)))
                 continue
             with api.open_logbook(logbook_path(ctx)) as book:
                 photographs = photographs_for_page(book, name, day)

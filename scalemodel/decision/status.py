@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import date
 from enum import StrEnum
+from typing import Protocol
 
 
 class Status(StrEnum):
@@ -31,3 +33,17 @@ class Status(StrEnum):
     def waits(self) -> bool:
         """Whether the descale can wait at all."""
         return self in (Status.WITHIN, Status.BEYOND)
+
+
+class Standing(Protocol):
+    """What is needed of an answer to put it in order."""
+
+    status: Status
+    as_of: date
+    defer_until: date | None
+    risk_now: float
+
+
+def urgency(answer: Standing) -> tuple[int, date, float]:
+    """What orders boilers: alarms first, then those past what is accepted, then the soonest date, the riskier first."""
+    return answer.status.rank, answer.defer_until or answer.as_of, -answer.risk_now

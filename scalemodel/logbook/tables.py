@@ -355,4 +355,13 @@ def cell_text(kind: Kind, column: str, value: object) -> str:
     meaning = rule(kind, column)
     text = meaning.write(value)
     plain = not isinstance(meaning, (Name, Text)) or isinstance(meaning, Choice)
-    return text if plain or not _FORMULA.match(text) else f"'{text}"
+    return text if plain else guarded(text)
+
+
+def guarded(text: str) -> str:
+    """A text as a cell, behind an apostrophe where a spreadsheet would run it.
+
+    >>> guarded("=1+1"), guarded("kitchen")
+    ("'=1+1", 'kitchen')
+    """
+    return f"'{text}" if _FORMULA.match(text) else text

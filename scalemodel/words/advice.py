@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
@@ -24,11 +23,6 @@ if TYPE_CHECKING:
 
 HARDLY = 0.02
 """A grade less likely than this is left out of the sentence."""
-
-
-def urgency(answer: Deferral) -> tuple[int, date, float]:
-    """What orders boilers: alarms first, then those past what is accepted, then the soonest date, the riskier first."""
-    return answer.status.rank, answer.defer_until or answer.as_of, -answer.risk_now
 
 
 def verdict(answer: Deferral) -> str:

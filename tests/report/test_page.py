@@ -15,10 +15,11 @@ import pytest
 from jinja2 import UndefinedError
 
 from scalemodel import api
+from scalemodel.answers.rows import Due
 from scalemodel.decision.deferral import defer_until
 from scalemodel.logbook.records import Descale, Prices
 from scalemodel.report.contents import gather
-from scalemodel.report.index import Entry, entry_of, index_page
+from scalemodel.report.index import entry_of, index_page
 from scalemodel.report.marks import METHOD_SHAPES, SHAPES
 from scalemodel.report.page import page_values, report_page
 from scalemodel.report.rendering import asset, environment, stylesheet
@@ -117,7 +118,7 @@ def test_names_and_notes_stay_text(hostile):
 
 def test_the_list_keeps_names_text_and_links_in_its_folder(hostile, demo_contents):
     names = {hostile.answer.boiler: '../../b " x?#%.html'}
-    text = index_page([entry_of(hostile), Entry(HOSTILE, None, missing=HOSTILE)], DEMO_DAY, names)
+    text = index_page([entry_of(hostile), Due(HOSTILE, DEMO_DAY, reason=HOSTILE)], DEMO_DAY, names)
     page = Page(text)
     page.check()
     assert [a["href"] for a in page.all("a")] == ["../../b%20%22%20x%3F%23%25.html"]

@@ -7,10 +7,11 @@ from xml.etree import ElementTree
 import pytest
 
 from scalemodel import api
+from scalemodel.answers.rows import Due
 from scalemodel.decision.deferral import defer_until
 from scalemodel.logbook.records import Descale, Fill, Prices, Site, Water, WaterTest
 from scalemodel.report.contents import gather
-from scalemodel.report.index import Entry, entry_of, index_page
+from scalemodel.report.index import entry_of, index_page
 from scalemodel.report.marks import METHOD_SHAPES
 from scalemodel.report.page import report_page
 from tests.builders import day, history, look
@@ -90,7 +91,7 @@ def pages(tmp_path_factory, demo_contents):
     for days in (1, 250, 330):
         young = gather(api.prepare(history(days=days, tds=200.0), particles=100, threshold_grade=4))
         (folder / f"young-{days}.html").write_text(report_page(young), encoding="utf-8")
-    entries = [*(entry_of(contents) for contents in demo_contents.values()), Entry("empty", None, missing="no water")]
+    entries = [*(entry_of(contents) for contents in demo_contents.values()), Due("empty", DEMO_DAY, reason="no water")]
     long = [replace(entry, boiler=name) for entry, name in zip(entries, LONG, strict=False)]
     names = {name: f"{name}.html" for name in LONG}
     (folder / "long.html").write_text(index_page(long, DEMO_DAY, names), encoding="utf-8")

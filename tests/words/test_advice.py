@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 from scalemodel import api
+from scalemodel.decision.status import urgency
 from scalemodel.decision.water_sheet import water_sheet
 from scalemodel.logbook.records import Site
-from scalemodel.words.advice import unpriced_sites, urgency, verdict, water_sentences
+from scalemodel.words.advice import unpriced_sites, verdict, water_sentences
 from scalemodel.words.tables import SHORT_WATER_TITLES, WATER_TITLES, water_table
 from tests.builders import day, history, look
 

@@ -1,0 +1,135 @@
+"""Worker processes: as many boilers at once as there are workers, whoever cannot wait first."""
+
+from __future__ import annotations
+
+import json
+import pickle
+import subprocess
+import sys
+from collections.abc import Callable
+from contextlib import suppress
+from itertools import count
+from queue import PriorityQueue
+from threading import Lock, Thread
+
+from scalemodel.answers.told import PARTS, Dated, Failure, NextLook
+from scalemodel.answers.worker import CODE
+
+Tell = Callable[[str, Dated | NextLook | Failure], None]
+"""Is told each part of an answer by its name; of one name it may be told again, and only the first counts."""
+
+AT_ONCE, IN_TIME = 0, 1
+"""How urgent a job is: somebody waits for it, or it is done ahead."""
+
+TRIES = 2
+"""So often is a boiler given to a worker that dies over it."""
+
+LOST = Failure("the process that reckoned it was stopped; ask again")
+CLOSED = Failure("the program is ending")
+
+
+class Crew:
+    """Workers that are started when there is work for them; `close` ends them."""
+
+    def __init__(self, workers: int) -> None:
+        self.workers = max(1, workers)
+        self._jobs: PriorityQueue = PriorityQueue()
+        self._numbers = count()
+        self._lock = Lock()
+        self._members: list[Member] = []
+        self._closed = False
+
+    def give(self, job: tuple, tell: Tell, urgency: int = AT_ONCE) -> None:
+        """Have a boiler answered; ``job`` is its facts, question, seed and particles."""
+        with self._lock:
+            if self._closed:
+                _tell_all(tell, CLOSED)
+                return
+            self._jobs.put((urgency, next(self._numbers), job, tell))
+            idle = sum(1 for one in self._members if one.idle)
+            if idle < self._jobs.qsize() and len(self._members) < self.workers:
+                self._members.append(Member(self._jobs))
+
+    def close(self) -> None:
+        """End all workers at once; what they have not answered fails."""
+        with self._lock:
+            self._closed = True
+            members, self._members = self._members, []
+        for one in members:
+            one.stop()
+        while not self._jobs.empty():
+            *_, tell = self._jobs.get()
+            _tell_all(tell, CLOSED)
+
+
+class Member:
+    """One worker process, and the thread that hands it jobs and takes its answers."""
+
+    def __init__(self, jobs: PriorityQueue) -> None:
+        self.idle = True
+        self._jobs, self._stopped, self._process = jobs, False, None
+        self._thread = Thread(target=self._run, name="scalemodel worker", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Kill the process; the thread ends with it."""
+        self._stopped = True
+        if self._process is not None:
+            self._process.kill()
+        self._jobs.put((-1, -1, None, lambda name, part: None))
+        self._thread.join(timeout=5)
+
+    def _run(self) -> None:
+        while not self._stopped:
+            *_, job, tell = self._jobs.get()
+            if job is None:
+                if not self._stopped:  # it was meant for another member
+                    self._jobs.put((-1, -1, None, tell))
+                continue
+            self.idle = False
+            self._do(job, tell)
+            self.idle = True
+        self._end()
+
+    def _do(self, job: tuple, tell: Tell) -> None:
+        """Have the process answer a job; a new process where it has died."""
+        for _ in range(TRIES):
+            try:
+                process = self._running()
+                pickle.dump(job, process.stdin)
+                process.stdin.flush()
+                name = ""
+                while name != list(PARTS)[-1]:
+                    name, part = pickle.load(process.stdout)
+                    tell(name, part)
+                return
+            except (OSError, EOFError, pickle.UnpicklingError):
+                self._end()
+                if self._stopped:
+                    break
+        _tell_all(tell, CLOSED if self._stopped else LOST)
+
+    def _running(self) -> subprocess.Popen:
+        if self._process is None:
+            self._process = subprocess.Popen(
+                [sys.executable, "-P", "-c", CODE, json.dumps(sys.path)],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                start_new_session=True,  # a key that stops the program at a terminal is for the program to see
+            )
+        return self._process
+
+    def _end(self) -> None:
+        if self._process is not None:
+            self._process.kill()
+            self._process.wait()
+            for stream in (self._process.stdin, self._process.stdout):
+                with suppress(OSError):  # what was to be written has nobody to read it
+                    stream.close()
+            self._process = None
+
+
+def _tell_all(tell: Tell, failure: Failure) -> None:
+    for name in PARTS:
+        tell(name, failure)

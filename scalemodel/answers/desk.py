@@ -1,0 +1,119 @@
+"""Where answers are asked for: what is kept is given at once, the rest is reckoned, once for all who ask."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Future
+from pathlib import Path
+from threading import Lock
+
+from scalemodel.answers.crew import AT_ONCE, IN_TIME, Crew
+from scalemodel.answers.kept import Kept
+from scalemodel.answers.key import key_of
+from scalemodel.answers.solving import solved
+from scalemodel.answers.told import PARTS, Dated, Failure, NextLook
+from scalemodel.decision.question import Question
+from scalemodel.logbook.records import BoilerFacts
+
+
+class Pending:
+    """An answer that may still be on its way: a future for each part of it."""
+
+    def __init__(self) -> None:
+        self.parts: dict[str, Future] = {name: Future() for name in PARTS}
+
+    def tell(self, name: str, part: Dated | NextLook | Failure) -> None:
+        """Settle a part; the first time counts."""
+        if not self.parts[name].done():
+            self.parts[name].set_result(part)
+
+    @property
+    def ready(self) -> bool:
+        """Whether the whole answer is there."""
+        return all(future.done() for future in self.parts.values())
+
+    def dated(self, timeout: float | None = None) -> Dated | Failure:
+        """Until when the descale can wait; TimeoutError if that is not known in time [s]."""
+        return self.parts["date"].result(timeout)
+
+    def look(self, timeout: float | None = None) -> NextLook | Failure:
+        """The next look; TimeoutError if it is not known in time [s]."""
+        return self.parts["look"].result(timeout)
+
+
+class Desk:
+    """Answers to one question about boilers, kept in ``folder`` too if one is given; `close` ends its workers."""
+
+    def __init__(
+        self,
+        folder: Path | None = None,
+        workers: int = 1,
+        question: Question | None = None,
+        seed: int | None = None,
+        particles: int | None = None,
+    ) -> None:
+        self.kept = Kept(folder)
+        self._asked = (question or Question(), seed, particles)
+        self._crew = Crew(workers)
+        self._lock = Lock()
+        self._on_the_way: dict[str, Pending] = {}
+
+    def ask(self, facts: BoilerFacts, ahead: bool = False) -> Pending:
+        """The answer for some facts, from a worker if it is not kept; ``ahead``: after all that somebody waits for."""
+        key = key_of(facts, *self._asked)
+        with self._lock:
+            if (found := self._found(key)) is not None:
+                return found
+            if (pending := self._on_the_way.get(key)) is not None:
+                return pending
+            pending = self._on_the_way[key] = Pending()
+        self._crew.give((facts, *self._asked), self._telling(key, pending), IN_TIME if ahead else AT_ONCE)
+        return pending
+
+    def ask_here(self, facts: BoilerFacts) -> Pending:
+        """The whole answer for some facts, reckoned in this process if it is not kept."""
+        key = key_of(facts, *self._asked)
+        pending = self._found(key)
+        if pending is None:
+            pending = Pending()
+            tell = self._telling(key, pending)
+            for name, part in solved(facts, *self._asked):
+                tell(name, part)
+        return pending
+
+    def knows(self, facts: BoilerFacts) -> bool:
+        """Whether the answer for some facts is kept."""
+        return self._found(key_of(facts, *self._asked)) is not None
+
+    def close(self) -> None:
+        """End the workers."""
+        self._crew.close()
+
+    def __enter__(self) -> Desk:
+        return self
+
+    def __exit__(self, *problem: object) -> None:
+        self.close()
+
+    def _found(self, key: str) -> Pending | None:
+        """A whole answer that is kept."""
+        pending = Pending()
+        for name in PARTS:
+            part = self.kept.get(key, name)
+            if part is None:
+                return None
+            pending.tell(name, part)
+        return pending
+
+    def _telling(self, key: str, pending: Pending) -> Callable[[str, Dated | NextLook | Failure], None]:
+        """What takes the parts of an answer: they are kept, unless they are failures, and told."""
+
+        def tell(name: str, part: Dated | NextLook | Failure) -> None:
+            if not isinstance(part, Failure):
+                self.kept.put(key, name, part)
+            pending.tell(name, part)
+            if pending.ready:
+                with self._lock:
+                    self._on_the_way.pop(key, None)
+
+        return tell

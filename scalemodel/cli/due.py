@@ -1,0 +1,109 @@
+"""``scalemodel due``: every boiler in one list, soonest first."""
+
+from __future__ import annotations
+
+import csv
+import io
+import sys
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+import click
+
+from scalemodel.cli.common import WholeType, aligned, answers_folder, emit, logbook_path, reading_options
+from scalemodel.errors import RecordClashError
+from scalemodel.logbook.tables import guarded
+from scalemodel.wording import percent
+
+if TYPE_CHECKING:
+    from scalemodel.answers.rows import Due
+
+FIELDS = ("boiler", "status", "defer_until", "days", "risk_now", "last_look", "next_look", "water", "reason")
+"""Of a row, as scripts may rely on it; the reason is blank where there is an answer."""
+
+TITLES = ("boiler", "the descale can wait until", "risk now", "last look", "next look", "water")
+
+
+@click.command()
+@click.option(
+    "--within",
+    type=WholeType(0, 36500),
+    metavar="DAYS",
+    help="Only what is due within so many days, or cannot be told.",
+)
+@click.option("--csv", "as_csv", is_flag=True, help="Print the list as CSV.")
+@reading_options
+@click.pass_context
+def due(ctx, within, as_csv, as_of, seed, particles, as_json) -> None:
+    """What is due? Every boiler, soonest first; one that must be looked at again, or cannot wait, on top.
+
+    The date is that of defer. Answers are kept in your user folder, so that a list in which nothing changed is there
+    at once; a boiler that cannot be answered stands last, with the reason.
+
+    \b
+    Example:
+      scalemodel due --within 30
+    """
+    from scalemodel import api
+
+    if as_csv and as_json:
+        raise RecordClashError("--csv and --json are two forms of one list", "give one of them")
+    with api.open_logbook(logbook_path(ctx)) as book:
+        hidden = not sys.stderr.isatty()
+        with click.progressbar(length=100, label="asking the boilers", file=sys.stderr, hidden=hidden) as bar:
+            rows = api.due(
+                book,
+                as_of,
+                within,
+                folder=answers_folder(),
+                progress=lambda share: bar.update(int(100 * share) - bar.pos),
+                seed=seed,
+                particles=particles,
+            )
+    if as_csv:
+        click.echo(csv_of(rows), nl=False)
+    else:
+        emit([as_object(row) for row in rows], "\n".join(text_of(rows, within)), as_json)
+
+
+def as_object(row: Due) -> dict:
+    """A row as scripts may rely on it."""
+    return {name: getattr(row, name) for name in FIELDS}
+
+
+def csv_of(rows: Sequence[Due]) -> str:
+    """The list as CSV, its header first."""
+    file = io.StringIO()
+    writer = csv.writer(file, lineterminator="\n")
+    writer.writerow(FIELDS)
+    for row in rows:
+        writer.writerow([_cell(value) for value in as_object(row).values()])
+    return file.getvalue()
+
+
+def _cell(value: object) -> object:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    return guarded(str(value)) if isinstance(value, str) else value
+
+
+def text_of(rows: Sequence[Due], within: int | None) -> list[str]:
+    """The list for people, and why some boilers have no answer."""
+    if not rows:
+        return ["no boilers yet" if within is None else f"nothing is due within {within} days"]
+    lines = aligned(TITLES, [_line(row) for row in rows])
+    return [*lines, *(f"{row.boiler}: no answer: {row.reason}" for row in rows if row.reason)]
+
+
+def _line(row: Due) -> tuple[object, ...]:
+    answer = "no answer" if row.reason else row.verdict
+    return (row.boiler, answer, _risk(row), *map(_day, (row.last_look, row.next_look)), row.water or "-")
+
+
+def _risk(row: Due) -> str:
+    return "-" if row.risk_now is None else percent(row.risk_now)
+
+
+def _day(day: date | None) -> object:
+    return "-" if day is None else day

@@ -1,0 +1,32 @@
+"""From facts to a case: a question is checked whole, then the posterior is drawn, as finely as its date needs."""
+
+from __future__ import annotations
+
+from scalemodel.decision.case import Case
+from scalemodel.decision.deferral import HORIZON_DAYS, check_horizon, check_tolerance
+from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
+from scalemodel.decision.precision import sharpened
+from scalemodel.decision.question import Question
+from scalemodel.inference.draws import Progress, no_progress, solve
+from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model.timeline import check_site
+
+
+def prepare(
+    facts: BoilerFacts,
+    question: Question,
+    seed: int | None = None,
+    particles: int | None = None,
+    progress: Progress | None = None,
+) -> Case:
+    """The case of a boiler; arguments as for `scalemodel.api.prepare`."""
+    threshold = find_threshold(facts, question.threshold_grade, question.threshold_um, question.threshold_mg_cm2)
+    tolerance, horizon_days = check_tolerance(facts, question.tolerance), check_horizon(question.horizon_days)
+    site, rate = check_site(facts, question.site), check_rate(question.litres_per_day)
+    watch = no_progress if progress is None else progress
+    draws = solve(facts, seed, particles, rate, question.water, watch)
+    forecast = Forecast(draws, find_plan(draws, rate, question.water), site)
+    if particles is None:  # by the boiler's own question, so that all questions about it are answered by the same draws
+        own = Case(forecast, find_threshold(facts), facts.boiler.tolerance, HORIZON_DAYS)
+        forecast = sharpened(own, watch)
+    return Case(forecast, threshold, tolerance, horizon_days)
