@@ -227,9 +227,11 @@ def at_steps(folder: Path, name: str, fine: str, most: str) -> dict:
 # ---- killed at random
 
 
-def numbered(path: Path, first: int, pipe: int) -> None:
-    """Add looks whose notes count up, each told once it is written; until killed."""
+def numbered(path: Path, first: int, pipe: int, opened: bool = False) -> None:
+    """Add looks whose notes count up, each told once it is written; until killed. ``opened`` is told too, as 0."""
     book = Logbook.open(path, write=True, today=today)
+    if opened:
+        os.write(pipe, bytes(4))
     for number in range(first, first + 1_000_000):
         book.add(Inspection("kitchen", DAY, "wall", 2, 2, note=str(number)))
         os.write(pipe, number.to_bytes(4, "big"))
@@ -245,9 +247,10 @@ def at_random(folder: Path, rounds: str, seed: str) -> dict:
         reading, writing = os.pipe()
         child = os.fork()
         if child == 0:
-            numbered(path, first, writing)
+            numbered(path, first, writing, opened=True)
         os.close(writing)
-        time.sleep(rng.expovariate(1 / 0.012))
+        assert os.read(reading, 4) == bytes(4)  # however busy the machine: it is killed while it writes
+        time.sleep(rng.expovariate(1 / 0.03))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
         with os.fdopen(reading, "rb") as pipe:
@@ -274,12 +277,14 @@ def resent(folder: Path, rounds: str, seed: str) -> dict:
         child = os.fork()
         if child == 0:
             with Logbook.open(path, write=True, today=today) as book:
+                os.write(writing, bytes(4))
                 for number in range(done + 1, done + 1_000_000):
                     look = Inspection("kitchen", DAY, "wall", 2, 2, note=str(number))
                     book.add(look, key=f"look-{number:06d}")
                     os.write(writing, number.to_bytes(4, "big"))
         os.close(writing)
-        time.sleep(rng.expovariate(1 / 0.012))
+        assert os.read(reading, 4) == bytes(4)
+        time.sleep(rng.expovariate(1 / 0.03))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
         with os.fdopen(reading, "rb") as pipe:
