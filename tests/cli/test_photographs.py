@@ -64,6 +64,18 @@ def test_what_is_no_photograph_is_one_line_and_nothing_is_stored(busy_desk, file
     assert busy_desk.path.read_bytes() == before
 
 
+def test_a_forgotten_photograph_is_added(busy_desk, files):
+    said = busy_desk.do("amend", "5", "--photo", "a.jpg")
+    assert (
+        said == "recorded inspection 6, which amends 5: kitchen, 2025-04-12, wall, grade 1 to 2, by eye, 1 photograph\n"
+    )
+    assert busy_desk.refuse("amend", "6", "--photo", "a.jpg").startswith("record 6 has these photographs already")
+    for words in (("amend", "6"), ("amend", "6", "grade=2", "--photo", "b.png")):
+        assert busy_desk.refuse(*words).endswith("give FIELD=VALUE, or --photo FILE")
+    assert "--photo: 'notes.txt' will not do" in busy_desk.refuse("amend", "6", "--photo", "notes.txt")
+    assert "photographs of an inspection alone" in busy_desk.refuse("amend", "1", "--photo", "a.jpg")
+
+
 def test_refused_photographs_leave_no_logbook_behind(desk, files):
     desk.refuse(*LOOK, "--photo", "notes.txt")
     assert not desk.path.exists()
