@@ -18,7 +18,7 @@ FRONT_DOOR = "__init__"
 """The package's own file: it names public functions and loads their modules when they are used."""
 
 ORDER = re.search(r"^    (errors(?: -> \w+)+)$", DEVELOPERS.read_text(encoding="utf-8"), re.M)[1].split(" -> ")
-HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "PIL"}
+HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "PIL", "icalendar"}
 ARITHMETIC = {"water", "model", "inference", "decision", "descaling", "validation"}
 MAY_IMPORT = {
     "numpy": ARITHMETIC | {"report"},
@@ -32,6 +32,7 @@ MAY_IMPORT = {
     "markupsafe": {"report"},
     "click": {"cli"},
     "PIL": {"logbook"},
+    "icalendar": {"report"},
 }
 """Which rooms may import what is not of the standard library."""
 
