@@ -1,4 +1,4 @@
-"""Worker processes: as many boilers at once as there are workers, whoever cannot wait first."""
+"""Worker processes: as many jobs at once as there are workers, whoever cannot wait first."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ from itertools import count
 from queue import PriorityQueue
 from threading import Lock, Thread
 
-from scalemodel.answers.told import PARTS, Dated, Failure, NextLook
-from scalemodel.answers.worker import CODE
+from scalemodel.answers.told import Failure
+from scalemodel.answers.worker import CODE, END
 
-Tell = Callable[[str, Dated | NextLook | Failure], None]
-"""Is told each part of an answer by its name; of one name it may be told again, and only the first counts."""
+Tell = Callable[[str, object], None]
+"""Is told each part of a job by its name, and behind the last `END`: None, or the failure that ended it."""
 
 AT_ONCE, IN_TIME = 0, 1
 """How urgent a job is: somebody waits for it, or it is done ahead."""
 
 TRIES = 2
-"""So often is a boiler given to a worker that dies over it."""
+"""So often is a job given to a worker that dies over it."""
 
-LOST = Failure("the process that reckoned it was stopped; ask again")
+LOST = Failure("the process that worked on it was stopped; ask again")
 CLOSED = Failure("the program is ending")
 
 
@@ -40,10 +40,10 @@ class Crew:
         self._closed = False
 
     def give(self, job: tuple, tell: Tell, urgency: int = AT_ONCE) -> None:
-        """Have a boiler answered; ``job`` is its facts, question, seed and particles."""
+        """Have a job done, a function of a module that yields named parts, and its arguments."""
         with self._lock:
             if self._closed:
-                _tell_all(tell, CLOSED)
+                tell(END, CLOSED)
                 return
             self._jobs.put((urgency, next(self._numbers), job, tell))
             idle = sum(1 for one in self._members if one.idle)
@@ -59,7 +59,7 @@ class Crew:
             one.stop()
         while not self._jobs.empty():
             *_, tell = self._jobs.get()
-            _tell_all(tell, CLOSED)
+            tell(END, CLOSED)
 
 
 class Member:
@@ -98,16 +98,16 @@ class Member:
                 process = self._running()
                 pickle.dump(job, process.stdin)
                 process.stdin.flush()
-                name = ""
-                while name != list(PARTS)[-1]:
+                while True:
                     name, part = pickle.load(process.stdout)
                     tell(name, part)
-                return
+                    if name == END:
+                        return
             except (OSError, EOFError, pickle.UnpicklingError):
                 self._end()
                 if self._stopped:
                     break
-        _tell_all(tell, CLOSED if self._stopped else LOST)
+        tell(END, CLOSED if self._stopped else LOST)
 
     def _running(self) -> subprocess.Popen:
         if self._process is None:
@@ -128,8 +128,3 @@ class Member:
                 with suppress(OSError):  # what was to be written has nobody to read it
                     stream.close()
             self._process = None
-
-
-def _tell_all(tell: Tell, failure: Failure) -> None:
-    for name in PARTS:
-        tell(name, failure)

@@ -10,7 +10,6 @@ import click
 
 from scalemodel.cli.common import aligned, emit, json_option, logbook_path
 from scalemodel.cli.completing import BOILERS
-from scalemodel.cli.echo import described, meaning
 from scalemodel.cli.recording import insisting, sure_option, writable_logbook
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, ScalemodelError
@@ -18,6 +17,7 @@ from scalemodel.logbook.describe import describe
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Entry, Logbook
+from scalemodel.words.recorded import described, meaning
 
 
 @click.command()

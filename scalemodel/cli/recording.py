@@ -12,7 +12,6 @@ import click
 
 from scalemodel.cli.common import logbook_path
 from scalemodel.cli.completing import completing_field
-from scalemodel.cli.echo import described, meaning
 from scalemodel.cli.streams import say_done
 from scalemodel.cli.typed import in_typed_words, typed_label
 from scalemodel.errors import QuestionedError
@@ -23,6 +22,7 @@ from scalemodel.logbook.records import QUANTITIES
 from scalemodel.logbook.remarks import remarks_on
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.values import Choice, Day, YesNo
+from scalemodel.words.recorded import described, meaning
 
 
 class FieldType(click.ParamType):

@@ -152,8 +152,9 @@ def test_a_desk_that_is_closed_lets_nobody_wait():
 def test_a_worker_ends_with_its_starter():
     code = (
         "import os, sys, time\nfrom scalemodel.answers.crew import Crew\nfrom tests.answers.test_kept import FACTS\n"
-        "from scalemodel.decision.question import Question\ncrew = Crew(1)\n"
-        "crew.give((FACTS, Question(), None, 100), lambda name, part: name == 'look' and (print("
+        "from scalemodel.answers.solving import solved\nfrom scalemodel.decision.question import Question\n"
+        "crew = Crew(1)\n"
+        "crew.give((solved, FACTS, Question(), None, 100), lambda name, part: name == 'look' and (print("
         "crew._members[0]._process.pid, flush=True), os._exit(9)))\ntime.sleep(60)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)
