@@ -6,7 +6,7 @@ import json
 import pickle
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from itertools import count
 from queue import PriorityQueue
@@ -18,8 +18,8 @@ from scalemodel.answers.worker import CODE, END
 Tell = Callable[[str, object], None]
 """Is told each part of a job by its name, and behind the last `END`: None, or the failure that ended it."""
 
-AT_ONCE, IN_TIME = 0, 1
-"""How urgent a job is: somebody waits for it, or it is done ahead."""
+FIRST, AT_ONCE, IN_TIME = -1, 0, 1
+"""How urgent a job is: none but the end of a member, somebody waits for it, or it is done ahead."""
 
 TRIES = 2
 """So often is a job given to a worker that dies over it."""
@@ -48,7 +48,7 @@ class Crew:
             self._jobs.put((urgency, next(self._numbers), job, tell))
             idle = sum(1 for one in self._members if one.idle)
             if idle < self._jobs.qsize() and len(self._members) < self.workers:
-                self._members.append(Member(self._jobs))
+                self._members.append(Member(self._jobs, self._numbers))
 
     def close(self) -> None:
         """End all workers at once; what they have not answered fails."""
@@ -58,16 +58,17 @@ class Crew:
         for one in members:
             one.stop()
         while not self._jobs.empty():
-            *_, tell = self._jobs.get()
-            tell(END, CLOSED)
+            *_, job, tell = self._jobs.get()
+            if job is not None:
+                tell(END, CLOSED)
 
 
 class Member:
     """One worker process, and the thread that hands it jobs and takes its answers."""
 
-    def __init__(self, jobs: PriorityQueue) -> None:
+    def __init__(self, jobs: PriorityQueue, numbers: Iterator[int]) -> None:
         self.idle = True
-        self._jobs, self._stopped, self._process = jobs, False, None
+        self._jobs, self._numbers, self._stopped, self._process = jobs, numbers, False, None
         self._thread = Thread(target=self._run, name="scalemodel worker", daemon=True)
         self._thread.start()
 
@@ -76,15 +77,19 @@ class Member:
         self._stopped = True
         if self._process is not None:
             self._process.kill()
-        self._jobs.put((-1, -1, None, lambda name, part: None))
+        self._wake()
         self._thread.join(timeout=5)
+
+    def _wake(self) -> None:
+        """Have whichever member waits for a job look whether it is to stop."""
+        self._jobs.put((FIRST, next(self._numbers), None, None))
 
     def _run(self) -> None:
         while not self._stopped:
             *_, job, tell = self._jobs.get()
             if job is None:
                 if not self._stopped:  # it was meant for another member
-                    self._jobs.put((-1, -1, None, tell))
+                    self._wake()
                 continue
             self.idle = False
             self._do(job, tell)

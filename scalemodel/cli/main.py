@@ -38,6 +38,7 @@ COMMANDS = {
     "trial": ("scalemodel.cli.water_plan:trial", "What trying another water would risk, and teach."),
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "report": ("scalemodel.cli.report:report", "A page on a boiler, or on all, for any browser."),
+    "serve": ("scalemodel.cli.serve:serve", "The pages at the machine, for the phone in your hand."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
     "import": ("scalemodel.cli.exchange:import_folder", "Read a folder of CSV files, all or nothing."),
