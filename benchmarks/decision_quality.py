@@ -31,12 +31,12 @@ from itertools import pairwise
 import numpy as np
 
 from scalemodel.decision.case import Case
-from scalemodel.decision.deferral import HORIZON_DAYS
 from scalemodel.decision.forecast import Forecast, Threshold, find_plan, find_threshold
+from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.inference.draws import draw
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
-from scalemodel.model import priors
+from scalemodel.model import priors, unknowns
 from scalemodel.model.grading import GRADE_COUNT, apparent
 from scalemodel.model.innovation import increment
 from scalemodel.model.supply import Supply, find_supply
@@ -67,7 +67,8 @@ def day(week: int) -> date:
 class Truth:
     """One boiler as it is: weekly litres, growth [mg/cm2] and residues, and the eye that looks.
 
-    ``slips`` is the share of looks whose grade is any grade alike.
+    ``mean`` [mg/cm2 a week] and ``dispersion`` [mg/cm2] are the law that the growth was drawn from. ``slips`` is the
+    share of looks whose grade is any grade alike.
     """
 
     water: str
@@ -79,6 +80,8 @@ class Truth:
     residue: np.ndarray
     spread: float
     shift: float
+    mean: np.ndarray
+    dispersion: float
     slips: float = 0.0
 
     def recovered(self, week: int, deposit: float) -> float:
@@ -124,11 +127,10 @@ def invent(water: str, number: int, seed: int, supply: Supply) -> Truth:
     drift = model.drift(x[: model.static_dim])
     growth = increment(drift.mean, drift.irregularity, x[model.static_dim :])[0][:, 0]
     logit = priors.RESIDUE_FULL.mean + priors.RESIDUE_FULL.sd * rng.standard_normal(WEEKS + 1)
-    spread, shift = np.exp(model.value("reading eye", x)[0]), model.value("leniency ", x)[0]
+    spread, shift = np.exp(model.value(unknowns.reading("eye"), x)[0]), model.value(unknowns.leniency(""), x)[0]
     truth_seed = int(rng.integers(2**31))
-    return Truth(
-        water, number, truth_seed, supply, litres, growth, 1.0 / (1.0 + np.exp(-logit)), float(spread), float(shift)
-    )
+    residue, law = 1.0 / (1.0 + np.exp(-logit)), (drift.mean[:, 0], float(drift.irregularity[0]))
+    return Truth(water, number, truth_seed, supply, litres, growth, residue, float(spread), float(shift), *law)
 
 
 @dataclass

@@ -3,6 +3,56 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
+
+
+class Sentence(str):
+    """A text that keeps what it was made of, so that nobody has to look in it for a date.
+
+    Attributes
+    ----------
+    parts : tuple of str and date
+
+    >>> said = Sentence("the descale can wait until ", date(2027, 2, 7), ".")
+    >>> str(said), said.begun().parts
+    ('the descale can wait until 2027-02-07.', ('The descale can wait until ', datetime.date(2027, 2, 7), '.'))
+    """
+
+    parts: tuple[str | date, ...]
+
+    def __new__(cls, *parts: str | date) -> Sentence:
+        """A sentence of texts, dates and other sentences, one behind the other."""
+        flat = tuple(one for part in parts for one in parts_of(part) if one != "")
+        made = super().__new__(cls, "".join(map(str, flat)))
+        made.parts = flat
+        return made
+
+    def begun(self) -> Sentence:
+        """The same with a capital letter."""
+        return self._with_first(self[:1].upper())
+
+    def going_on(self) -> Sentence:
+        """The same with a small letter, to stand behind a name."""
+        return self._with_first(self[:1].lower())
+
+    def _with_first(self, letter: str) -> Sentence:
+        first = self.parts[0] if self.parts else ""
+        return self if isinstance(first, date) else Sentence(f"{letter}{first[1:]}", *self.parts[1:])
+
+
+def parts_of(text: str | date) -> tuple[str | date, ...]:
+    """The texts and dates that a text is made of: itself alone where it is plain."""
+    return text.parts if isinstance(text, Sentence) else (text,)
+
+
+def joined(sentences: Iterable[str], between: str = " ") -> Sentence:
+    """Several sentences as one.
+
+    >>> joined(["Look.", Sentence("Today is ", date(2027, 2, 7), ".")])
+    'Look. Today is 2027-02-07.'
+    """
+    parts = [part for sentence in sentences for part in (between, sentence)]
+    return Sentence(*parts[1:])
 
 
 def figure(value: float, digits: int = 3) -> str:

@@ -18,7 +18,11 @@ FRONT_DOOR = "__init__"
 """The package's own file: it names public functions and loads their modules when they are used."""
 
 ORDER = re.search(r"^    (errors(?: -> \w+)+)$", DEVELOPERS.read_text(encoding="utf-8"), re.M)[1].split(" -> ")
-HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "flask", "waitress", "segno"}
+HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "PIL"} | {
+    "flask",
+    "waitress",
+    "segno",
+}
 ARITHMETIC = {"water", "model", "inference", "decision", "descaling", "validation"}
 MAY_IMPORT = {
     "numpy": ARITHMETIC | {"report"},
@@ -35,6 +39,7 @@ MAY_IMPORT = {
     "waitress": {"serve"},
     "segno": {"serve"},
     "click": {"cli"},
+    "PIL": {"logbook"},
 }
 """Which rooms may import what is not of the standard library."""
 

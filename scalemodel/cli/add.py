@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from pathlib import Path
 from shlex import quote
 
 import click
@@ -22,6 +23,7 @@ from scalemodel.cli.recording import (
 from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook.fields import build, read
 from scalemodel.logbook.kinds import KINDS
+from scalemodel.logbook.photographs import prepare, read_file
 from scalemodel.logbook.records import QUANTITIES, Use
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.visit import keep_drink_size
@@ -42,26 +44,41 @@ def add() -> None:
 @click.argument("grade", type=GradeType(), metavar="GRADE")
 @field_option("inspection", "site", otherwise="the only place looked at so far")
 @field_options("inspection", "method", "inspector", "thickness_um", "after_descale", "note")
+@click.option(
+    "--photo",
+    "photos",
+    multiple=True,
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="A photograph of it, JPEG or PNG; may be given several times.",
+)
 @again_option
 @sure_option
 @click.pass_context
-def inspection(ctx: click.Context, grade: tuple[int, int], again: bool, sure: bool, **given) -> None:
+def inspection(
+    ctx: click.Context, grade: tuple[int, int], photos: tuple[Path, ...], again: bool, sure: bool, **given
+) -> None:
     """Record that somebody saw GRADE in BOILER on DATE.
 
     GRADE is 2, 1-2, 3+ (at least 3) or 1- (at most 1): 0 bare metal, 1 a haze, 2 a thin chalky coat,
     3 a rough crust, 4 thick, flaking or bridging.
 
+    A photograph is kept in the logbook, upright, at most 1,600 pixels and 400 kB, without whatever else its file
+    tells (place, device).
+
     \b
     Example:
       scalemodel add inspection kitchen 2026-04-12 1-2 --method mirror
+      scalemodel add inspection kitchen 2026-04-12 2 --photo chamber.jpg --photo wall.jpg
     """
+    pictures = [prepare(read_file(path), str(path)).jpeg for path in photos]
 
     def make(book):
         site = given["site"] or _site_of_look(book, given["boiler"])
         low, high = grade
         return build(KINDS["inspection"], {**given, "site": site, "grade_low": low, "grade_high": high})
 
-    record_into(ctx, make, again, sure)
+    record_into(ctx, make, again, sure, photos=pictures)
 
 
 def _site_of_look(book: Logbook, boiler: str) -> str:

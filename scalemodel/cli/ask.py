@@ -16,6 +16,7 @@ from scalemodel.api import Question
 from scalemodel.cli.common import DATE, aligned, emit, logbook_path, reading_options
 from scalemodel.cli.completing import SITES, WATERS, boiler_argument
 from scalemodel.cli.recording import FieldType
+from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.logbook import clock
 from scalemodel.wording import counted, percent
 
@@ -42,7 +43,9 @@ OPTIONS = (
     ),
     click.option("--litres-per-day", type=float, metavar="X", help="Use from now on (default: last year's mean)."),
     click.option("--water", metavar="W", shell_complete=WATERS, help="Water from now on (default: the last fill's)."),
-    click.option("--horizon-days", type=int, metavar="N", help="How far to look ahead (default: 1460 days)."),
+    click.option(
+        "--horizon-days", type=int, metavar="N", help=f"How far to look ahead (default: {HORIZON_DAYS} days)."
+    ),
 )
 
 OPTION_NAMES = tuple(f"--{field.name.replace('_', '-')}" for field in fields(Question))

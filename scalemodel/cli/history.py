@@ -13,7 +13,7 @@ from scalemodel.cli.completing import BOILERS
 from scalemodel.cli.recording import insisting, sure_option, writable_logbook
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, ScalemodelError
-from scalemodel.logbook.describe import describe
+from scalemodel.logbook.describe import describe, photographed
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Entry, Logbook
@@ -78,6 +78,7 @@ def _table(entries: Sequence[Entry], boilers: Mapping[str, Boiler]) -> str:
     for entry in entries:
         fate = _fate(entry)
         said = describe(entry.record, boilers.get(getattr(entry.record, "boiler", None)))
+        said += photographed(entry.photographs)
         what = f"{KINDS[entry.kind].title}: {said}" + (f" [{fate}]" if fate else "")
         rows.append((entry.number, entry.day or "-", _moment(entry.entered_at), what))
     return "\n".join(aligned(("number", "date", "entered", "what"), rows))
@@ -125,8 +126,9 @@ def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str
         texts[field] = text
     with writable_logbook(ctx) as book:
         successor = insisting(partial(book.amend, number, texts, reason), {"again": again, "sure": sure})
-        record = book.entry(successor).record
-        lines = [f"recorded {kind_of(record).title} {successor}, which amends {number}: {described(book, record)}"]
+        entry = book.entry(successor)
+        record, said = entry.record, described(book, entry.record) + photographed(entry.photographs)
+        lines = [f"recorded {kind_of(record).title} {successor}, which amends {number}: {said}"]
         lines += [f"  {line}" for line in meaning(book, record)]
     say_done("\n".join(lines))
 

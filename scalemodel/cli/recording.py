@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import MISSING
 from functools import partial, reduce
 from pathlib import Path
@@ -16,6 +16,7 @@ from scalemodel.cli.streams import say_done
 from scalemodel.cli.typed import in_typed_words, typed_label
 from scalemodel.errors import QuestionedError
 from scalemodel.logbook.columns import Column
+from scalemodel.logbook.describe import photographed
 from scalemodel.logbook.fields import parse_grade, parse_hardness, read
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.records import QUANTITIES
@@ -136,21 +137,23 @@ def record_into(
     again: bool = False,
     sure: bool = False,
     added: Callable[[int], list[str]] = lambda number: [],
+    photos: Sequence[bytes] = (),
 ) -> None:
     """Write the record that ``make`` gives and say what was stored; a missing logbook is made.
 
     For a missing one the record is first tried in memory, so that a refusal leaves no file behind. A record just
     like one that is there, or hard to believe, is asked about on a terminal, and refused off one, unless ``again`` or
-    ``sure`` insists. ``added`` gives lines to be said of the record by its number.
+    ``sure`` insists. ``added`` gives lines to be said of the record by its number; ``photos`` are those of a look.
     """
     path, insisted = logbook_path(ctx), {"again": again, "sure": sure}
     if not Logbook.exists(path):
         with Logbook.in_memory() as trial:
-            insisting(partial(trial.add, make(trial)), insisted)
+            insisting(partial(trial.add, make(trial), photos=photos), insisted)
     with open_to_write(path) as book:
-        number = insisting(partial(book.add, make(book)), insisted)
-        record = book.entry(number).record
-        lines = [f"recorded {kind_of(record).title} {number}: {described(book, record)}"]
+        number = insisting(partial(book.add, make(book), photos=photos), insisted)
+        entry = book.entry(number)
+        record, said = entry.record, described(book, entry.record) + photographed(entry.photographs)
+        lines = [f"recorded {kind_of(record).title} {number}: {said}"]
         lines += [f"  {line}" for line in (*meaning(book, record), *added(number))]
         remarks = remarks_on(book, record, number)
     say_done("\n".join(lines))

@@ -12,6 +12,7 @@ import click
 from scalemodel.cli.ask import alarm_lines, question_options, read_facts
 from scalemodel.cli.common import aligned, emit, reading_options
 from scalemodel.cli.completing import WATERS, boiler_argument
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.errors import RecordClashError
 from scalemodel.wording import counted, figure, percent
 
@@ -141,8 +142,8 @@ def trial_text(answer: Trial) -> str:
     )
     lines += [
         "",
-        "Unsure by: the days from that on which the risk passes 10% to that on which it passes 90%, at most 7300; the "
-        "fewer, the better one knows when. sd: the same as a standard deviation.",
+        "Unsure by: the days from that on which the risk passes 10% to that on which it passes 90%, at most "
+        f"{LONGEST_INTERVAL_DAYS}; the fewer, the better one knows when. sd: the same as a standard deviation.",
     ]
     return "\n".join(lines)
 

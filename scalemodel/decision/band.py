@@ -10,9 +10,10 @@ import numpy as np
 
 from scalemodel.decision.case import CROSSINGS, Case
 from scalemodel.decision.forecast import Forecast
+from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Fill, Inspection
-from scalemodel.model import priors
+from scalemodel.model import unknowns
 from scalemodel.model.growth import draw_growth
 from scalemodel.model.priors import CUT_POINTS_MG_CM2
 from scalemodel.model.timeline import Ledger
@@ -44,7 +45,7 @@ class DepositBand:
 
 
 def _band(points: list[tuple[date, np.ndarray]]) -> DepositBand:
-    quantiles = [np.quantile(draws, (0.1, 0.5, 0.9)) for _, draws in points]
+    quantiles = [np.quantile(draws, EIGHT_TENTHS) for _, draws in points]
     return DepositBand(tuple(day for day, _ in points), *np.transpose(quantiles))
 
 
@@ -55,7 +56,7 @@ class _Growth:
         posterior = forecast.posterior
         line = posterior.model.timeline
         self.ledger = Ledger(_filled(posterior), line.plan)
-        self.planned = np.exp(line.plan.log_sd * posterior.unknown("use", priors.USE))
+        self.planned = np.exp(line.plan.log_sd * posterior.unknown(unknowns.USE))
         self.per_litre = np.stack([forecast.per_litre(posterior.supplies[w]) for w in line.waters])
 
     def between(self, start: date, end: date) -> np.ndarray:

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import NamedTuple, TypeVar
 
 from scalemodel.decision.alarms import Alarm, find_alarms
+from scalemodel.decision.change import Change, change_of, forecast_since
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import BoilerFacts
@@ -57,7 +58,8 @@ def first_day_at(risk: Callable[[int], float], level: float, horizon_days: int) 
 class Standing(NamedTuple):
     """How a boiler stands: its status, the alarms behind it, and the last day within the tolerance by the risk alone.
 
-    ``day`` counts from as_of: None where the risk is past it already, the horizon where it never comes to it.
+    ``day`` counts from as_of: None where the risk is past it already, the horizon where it never comes to it. Where
+    something has changed it is the earlier of that by all records and that by those since then.
     """
 
     status: Status
@@ -170,9 +172,21 @@ class Case:
     @cached_property
     def standing(self) -> Standing:
         """How the boiler stands."""
-        alarms = find_alarms(self.forecast, self.mg_cm2)
-        status = status_of(bool(alarms), self.last_safe, self.horizon_days)
-        return Standing(status, alarms, self.last_safe, self.horizon_days)
+        alarms, day = find_alarms(self.forecast, self.mg_cm2), self.last_safe
+        if self.since_then is not None and day is not None:
+            later = self.since_then.last_safe
+            day = None if later is None else min(day, later)
+        return Standing(status_of(bool(alarms), day, self.horizon_days), alarms, day, self.horizon_days)
+
+    @cached_property
+    def change(self) -> Change | None:
+        """What has changed, by looks that run worse or milder than foretold; None where nothing is known to have."""
+        return change_of(self.forecast)
+
+    @cached_property
+    def since_then(self) -> Case | None:
+        """The same question with growth learned from the records since the change alone; None without a change."""
+        return None if self.change is None else self.under(forecast_since(self.forecast, self.change.since))
 
     @property
     def defer_until(self) -> date | None:

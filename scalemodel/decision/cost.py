@@ -17,9 +17,11 @@ import numpy as np
 from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.loss import cheapest_of, descale_price, prices_of
+from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.decision.renewal import (
-    LONGEST_INTERVAL_DAYS,
+    AGES_TRIED,
     Cycles,
     ages_within,
     best_age,
@@ -30,18 +32,15 @@ from scalemodel.decision.status import Status
 from scalemodel.errors import EvidenceError
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices, Water
+from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.wording import counted, figure
 
-YEAR = 365.25
 NEARLY_BEST = 0.05
 """An age whose cost is within this share of the least is as good as the best."""
 
 SHOWN_AGES = (7, 14, 30, 60, 90, 120, 180, 270, 365, 545, 730, 1095, 1460, 2190, 3650)
 SHOWN_WITHIN = 5.0
 """Ages are shown from the best over so much to so many times it."""
-
-GRID = 40
-"""So many ages are tried before the best is narrowed down."""
 
 LOOK_DAYS, LEAST_LOOK_DAYS = 365, 90
 """Looks are counted over the last year, or since the installation, but over no fewer than 90 days."""
@@ -121,7 +120,7 @@ def looks_a_year(facts: BoilerFacts) -> tuple[float, tuple[str, ...]]:
     since = facts.as_of - timedelta(days=days)
     made = Counter(look.site for look in facts.inspections if look.date > since)
     price = {s.site: s.look_cost for s in facts.sites if s.look_cost is not None}
-    cost = sum(count * price.get(site, 0.0) for site, count in made.items()) * YEAR / days
+    cost = sum(count * price.get(site, 0.0) for site, count in made.items()) * DAYS_A_YEAR / days
     free = sorted(set(made) - set(price))
     said = [f"looks go on as in the last {days} days ({counted(sum(made.values()), 'look')})"] if made else []
     if free:
@@ -153,11 +152,11 @@ class Budget(NamedTuple):
     def draws(self, ages: np.ndarray, rows=slice(None)) -> np.ndarray:
         """Cost a year of descaling at ages (m,), for each draw, or some of them (m, n)."""
         cost = self.cycles.part(rows).cost(ages, self.descale, self.strip_down, 1.0 / self.longest)
-        return self.looks + self.water + YEAR * cost
+        return self.looks + self.water + DAYS_A_YEAR * cost
 
     def ages(self) -> np.ndarray:
         """The ages that are tried, up to the longest, evenly spaced in their logarithm [days of use]."""
-        return np.geomspace(max(1.0, self.longest / GRID), max(2.0, self.longest), GRID)
+        return np.geomspace(max(1.0, self.longest / AGES_TRIED), max(2.0, self.longest), AGES_TRIED)
 
 
 def budget_of(forecast: Forecast, threshold: Threshold, tolerance: float, price: float | None = None) -> Budget:
@@ -169,7 +168,7 @@ def budget_of(forecast: Forecast, threshold: Threshold, tolerance: float, price:
     prices = need_prices(facts)
     looks, said = looks_a_year(facts)
     price = water_price(facts, forecast.plan.water) if price is None else price
-    water = float(forecast.litres_a_day.mean()) * YEAR * (price or 0.0)
+    water = float(forecast.litres_a_day.mean()) * DAYS_A_YEAR * (price or 0.0)
     notes = (*_assumptions(prices, forecast, price), *said)
     cycles = cycles_of(forecast, threshold)
     longest = longest_interval(cycles, tolerance) or LONGEST_INTERVAL_DAYS
@@ -232,14 +231,14 @@ def _points(budget: Budget, best: float) -> tuple[AgePoint, ...]:
     shown = {float(age) for age in SHOWN_AGES if best / SHOWN_WITHIN <= age <= best * SHOWN_WITHIN}
     ages = np.array(sorted(shown | {max(1.0, float(round(best))), float(budget.longest)}))
     passed, lived, cost = cycles.passed(ages), cycles.lived(ages), budget.draws(ages)
-    low, high = np.quantile(cost, (0.1, 0.9), axis=1)
+    low, high = np.quantile(cost, EIGHT_TENTHS[::2], axis=1)
     return tuple(
         AgePoint(
             age_days=int(age),
             passed=float(chance.mean()),
-            descales=float(YEAR / age),
-            strip_downs=float(chance.mean() * YEAR / age),
-            days_above=float((age - below).mean() * YEAR / age),
+            descales=float(DAYS_A_YEAR / age),
+            strip_downs=float(chance.mean() * DAYS_A_YEAR / age),
+            days_above=float((age - below).mean() * DAYS_A_YEAR / age),
             cost_a_year=float(draws.mean()),
             p10=float(p10),
             p90=float(p90),

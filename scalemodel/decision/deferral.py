@@ -10,15 +10,16 @@ import numpy as np
 from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.basis import Basis, basis_of
 from scalemodel.decision.case import CROSSINGS, Answer, Case
+from scalemodel.decision.change import Change
+from scalemodel.decision.horizon import HORIZON_DAYS, LONGEST_HORIZON_DAYS
 from scalemodel.decision.loss import cheapest_of
+from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.decision.precision import allowed_error, error_in_days
 from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import r_hat
 from scalemodel.logbook.records import TOLERANCE, BoilerFacts
-
-HORIZON_DAYS = 1460
 
 R_HAT_LIMIT = 1.05
 """Above this the populations of draws do not agree well enough to lean on a date (R-hat: 1.00 where they agree)."""
@@ -61,7 +62,10 @@ class Deferral(Answer):
     it is so already, None where it is not so within the horizon; and None with an unanswered alarm, as no date is to
     be had then. ``cheapest_on`` is the cheapest day to descale by the prices on record, never later than
     ``defer_until``, and ``waiting_costs`` what waiting until ``defer_until`` costs more; both are None without prices,
-    and with an alarm. ``basis`` is what the answer rests on; `scalemodel.words.answer` says it all in words.
+    and with an alarm. ``change`` says that looks run worse or milder than foretold; ``until_by_all`` and
+    ``until_since_then`` are then the dates by all records and by those since the change alone (None where the risk is
+    past, or never comes to it), of which ``defer_until`` is the earlier. ``basis`` is what the answer rests on;
+    `scalemodel.words.answer` says it all in words.
     """
 
     status: Status
@@ -76,6 +80,9 @@ class Deferral(Answer):
     deposit_now_mg_cm2: DepositNow
     horizon_days: int
     residue: tuple[Residue, ...]
+    change: Change | None
+    until_by_all: date | None
+    until_since_then: date | None
     engine: Engine
     basis: Basis = field(repr=False, compare=False)
 
@@ -125,8 +132,8 @@ def check_tolerance(facts: BoilerFacts, tolerance: float | None) -> float:
 def check_horizon(horizon_days: int | None) -> int:
     """The stated horizon [days], else four years; BadValueError if it is not 1 to 36500."""
     horizon_days = HORIZON_DAYS if horizon_days is None else horizon_days
-    if not 1 <= horizon_days <= 36500 or horizon_days != int(horizon_days):
-        raise BadValueError("horizon days", horizon_days, "a whole number of days, 1 to 36500")
+    if not 1 <= horizon_days <= LONGEST_HORIZON_DAYS or horizon_days != int(horizon_days):
+        raise BadValueError("horizon days", horizon_days, f"a whole number of days, 1 to {LONGEST_HORIZON_DAYS}")
     return int(horizon_days)
 
 
@@ -135,7 +142,7 @@ def defer_until(case: Case) -> Deferral:
     forecast, standing = case.forecast, case.standing
     dated = standing.status is Status.WITHIN
     deposit = forecast.deposit_draws(0)
-    quantiles = np.quantile(deposit, (0.1, 0.5, 0.9))
+    quantiles = np.quantile(deposit, EIGHT_TENTHS)
     cheapest = cheapest_of(case)
     return Deferral(
         **case.head,
@@ -151,9 +158,18 @@ def defer_until(case: Case) -> Deferral:
         deposit_now_mg_cm2=DepositNow(float(deposit.mean()), *map(float, quantiles)),
         horizon_days=case.horizon_days,
         residue=residues_of(forecast.posterior),
+        change=case.change,
+        until_by_all=_until_by_risk(case) if case.change else None,
+        until_since_then=_until_by_risk(case.since_then) if case.since_then else None,
         engine=_engine(case),
         basis=basis_of(forecast),
     )
+
+
+def _until_by_risk(case: Case) -> date | None:
+    """The last date within the tolerance by the risk alone; None where it is past, or beyond the horizon."""
+    day = case.last_safe
+    return None if day is None or day >= case.horizon_days else case.date_of(day)
 
 
 def _crossings(case: Case) -> dict[str, date | None]:

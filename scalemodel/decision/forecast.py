@@ -8,21 +8,19 @@ from functools import cached_property
 import numpy as np
 from scipy.special import expit
 
+from scalemodel.decision.horizon import FARTHEST_DAYS
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import Posterior, monte_carlo_error
 from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model import priors
-from scalemodel.model.boiler import degassing_prior, growth_per_litre, relative_prior
+from scalemodel.model import priors, unknowns
+from scalemodel.model.boiler import growth_per_litre
 from scalemodel.model.grading import grade_threshold
 from scalemodel.model.growth import capture_fraction, draw_growth, survival
 from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_of_mix
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
-
-FARTHEST_DAYS = 36525
-"""No forecast looks farther ahead: a hundred years."""
 
 
 @dataclass(frozen=True)
@@ -115,15 +113,9 @@ class Forecast:
     def __init__(self, posterior: Posterior, plan: Plan, site: str | None = None) -> None:
         facts = posterior.facts
         self.posterior, self.plan, self.site = posterior, plan, check_site(facts, site)
-        self.irregularity = np.exp(posterior.unknown("irregularity", priors.IRREGULARITY))
+        self.irregularity = np.exp(posterior.unknown(unknowns.DISPERSION))
         self.relative = (
-            1.0
-            if self.site == facts.reference_site
-            else np.exp(
-                posterior.unknown(
-                    f"relative {self.site}", relative_prior({s.site: s for s in facts.sites}.get(self.site))
-                )
-            )
+            1.0 if self.site == facts.reference_site else np.exp(posterior.unknown(unknowns.relative(self.site)))
         )
 
     @cached_property
@@ -134,7 +126,7 @@ class Forecast:
     @cached_property
     def _use(self) -> np.ndarray:
         """Unrecorded use up to ``as_of`` against the records' rate (C P,) [its log-sd]."""
-        return self.posterior.unknown("use", priors.USE)
+        return self.posterior.unknown(unknowns.USE)
 
     @cached_property
     def _use_ahead(self) -> np.ndarray:
@@ -146,7 +138,7 @@ class Forecast:
     def log_factor(self, supply: Supply) -> np.ndarray:
         """Log concentration factor of a water, or of a mix from that of its parts (C P,) [-]."""
         waters = [part[0] for part in supply.parts] or [supply.water]
-        each = [self.posterior.unknown(f"strength {water}", priors.STRENGTH) for water in waters]
+        each = [self.posterior.unknown(unknowns.concentration(water)) for water in waters]
         return log_factor_of_mix(supply, each) if supply.parts else log_factor(supply.analysis.log_sd, each[0])
 
     def per_litre(self, supply: Supply) -> np.ndarray:
@@ -156,13 +148,9 @@ class Forecast:
             boiler,
             supply.table,
             self.log_factor(supply),
-            capture_fraction(
-                p.unknown("capture", priors.CAPTURE),
-                p.unknown("activation", priors.ACTIVATION),
-                boiler.temperature_c,
-            ),
-            expit(p.unknown("degassing", degassing_prior(boiler.steam_share))),
-            np.exp(p.unknown("floor", priors.FLOOR)),
+            capture_fraction(p.unknown(unknowns.CAPTURE), p.unknown(unknowns.ACTIVATION), boiler.temperature_c),
+            expit(p.unknown(unknowns.DEGASSING)),
+            np.exp(p.unknown(unknowns.FLOOR)),
         )
 
     @cached_property

@@ -7,8 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from scalemodel.errors import BadValueError
-
-ROUNDING = 1e-9
+from scalemodel.logbook.units import ROUNDING
 
 
 class Information(NamedTuple):

@@ -15,8 +15,7 @@ from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.loss import Losses, running_integral
 from scalemodel.decision.status import Status
 from scalemodel.inference.draws import monte_carlo_error
-from scalemodel.model import priors
-from scalemodel.model.boiler import reading_prior, relative_prior
+from scalemodel.model import unknowns
 from scalemodel.model.grading import GRADE_COUNT, apparent, look_probability
 from scalemodel.model.growth import draw_growth, survival
 
@@ -89,10 +88,9 @@ def find_eye(forecast: Forecast, site: str, method: str) -> Eye:
     who = usual[0][0] if usual else ""
     relative = 1.0
     if site != facts.reference_site:
-        recorded = {s.site: s for s in facts.sites}.get(site)
-        relative = np.exp(posterior.unknown(f"relative {site}", relative_prior(recorded)))
-    spread = np.exp(posterior.unknown(f"reading {method}", reading_prior(method)))
-    return Eye(relative, spread, posterior.unknown(f"leniency {who}", priors.LENIENCY))
+        relative = np.exp(posterior.unknown(unknowns.relative(site)))
+    spread = np.exp(posterior.unknown(unknowns.reading(method)))
+    return Eye(relative, spread, posterior.unknown(unknowns.leniency(who)))
 
 
 class Weighed(NamedTuple):

@@ -27,9 +27,11 @@ from typing import NamedTuple
 import numpy as np
 
 from scalemodel.decision.case import Case
-from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS, Cycles, cycles_of, longest_interval
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
+from scalemodel.decision.renewal import AGES_TRIED, Cycles, cycles_of, longest_interval
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import BoilerFacts, Prices
+from scalemodel.logbook.units import ROUNDING
 from scalemodel.model.growth import survival
 
 MOST_STRIP_DOWN = 2.0
@@ -39,7 +41,7 @@ LONGEST_UNSEEN_DAYS = 365
 """No boiler goes longer than this without a look, whatever the value of one says: that value comes from the model, and
 the model may be wrong in a way that only a look can show."""
 
-AGES, PLAN_STEPS = 40, 80
+PLAN_STEPS = 80
 MOST_DRAWS = 8_000
 """So many draws weigh a decision; more would move its days by less than the grid of days does."""
 
@@ -95,7 +97,8 @@ class FreshCycle:
 
         self.longest = longest_interval(cycles, tolerance, weights) or LONGEST_INTERVAL_DAYS
         self.kappa = 1.0 / self.longest
-        self.ages = np.geomspace(max(1.0, self.longest / AGES), self.longest, AGES) if self.longest > 1 else np.ones(1)
+        first = max(1.0, self.longest / AGES_TRIED)
+        self.ages = np.geomspace(first, self.longest, AGES_TRIED) if self.longest > 1 else np.ones(1)
         self.burdens = cycles.passed(self.ages) + self.kappa * (self.ages[:, None] - cycles.lived(self.ages))
         self.burden = self.mean(self.burdens)
 
@@ -246,7 +249,7 @@ class Losses:
 
     def allowed(self, risk: np.ndarray) -> int:
         """How many of the plan days are safe by a risk (A,), at least the first."""
-        return max(1, int(np.searchsorted(risk, self.case.tolerance * (1.0 + 1e-9), side="right")))
+        return max(1, int(np.searchsorted(risk, self.case.tolerance * (1.0 + ROUNDING), side="right")))
 
     @property
     def plan_day(self) -> int | None:

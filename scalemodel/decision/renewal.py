@@ -19,13 +19,12 @@ from scipy.special import expit
 
 from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, Threshold
-from scalemodel.model import priors
+from scalemodel.decision.horizon import FARTHEST_DAYS, LONGEST_INTERVAL_DAYS
+from scalemodel.model import unknowns
 from scalemodel.model.growth import mean_time_below, survival
 
-LONGEST_DAYS = 36525.0
-
-LONGEST_INTERVAL_DAYS = 7300
-"""Intervals between descales are sought within twenty years."""
+AGES_TRIED = 40
+"""So many ages are weighed before the best is narrowed down."""
 
 GOLDEN = (5.0**0.5 - 1.0) / 2.0
 
@@ -147,17 +146,17 @@ class Cycles:
 
         Here and below, ages of each draw's own may be given as (1, n) instead.
         """
-        grown = np.minimum(_rows(ages), LONGEST_DAYS) * self.rate / (1.0 - self.residue)
+        grown = np.minimum(_rows(ages), float(FARTHEST_DAYS)) * self.rate / (1.0 - self.residue)
         return self.room - self.residue * np.minimum(grown, self.room)
 
     def passed(self, ages: np.ndarray) -> np.ndarray:
         """F(t): chance of passing the threshold before the descale at ages (m,), for each draw (m, n)."""
-        mean = np.minimum(_rows(ages), 10.0 * LONGEST_DAYS) * self.rate
+        mean = np.minimum(_rows(ages), 10.0 * FARTHEST_DAYS) * self.rate
         return survival(self.left(ages), mean, self.irregularity)
 
     def lived(self, ages: np.ndarray) -> np.ndarray:
         """E[min(T, t)] at ages (m,), for each draw (m, n) [days]."""
-        until = np.minimum(_rows(ages), 10.0 * LONGEST_DAYS)
+        until = np.minimum(_rows(ages), 10.0 * FARTHEST_DAYS)
         return mean_time_below(self.left(ages), self.rate, self.irregularity, until)
 
     def life(self) -> float:
@@ -190,6 +189,6 @@ def longest_interval(cycles: Cycles, tolerance: float, weights: np.ndarray | Non
 def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:
     """Cycles to come under a forecast's plan; what the next full descales leave is drawn from what is usual."""
     posterior = forecast.posterior
-    residue = expit(posterior.unknown("residue of the next full descale", priors.RESIDUE_FULL))
+    residue = expit(posterior.unknown(unknowns.NEXT_RESIDUE))
     room = np.broadcast_to(threshold.mg_cm2 / forecast.relative, residue.shape)
     return Cycles(room, forecast.settled_growth_a_day, forecast.irregularity, residue)

@@ -8,20 +8,13 @@ from datetime import date
 import numpy as np
 from scipy.special import expit
 
+from scalemodel.decision.middle import Middle, middle_of
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Descale
+from scalemodel.model import unknowns
 
 TOO_MUCH = 0.3
 """A full descale should leave no more than this share of the deposit (beforehand that has one chance in twenty)."""
-
-
-@dataclass(frozen=True)
-class Middle:
-    """The draws' median and the ends of their middle eight tenths."""
-
-    p10: float
-    p50: float
-    p90: float
 
 
 @dataclass(frozen=True)
@@ -51,21 +44,16 @@ class Residue:
     seen: bool
 
 
-def _middle(draws: np.ndarray) -> Middle:
-    p10, p50, p90 = np.quantile(draws, (0.1, 0.5, 0.9))
-    return Middle(float(p10), float(p50), float(p90))
-
-
 def residues_of(posterior: Posterior) -> tuple[Residue, ...]:
     """What each descale on record left, in order of date."""
     model = posterior.model
     found = []
     for index, (before, descale) in enumerate(model.timeline.descales):
-        share = expit(model.value(f"residue {index}", posterior.x))
-        left = _middle(posterior.deposits[before + 1])
+        share = expit(posterior.unknown(unknowns.residue(index)))
+        left = middle_of(posterior.deposits[before + 1])
         chance = float(np.mean(share > TOO_MUCH)) if descale.scope == "full" else None
         seen = bears_on(posterior.facts, descale)
-        found.append(Residue(descale.date, descale.scope, _middle(share), left, chance, seen))
+        found.append(Residue(descale.date, descale.scope, middle_of(share), left, chance, seen))
     return tuple(found)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from scalemodel.decision.case import Answer, Case
-from scalemodel.decision.forecast import FARTHEST_DAYS
+from scalemodel.decision.horizon import FARTHEST_DAYS
 from scalemodel.errors import BadValueError
 
 

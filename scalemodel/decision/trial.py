@@ -9,7 +9,8 @@ from datetime import date
 import numpy as np
 
 from scalemodel.decision.alarms import Alarm
-from scalemodel.decision.case import Answer, Case
+from scalemodel.decision.case import CROSSINGS, Answer, Case
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS, LONGEST_TRIAL_DAYS
 from scalemodel.decision.look_value import find_eye
 from scalemodel.decision.loss import running_integral
 from scalemodel.decision.status import Status
@@ -20,12 +21,10 @@ from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.growth import draw_growth, survival
 from scalemodel.model.supply import Supply
 
-LONGEST_TRIAL_DAYS = 3650
-AHEAD_DAYS = 7300
-"""Crossings are sought so far past the trial's end; what crosses later counts as crossing then."""
-
 AHEAD_POINTS = 160
-ENDS = (0.1, 0.9)
+LEAST_WINDOW_DAYS = 1e-9
+ENDS = CROSSINGS[::2]
+"""The risks between whose days one is unsure; what crosses after the longest interval counts as crossing then."""
 
 
 @dataclass(frozen=True)
@@ -131,7 +130,7 @@ def plan_trial(case: Case, supply: Supply, days: int) -> Trial:
 
 def days_ahead() -> np.ndarray:
     """Days past the trial's end on which crossings are counted, dense at first (A,)."""
-    return np.unique(np.rint(AHEAD_DAYS * np.linspace(0.0, 1.0, AHEAD_POINTS + 1) ** 2))
+    return np.unique(np.rint(LONGEST_INTERVAL_DAYS * np.linspace(0.0, 1.0, AHEAD_POINTS + 1) ** 2))
 
 
 def weigh_arm(case: Case, days: int, look: tuple[str, str]) -> Arm:
@@ -153,7 +152,7 @@ def weigh_arm(case: Case, days: int, look: tuple[str, str]) -> Arm:
     for grade, weights in enumerate(chances):
         day = last_within(passed @ weights / weights.sum(), ahead, case.tolerance)
         shown.append(Shown(grade, float(weights.mean()), None if day is None else case.date_of(days + day)))
-    lost = 1.0 - each[:, 1] / np.maximum(each[:, 0], 1e-9)
+    lost = 1.0 - each[:, 1] / np.maximum(each[:, 0], LEAST_WINDOW_DAYS)
     risk, error = case.risk_and_error(days)
     return Arm(
         water=forecast.plan.water,

@@ -8,13 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scalemodel.decision.case import Answer, Case
-from scalemodel.decision.cost import YEAR, Budget, budget_of, water_price
+from scalemodel.decision.cost import Budget, budget_of, water_price
 from scalemodel.decision.forecast import Forecast, Plan
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.loss import descale_price, prices_of
-from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS, Cycles, cycles_of, longest_interval
-from scalemodel.decision.residue import Middle
+from scalemodel.decision.middle import Middle, middle_of
+from scalemodel.decision.renewal import Cycles, cycles_of, longest_interval
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
+from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model.supply import Supply, find_supply, mix_supply, parse_mix
 from scalemodel.wording import gathered
 
@@ -117,12 +119,6 @@ def interval_draws(cycles: Cycles, tolerance: float) -> np.ndarray:
     return high
 
 
-def middle_of(draws: np.ndarray) -> Middle:
-    """Median and middle eight tenths."""
-    p10, p50, p90 = np.quantile(draws, (0.1, 0.5, 0.9))
-    return Middle(float(p10), float(p50), float(p90))
-
-
 def weigh_water(case: Case, supply: Supply, now: bool) -> tuple[WaterOption, tuple]:
     """One water from now on as an option, and what was assumed of its price."""
     forecast, facts = on_water(case.forecast, supply), case.facts
@@ -134,7 +130,7 @@ def weigh_water(case: Case, supply: Supply, now: bool) -> tuple[WaterOption, tup
     litres, treated = float(forecast.litres_a_day.mean()), treated_share(facts, supply)
     cartridges = None
     if treated and prices and prices.cartridge_litres:
-        cartridges = litres * YEAR * treated[1] / prices.cartridge_litres
+        cartridges = litres * DAYS_A_YEAR * treated[1] / prices.cartridge_litres
     cost = None
     if descale_price(prices) > 0.0:
         cost = cost_draws(budget_of(forecast, case.threshold, case.tolerance, litre or 0.0), days)
@@ -144,9 +140,9 @@ def weigh_water(case: Case, supply: Supply, now: bool) -> tuple[WaterOption, tup
         interval_days=days,
         interval_mc_error_days=None if None in (days, *each) else float(np.std(each, ddof=1) / np.sqrt(len(each))),
         interval_draws_days=middle_of(interval_draws(cycles, case.tolerance)),
-        descales_a_year=None if days is None else YEAR / days,
+        descales_a_year=None if days is None else DAYS_A_YEAR / days,
         litres=None if days is None else litres * days,
-        litres_a_year=litres * YEAR,
+        litres_a_year=litres * DAYS_A_YEAR,
         cartridges_a_year=cartridges,
         cost_per_litre=litre,
         cost_a_year=None if cost is None else float(cost.mean()),

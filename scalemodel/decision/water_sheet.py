@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from scalemodel.decision.forecast import Forecast
-from scalemodel.decision.residue import Middle
-from scalemodel.decision.water_plan import middle_of
+from scalemodel.decision.middle import Middle, middle_of
 from scalemodel.water.cautions import cautions
 from scalemodel.water.potential import closed, open_, range_note, saturation
 

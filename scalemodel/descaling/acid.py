@@ -7,33 +7,11 @@ gives three protons and sulfamic acid one, and that calcium citrate hardly disso
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil, exp, isfinite, log
 
 from scalemodel.errors import BadValueError, UnknownNameError
-from scalemodel.logbook.units import CACO3_G_MOL
-
-ATOMIC_WEIGHT = {
-    "H": 1.008,
-    "C": 12.011,
-    "N": 14.007,
-    "O": 15.999,
-    "Na": 22.990,
-    "S": 32.06,
-    "Ca": 40.078,
-}
-"""Standard atomic weights, abridged (CIAAW 2021) [g/mol]."""
-
-
-def molar_mass(atoms: Mapping[str, int]) -> float:
-    """Molar mass [g/mol] of the atoms in a formula.
-
-    >>> round(molar_mass({"Ca": 1, "C": 1, "O": 3}), 3)
-    100.086
-    """
-    return sum(ATOMIC_WEIGHT[element] * count for element, count in atoms.items())
-
+from scalemodel.logbook.units import CACO3_G_MOL, ROUNDING, molar_mass
 
 NAHCO3_G_MOL = molar_mass({"Na": 1, "H": 1, "C": 1, "O": 3})
 
@@ -278,4 +256,4 @@ def fillings_to_rinse(start_g_l: float, limit_g_l: float, kept_share: float) -> 
 
 def _whole(count: float) -> int:
     """A count rounded up, where no more than rounding stands above a whole one; at least one."""
-    return max(1, ceil(count - 1e-9))
+    return max(1, ceil(count - ROUNDING))

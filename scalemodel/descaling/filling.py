@@ -23,6 +23,7 @@ from scalemodel.descaling.acid import (
     strength_of,
 )
 from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.logbook.units import ROUNDING
 
 KEPT_SHARE = 0.1
 """Of a boiler's volume so much stays behind when it is drained by hand (house figure, no source)."""
@@ -196,10 +197,10 @@ def amounts(
     needed = acid_for(acid, scale_g, safety)
     let_in = needed / filling.stays
     at_most = fill * grams_per_litre(USUAL_STRENGTH if strength_percent is None else strength_percent)
-    passes = max(filling.least_passes, ceil(let_in / at_most - 1e-9))
+    passes = max(filling.least_passes, ceil(let_in / at_most - ROUNDING))
     solution = passes * fill
     floor = solution * grams_per_litre(LEAST_STRENGTH) / filling.stays
-    acid_g = passes * at_most if strength_percent is not None else ceil(max(let_in, floor) - 1e-9)
+    acid_g = passes * at_most if strength_percent is not None else ceil(max(let_in, floor) - ROUNDING)
     strength = strength_of(acid_g, solution) if strength_percent is None else strength_percent
     start = grams_per_litre(strength)
     rinses = filling.rinses(start, acid.residue_limit_g_l)
@@ -240,4 +241,4 @@ def dwell_minutes(strength_percent: float, filling: Filling, passes: int) -> int
     """
     whole = DWELL_MINUTES * sqrt(max(1.0, USUAL_STRENGTH / strength_percent))
     each = whole / passes if filling.kind == "pump" else whole
-    return max(DWELL_MINUTES, 5 * ceil(each / 5.0 - 1e-9))
+    return max(DWELL_MINUTES, 5 * ceil(each / 5.0 - ROUNDING))

@@ -8,6 +8,7 @@ from datetime import date
 import numpy as np
 
 from scalemodel.decision.forecast import Forecast
+from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.descaling.acid import (
     CITRATE_LIMIT_G_L,
     FIZZ_G_L,
@@ -94,7 +95,7 @@ def scale_mass(forecast: Forecast) -> ScaleMass:
     if forecast.site != facts.reference_site:
         raise BadValueError("site", forecast.site, f"the reference surface, {facts.reference_site}")
     grams = forecast.deposit_draws(0) * facts.boiler.wetted_area_cm2 / 1000.0
-    return ScaleMass(float(grams.mean()), *map(float, np.quantile(grams, (0.1, 0.9))))
+    return ScaleMass(float(grams.mean()), *map(float, np.quantile(grams, EIGHT_TENTHS[::2])))
 
 
 @dataclass(frozen=True)

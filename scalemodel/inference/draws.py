@@ -6,7 +6,7 @@ import time
 import zlib
 from collections.abc import Callable
 from copy import deepcopy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from numbers import Integral
 
@@ -22,11 +22,11 @@ from scalemodel.inference.smc import (
     extend,
     sample_with_care,
 )
-from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.priors import Prior
+from scalemodel.logbook.records import GRADES, BoilerFacts
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import BoilerTarget, build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.model.unknowns import Unknown, prior_of
 
 Progress = Callable[[float], None]
 
@@ -64,6 +64,21 @@ class Posterior:
     populations: int
     seconds: float
     end: tuple[SmcState, np.random.Generator] | None = None
+    _without: dict[int, Posterior] = field(default_factory=dict, repr=False, compare=False)
+
+    def without(self, index: int) -> Posterior:
+        """The posterior of all records but the timeline's look ``index``, drawn anew with this seed, once.
+
+        The look is kept as one that says nothing, any grade, so that intervals and unknowns are the same.
+        """
+        if index not in self._without:
+            looks = list(self.model.timeline.looks)
+            state, look = looks[index]
+            looks[index] = state, replace(look, grade_low=GRADES[0], grade_high=GRADES[-1], thickness_um=None)
+            timeline = replace(self.model.timeline, looks=tuple(looks))
+            model = build_model(self.facts, timeline, self.model.tables.__getitem__)
+            self._without[index] = draw(model, self.supplies, self.seed, self.particles)
+        return self._without[index]
 
     def continued(self, rounds: int, progress: Progress = no_progress) -> Posterior:
         """This posterior with ``rounds`` further sets of draws, as many in each as the sampler has particles.
@@ -84,7 +99,7 @@ class Posterior:
             refused=self.info.refused + batch.refused,
         )
         seconds = self.seconds + time.perf_counter() - began
-        return replace(self, x=x, info=info, seconds=seconds, end=(state, rng))
+        return replace(self, x=x, info=info, seconds=seconds, end=(state, rng), _without=self._without)
 
     @property
     def facts(self) -> BoilerFacts:
@@ -116,11 +131,18 @@ class Posterior:
         z = self.info.log_evidence
         return float(z.max() + np.log(np.mean(np.exp(z - z.max()))))
 
-    def unknown(self, name: str, prior: Prior) -> np.ndarray:
-        """An unknown on its prior's scale (C P,): its draws, or draws from ``prior`` where no record bears on it."""
-        if name in self.model.unknowns:
-            return self.model.value(name, self.x)
-        return prior.value(self.fresh(name).standard_normal(self.count))
+    def unknown(self, unknown: Unknown) -> np.ndarray:
+        """An unknown on its prior's scale (C P,): its draws, or draws from its prior where no record bears on it.
+
+        Raises
+        ------
+        UnknownNameError
+            If the boiler has no such unknown.
+        """
+        if unknown in self.model.unknowns:
+            return self.model.value(unknown, self.x)
+        prior = prior_of(unknown, self.facts, self.model.timeline)
+        return prior.value(self.fresh(str(unknown)).standard_normal(self.count))
 
     def fresh(self, purpose: str) -> np.random.Generator:
         """Random numbers of their own for a purpose: the same for the same seed and purpose."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from scalemodel.logbook.columns import Column
 from scalemodel.logbook.kinds import Record, kind_of
 from scalemodel.logbook.records import Boiler, Use
+from scalemodel.wording import counted
 
 NOTE_SHOWN = 60
 """Characters of a note that the line shows."""
@@ -27,6 +28,15 @@ def describe(record: Record, boiler: Boiler | None = None) -> str:
     if note:
         parts.append("note: " + (note if len(note) <= NOTE_SHOWN else note[: NOTE_SHOWN - 3] + "..."))
     return ", ".join(part for part in parts if part)
+
+
+def photographed(count: int) -> str:
+    """What photographs add to the line; nothing where there are none.
+
+    >>> photographed(0), photographed(2)
+    ('', ', 2 photographs')
+    """
+    return f", {counted(count, 'photograph')}" if count else ""
 
 
 def _words(record: Record, name: str, column: Column) -> str:

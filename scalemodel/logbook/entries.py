@@ -13,7 +13,8 @@ class Entry:
     """One line of the ledger and what became of it.
 
     ``entered_at``, ``replaced_at`` and ``struck_at`` are UTC, ISO 8601; ``replaces`` and ``replaced_by`` are numbers.
-    ``reason`` is why this entry replaces another, ``replace_reason`` why another replaces this one.
+    ``reason`` is why this entry replaces another, ``replace_reason`` why another replaces this one. ``photographs`` is
+    how many it has.
     """
 
     number: int
@@ -27,6 +28,7 @@ class Entry:
     strike_reason: str = ""
     replaced_at: str | None = None
     replace_reason: str = ""
+    photographs: int = 0
 
     @property
     def state(self) -> str:

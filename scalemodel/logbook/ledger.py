@@ -172,7 +172,8 @@ class Ledger:
     def _entries(self, where: str, values: Sequence) -> Iterator[Entry]:
         query = (
             "SELECT entry.number, entry.kind, entry.entered_at, entry.replaces, entry.reason, later.number, "
-            "strike.struck_at, coalesce(strike.reason, ''), later.entered_at, coalesce(later.reason, '') FROM entry "
+            "strike.struck_at, coalesce(strike.reason, ''), later.entered_at, coalesce(later.reason, ''), "
+            "(SELECT count(*) FROM look_photograph AS kept WHERE kept.entry = entry.number) FROM entry "
             "LEFT JOIN entry AS later ON later.replaces = entry.number "
             f"LEFT JOIN strike ON strike.entry = entry.number WHERE {where} ORDER BY entry.number"
         )

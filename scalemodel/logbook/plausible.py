@@ -14,6 +14,7 @@ from scalemodel.logbook.doubt import NEAR, Doubt, Known, Rule, is_far_off
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.plausible_tests import (
     acidity_and_warmth,
+    changed,
     hardness_range,
     one_sample,
     strength,
@@ -247,7 +248,7 @@ DOUBTS: dict[str, tuple[Rule, ...]] = {
     **{name: () for name in KINDS},
     "boiler": (volume, held_at, age, area, risk_accepted, drink_size),
     "site": (relative_deposit,),
-    "water_test": (year, strength, hardness_range, one_sample, acidity_and_warmth, tests_agree),
+    "water_test": (year, strength, hardness_range, one_sample, acidity_and_warmth, tests_agree, changed),
     "fill": (year,),
     "use": (year, drink_size, rate_of_use, meter_without_gap),
     "inspection": (year, thickness),

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from scalemodel.logbook.doubt import Doubt, Known
 from scalemodel.logbook.records import QUANTITIES, TDS_OVER_CONDUCTIVITY, WaterTest
-from scalemodel.logbook.units import mg_per_unit
+from scalemodel.logbook.units import DAYS_A_YEAR, DROP_SIZE, ROUNDING, mg_per_unit
 
 CONDUCTIVITY_US_CM = (20.0, 4000.0)
 TDS_MG_L = (1.0, 2000.0)
@@ -19,6 +20,15 @@ SOFTEST_MG_L = 30.0
 
 TESTS_APART = 3.0
 """Two tests of one water that differ by more than this factor are doubted, unless another bears one out."""
+
+METER_REPEATS, LABORATORY_REPEATS = 0.07, 0.05
+"""Log-sd of a reading taken again of the same water; what a meter makes of every sample of it alike does not count."""
+
+WANDERS = 0.15
+"""Log-sd by which a water's concentration wanders in a year, and by the square root of the time in any other."""
+
+CHANGED = 2.0
+"""A test that is off the one before it by more than so many standard deviations asks whether the water changed."""
 
 LEAST_COMPARED = {"conductivity_us_cm": 10.0, "hardness": 5.0, "calcium": 5.0, "alkalinity": 5.0}
 """Below this a reading tells little, and counts as so much where it is compared [uS/cm, mg/L as CaCO3]."""
@@ -95,9 +105,51 @@ def tests_agree(test: WaterTest, known: Known) -> Iterator[Doubt]:
             continue
         told, day = min(others, key=lambda one: abs((one[1] - test.date).days))
         unit = "uS/cm" if field == "conductivity_us_cm" else "mg/L as CaCO3"
-        measured = "tds_mg_l" if field == "conductivity_us_cm" and test.conductivity_us_cm is None else field
         usual = f"a test of {test.water!r} on {day} said {told:.3g}: more than {TESTS_APART:g} times off"
-        yield Doubt(measured, f"{value:.3g} {unit}", usual)
+        yield Doubt(_measured_by(test, field), f"{value:.3g} {unit}", usual)
+
+
+def changed(test: WaterTest, known: Known) -> Iterator[Doubt]:
+    """More than two of its errors off the last test before it that tells the same, though not a slip by its size.
+
+    Averaged with what stood before, such a test would hide that the water is another one.
+    """
+    before = [other for other in known.near if other.date < test.date]
+    own = _told(test)
+    if not known.typed:
+        return
+    for field, value in own.items():
+        last = next((one for one in reversed(before) if field in _told(one)), None)
+        if last is None or not _agree(field, own, _told(last)):
+            continue  # nothing to compare, or so far off that `tests_agree` asks
+        told, least = _told(last)[field], LEAST_COMPARED[field]
+        years = (test.date - last.date).days / DAYS_A_YEAR
+        error = math.hypot(_repeats(test, field), _repeats(last, field), WANDERS * math.sqrt(years))
+        if abs(math.log(max(value, least) / max(told, least))) > CHANGED * error:
+            unit = "uS/cm" if field == "conductivity_us_cm" else "mg/L as CaCO3"
+            way = "stronger" if value > told else "weaker"
+            usual = (
+                f"on {last.date} {test.water!r} had {told:.3g}: it is {way} now, is it another water since then? "
+                f"If so give it a name of its own, with this test and a fill from the day of the change"
+            )
+            yield Doubt(_measured_by(test, field), f"{value:.3g} {unit}", usual)
+            return
+
+
+def _repeats(test: WaterTest, field: str) -> float:
+    """Log-sd of a test's own reading of a field, taken again; of drops half a drop, so that one more never asks."""
+    if field == "conductivity_us_cm" or test.kit == "meter":
+        return METER_REPEATS
+    if test.kit == "laboratory":
+        return LABORATORY_REPEATS
+    unit = getattr(test, f"{field}_unit") or "mg/L"
+    drop = DROP_SIZE[unit] * mg_per_unit(unit, field)
+    return 0.5 * drop / max(_told(test)[field], drop)
+
+
+def _measured_by(test: WaterTest, field: str) -> str:
+    """The column that tells a field."""
+    return "tds_mg_l" if field == "conductivity_us_cm" and test.conductivity_us_cm is None else field
 
 
 def _told(test: WaterTest) -> dict[str, float]:
@@ -118,4 +170,4 @@ def _agree(field: str, one: dict[str, float], other: dict[str, float]) -> bool:
     if field not in one or field not in other:
         return False
     low, high = sorted(max(told[field], LEAST_COMPARED[field]) for told in (one, other))
-    return high <= TESTS_APART * low * (1.0 + 1e-9)
+    return high <= TESTS_APART * low * (1.0 + ROUNDING)

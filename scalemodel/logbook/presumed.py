@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Use
+from scalemodel.wording import Sentence
 
 
 def presumed(facts: BoilerFacts) -> tuple[str, ...]:
@@ -22,8 +23,11 @@ def start_words(boiler: Boiler) -> tuple[str, ...]:
     if boiler.start != "clean":
         return ()
     return (
-        f"free of scale when installed on {boiler.installed_on}: had it been used before, there would be more scale "
-        "than this says",
+        Sentence(
+            "free of scale when installed on ",
+            boiler.installed_on,
+            ": had it been used before, there would be more scale than this says",
+        ),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
 
@@ -13,15 +13,17 @@ from scalemodel.errors import (
     ImplausibleError,
     RecordClashError,
 )
-from scalemodel.logbook import clock, database, meters, rules
+from scalemodel.logbook import album, clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import clean, read, spread
+from scalemodel.logbook.keys import check_key, check_same, check_same_photographs
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.ledger import Ledger, Lineage
+from scalemodel.logbook.photographs import Photograph, prepare_all
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
@@ -173,20 +175,64 @@ class Logbook(Ledger):
                 rules.find_boiler(self, name)
         return tuple(entries)
 
+    def photographs(self, number: int) -> tuple[Photograph, ...]:
+        """The photographs of a record, in their order; BadValueError if there is no such record."""
+        with self.reading():
+            self.entry(number)
+            found = (self.photograph(sha256) for sha256 in album.hashes(self._connection, number))
+            return tuple(found)
+
+    def photograph(self, sha256: str) -> Photograph:
+        """The photograph of a hash; BadValueError if there is none."""
+        with database.said_plainly(self._place):
+            found = album.photograph(self._connection, sha256)
+        if found is None:
+            raise BadValueError("photo", sha256, "the SHA-256 of a photograph in the logbook")
+        return found
+
+    def pictured(self, boiler: str) -> tuple[tuple[Numbered, tuple[str, ...]], ...]:
+        """The current looks of a boiler that have photographs, by date, each with the SHA-256 of these in order."""
+        with self.reading():
+            looks = self._in_order(KINDS["inspection"], "boiler = ?", (self.boiler(boiler).boiler,))
+            found = ((look, album.hashes(self._connection, look.number)) for look in looks)
+            return tuple((look, hashes) for look, hashes in found if hashes)
+
     # ---- writing
 
-    def add(self, record: Record, again: bool = False, sure: bool = False) -> int:
-        """Enter a record and give its number.
+    def add(
+        self,
+        record: Record,
+        again: bool = False,
+        sure: bool = False,
+        key: str | None = None,
+        photos: Iterable[bytes] = (),
+    ) -> int:
+        """Enter a record and give its number; an inspection with its photographs, each the bytes of a JPEG or PNG.
 
-        Raises BadValueError, UnknownNameError or RecordClashError if the record cannot stand, AlreadyRecordedError
-        if a current one is equal to it and ``again`` does not insist, and ImplausibleError if it is hard to believe
-        and ``sure`` does not insist; then nothing is written.
+        A ``key`` is the record's own: the same record sent again under it is not entered again, whatever became of it
+        since, and its number is given. Raises BadValueError, UnknownNameError or RecordClashError if the record cannot
+        stand or its key is another's, AlreadyRecordedError if a current one is equal to it and ``again`` does not
+        insist, and ImplausibleError if it is hard to believe and ``sure`` does not insist; then nothing is written.
         """
-        tidy = clean(record)
+        tidy, pictures = clean(record), prepare_all(photos)
+        album.check_belongs(tidy, pictures)
         with self.transaction():
+            if (held := self._under(key)) is not None:
+                check_same(held, tidy)
+                check_same_photographs(held, album.hashes(self._connection, held.number), pictures)
+                return held.number
             rules.check(self, tidy)
             self._question(tidy, None, again, sure)
-            return self._enter(tidy)
+            number = self._enter(tidy, key=key)
+            album.keep(self._connection, number, pictures)
+            return number
+
+    def _under(self, key: str | None) -> Entry | None:
+        """The entry that has a key, None for none; BadValueError for what is no key."""
+        if key is None:
+            return None
+        check_key(key)
+        return next(self._entries("entry.key = ?", (key,)), None)
 
     def doubts(self, record: Record, besides: int | None = None, typed: bool = True) -> tuple[Doubt, ...]:
         """What is hard to believe of a record that may stand, as `scalemodel.logbook.plausible` has it.
@@ -219,25 +265,36 @@ class Logbook(Ledger):
         return [None if value is None else rule.store(value) for rule, value in held]
 
     def amend(
-        self, number: int, changes: Mapping[str, str], reason: str = "", again: bool = False, sure: bool = False
+        self,
+        number: int,
+        changes: Mapping[str, str],
+        reason: str = "",
+        again: bool = False,
+        sure: bool = False,
+        key: str | None = None,
     ) -> int:
         """Enter a corrected copy of a current record and give its number; the old entry is kept.
 
         ``changes`` maps fields to text, blank for "not recorded"; short forms such as ``grade=1-2``
-        serve too. Raises as `add` does, and RecordClashError if the record is not current, nothing
-        would change, or a name would.
+        serve too. The same amendment sent again under a ``key`` is entered once. Raises as `add` does, and
+        RecordClashError if the record is not current, nothing would change, or a name would.
         """
         why = _REASON.clean(reason, "reason")
         with self.transaction():
-            entry = self._current_entry(number, "amend")
+            held = self._under(key)
+            entry = self._current_entry(number, "amend") if held is None else self.entry(number)
             kind = KINDS[entry.kind]
             corrected = clean(kind.record(**self._changed(entry, spread(kind, changes))))
+            if held is not None:
+                check_same(held, corrected, number)
+                return held.number
             rules.check_names_kept(entry.record, corrected)
             if corrected == entry.record:
                 raise RecordClashError(f"record {number} says so already", "give a FIELD=VALUE that differs")
             rules.check(self, corrected, replacing=number)
             self._question(corrected, number, again, sure)
-            successor = self._enter(corrected, replaces=number, reason=why)
+            successor = self._enter(corrected, number, why, key)
+            album.inherit(self._connection, successor, number)
             meters.check_gap_left(self, entry.record)
             return successor
 
@@ -295,12 +352,12 @@ class Logbook(Ledger):
             )
         return entry
 
-    def _enter(self, record: Record, replaces: int | None = None, reason: str = "") -> int:
+    def _enter(self, record: Record, replaces: int | None = None, reason: str = "", key: str | None = None) -> int:
         kind = kind_of(record)
         run = self._connection.execute
         number = run(
-            "INSERT INTO entry (kind, entered_at, replaces, reason) VALUES (?, ?, ?, ?)",
-            (kind.name, _now(), replaces, reason),
+            "INSERT INTO entry (kind, entered_at, replaces, reason, key) VALUES (?, ?, ?, ?, ?)",
+            (kind.name, _now(), replaces, reason, key),
         ).lastrowid
         if kind.naming:
             marks = ", ".join("?" for _ in kind.naming)

@@ -7,17 +7,40 @@ gallon; the grain is 64.79891 mg, the gallons 4.54609 L and 3.785411784 L, all t
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from scalemodel.errors import BadValueError
 
-CACO3_G_MOL = 100.086
-"""Molar mass of CaCO3 [g/mol]."""
+ATOMIC_WEIGHT = {
+    "H": 1.008,
+    "C": 12.011,
+    "N": 14.007,
+    "O": 15.999,
+    "Na": 22.990,
+    "S": 32.06,
+    "Ca": 40.078,
+}
+"""Standard atomic weights, abridged (CIAAW 2021) [g/mol]."""
 
-CAO_G_MOL = 56.077
-"""Molar mass of CaO [g/mol]."""
+
+def molar_mass(atoms: Mapping[str, int]) -> float:
+    """Molar mass [g/mol] of the atoms in a formula.
+
+    >>> round(molar_mass({"Ca": 1, "C": 1, "O": 3}), 3)
+    100.086
+    """
+    return sum(ATOMIC_WEIGHT[element] * count for element, count in atoms.items())
+
+
+CACO3_G_MOL = round(molar_mass({"Ca": 1, "C": 1, "O": 3}), 3)
+CAO_G_MOL = round(molar_mass({"Ca": 1, "O": 1}), 3)
 
 GRAIN_MG = 64.79891
 
 DAYS_A_YEAR = 365.25
+
+ROUNDING = 1e-9
+"""What rounding may add to a number near 1, or take from it: less is no difference."""
 
 MG_CACO3_PER_UNIT = {
     "mg/L": 1.0,
@@ -55,6 +78,9 @@ BARE_UNIT = "mg/L"
 
 HIGHEST_BY_UNIT = {"mg/L": 5000.0, "mmol/L": 49.0, "dH": 280.0, "fH": 500.0, "e": 350.0, "gpg": 292.0}
 """More than this is taken for a slip of the pen; each is some 5000 mg/L as CaCO3."""
+
+DROP_SIZE = {"mg/L": 10.0, "mmol/L": 0.1, "dH": 1.0, "fH": 1.0, "e": 1.0, "gpg": 1.0}
+"""What one drop of a kit stands for, in its own unit (common practice, no source)."""
 
 UNIT_SPELLINGS = {
     "ppm": "mg/L", "mg/lcaco3": "mg/L", "mg/lascaco3": "mg/L", "mgcaco3/l": "mg/L", "ppmcaco3": "mg/L",

@@ -15,7 +15,7 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple, Protocol
 
 from scalemodel.errors import ScalemodelError
-from scalemodel.logbook import database, rules
+from scalemodel.logbook import album, database, rules
 from scalemodel.logbook.book import Book
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.fields import clean, loader
@@ -73,6 +73,7 @@ def examine(book: Examined, connection: sqlite3.Connection) -> Findings:
         strikes = dict(connection.execute("SELECT entry, struck_at FROM strike"))
         replaced = {line.replaces for line in lines.values()}
         faults += _ledger(lines, strikes)
+        faults += (Finding(*one) for one in album.faults(connection))
         current = {number for number in lines if number not in replaced and number not in strikes}
         held, rows = _records(connection, lines)
         faults += rows

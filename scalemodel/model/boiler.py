@@ -6,7 +6,7 @@ speak, and the growth innovations v (one row an interval), tilted normals. Coord
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
@@ -14,8 +14,9 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from scipy.special import expit
 
-from scalemodel.logbook.records import Boiler, BoilerFacts, Inspection, Site
-from scalemodel.model import priors
+from scalemodel.errors import UnknownNameError
+from scalemodel.logbook.records import Boiler, BoilerFacts, Inspection
+from scalemodel.model import priors, unknowns
 from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, log_reading, sum_logs
 from scalemodel.model.growth import blend_potential, capture_fraction, read_table
 from scalemodel.model.innovation import draw_innovations, increment
@@ -23,6 +24,7 @@ from scalemodel.model.priors import LOOK_FLOOR_MG_CM2, Prior
 from scalemodel.model.supply import log_factor
 from scalemodel.model.tailed_normal import LOOK_ERROR, Parts
 from scalemodel.model.timeline import Timeline
+from scalemodel.model.unknowns import Unknown
 
 if TYPE_CHECKING:
     from scalemodel.water.potential import SupplyTable
@@ -48,17 +50,18 @@ class BoilerModel:
     ----------
     facts, timeline : the records and their intervals
     tables : mapping of water to its supply table at the boiler's temperature
-    unknowns : mapping of coordinate name to Prior, in the order of the rows of u
+    unknowns : mapping of Unknown to Prior, in the order of the rows of u
     """
 
     facts: BoilerFacts
     timeline: Timeline
     tables: Mapping[str, SupplyTable]
-    unknowns: Mapping[str, Prior]
+    unknowns: Mapping[Unknown, Prior]
 
     @cached_property
     def names(self) -> tuple[str, ...]:
-        return tuple(self.unknowns)
+        """What is printed of each unknown."""
+        return tuple(map(str, self.unknowns))
 
     @property
     def static_dim(self) -> int:
@@ -69,47 +72,50 @@ class BoilerModel:
         return self.static_dim + self.timeline.intervals
 
     @cached_property
-    def _row(self) -> dict[str, int]:
-        return {name: k for k, name in enumerate(self.unknowns)}
+    def _row(self) -> dict[Unknown, int]:
+        return {unknown: k for k, unknown in enumerate(self.unknowns)}
 
-    def value(self, name: str, u: np.ndarray) -> np.ndarray:
-        """An unknown on its prior's scale (n,), from its row of u (d, n)."""
-        return self.unknowns[name].value(u[self._row[name]])
+    def value(self, unknown: Unknown, u: np.ndarray) -> np.ndarray:
+        """An unknown on its prior's scale (n,), from its row of u (d, n); UnknownNameError if no record bears on it."""
+        if unknown not in self._row:
+            raise UnknownNameError("unknown", str(unknown), self.names, of=self.facts.boiler.boiler)
+        return self.unknowns[unknown].value(u[self._row[unknown]])
 
     def log_factor(self, water: str, u: np.ndarray) -> np.ndarray:
         """Log concentration factor of a water (n,) [-]."""
-        return log_factor(self.tables[water].log_sd, self.value(f"strength {water}", u))
+        return log_factor(self.tables[water].log_sd, self.value(unknowns.concentration(water), u))
 
     def use_factor(self, u: np.ndarray) -> np.ndarray | float:
         """Unrecorded use against the plan (n,), or 1 where no unrecorded time bears on a record."""
-        return np.exp(self.timeline.plan.log_sd * self.value("use", u)) if "use" in self._row else 1.0
+        return np.exp(self.timeline.plan.log_sd * self.value(unknowns.USE, u)) if unknowns.USE in self._row else 1.0
 
     def drift(self, u: np.ndarray) -> Drift:
         """Everything that depends on the static unknowns u (d, n) alone."""
         n = u.shape[1]
         line = self.timeline
-        capture, activation = self.value("capture", u), self.value("activation", u)
-        degassing, floor = expit(self.value("degassing", u)), np.exp(self.value("floor", u))
+        capture, activation = self.value(unknowns.CAPTURE, u), self.value(unknowns.ACTIVATION, u)
+        degassing, floor = expit(self.value(unknowns.DEGASSING, u)), np.exp(self.value(unknowns.FLOOR, u))
         share = capture_fraction(capture, activation, self.facts.boiler.temperature_c)
         per_litre = [
             growth_per_litre(self.facts.boiler, self.tables[w], self.log_factor(w, u), share, degassing, floor)
             for w in line.waters
         ]
         mean = line.recorded_l @ np.reshape(per_litre, (len(per_litre), n))
-        if "use" in self._row:
+        if unknowns.USE in self._row:
             mean += (line.planned_l @ np.reshape(per_litre, (len(per_litre), n))) * self.use_factor(u)
         return Drift(
             mean,
-            np.exp(self.value("irregularity", u)),
-            np.exp(self.value("initial", u)) if "initial" in self._row else np.zeros(n),
-            expit(self._stack([f"residue {d}" for d in range(len(line.descales))], u)),
-            self._stack([f"relative {s}" if s else "" for s in self.sites], u),
-            np.exp(-self._stack([f"reading {q}" for q in self.methods], u)),
-            self._stack([f"leniency {i}" for i in self.inspectors], u),
+            np.exp(self.value(unknowns.DISPERSION, u)),
+            np.exp(self.value(unknowns.INITIAL, u)) if unknowns.INITIAL in self._row else np.zeros(n),
+            expit(self._stack(map(unknowns.residue, range(len(line.descales))), u)),
+            self._stack((unknowns.relative(s) if s else None for s in self.sites), u),
+            np.exp(-self._stack(map(unknowns.reading, self.methods), u)),
+            self._stack(map(unknowns.leniency, self.inspectors), u),
         )
 
-    def _stack(self, names: list[str], u: np.ndarray) -> np.ndarray:
-        rows = [self.value(name, u) if name else np.zeros(u.shape[1]) for name in names]
+    def _stack(self, wanted: Iterable[Unknown | None], u: np.ndarray) -> np.ndarray:
+        """Unknowns row by row, None as 0."""
+        rows = [np.zeros(u.shape[1]) if one is None else self.value(one, u) for one in wanted]
         return np.reshape(rows, (len(rows), u.shape[1]))
 
     def split(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -282,48 +288,3 @@ def growth_per_litre(boiler: Boiler, table: SupplyTable, log_factor, capture, de
     """
     potential = blend_potential(*read_table(table, log_factor), degassing, boiler.steam_share)
     return capture * (floor + potential) / boiler.wetted_area_cm2
-
-
-def relative_prior(site: Site | None) -> Prior:
-    """A site's prior ln r: the owner's own belief where one is recorded, else the house's."""
-    if site is None:
-        return priors.RELATIVE
-    mean = priors.RELATIVE.mean if site.relative_deposit is None else float(np.log(site.relative_deposit))
-    sd = priors.RELATIVE.sd if site.relative_log_sd is None else site.relative_log_sd
-    return priors.RELATIVE._replace(mean=mean, sd=sd)
-
-
-def degassing_prior(steam_share: float) -> Prior:
-    """The degassing share's prior: that of a steam boiler where any water leaves as steam."""
-    return priors.DEGASSING_STEAM if steam_share > 0.0 else priors.DEGASSING
-
-
-def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[str, Prior]:
-    """Every unknown on which some record bears, by name, with its prior, in the order of the rows of u."""
-    found = {
-        "capture": priors.CAPTURE,
-        "activation": priors.ACTIVATION,
-        "degassing": degassing_prior(facts.boiler.steam_share),
-        "irregularity": priors.IRREGULARITY,
-        "floor": priors.FLOOR,
-    }
-    if facts.boiler.start == "unknown":
-        found["initial"] = priors.INITIAL
-    if timeline.planned_l.any():
-        found["use"] = priors.USE
-    for water in timeline.waters:
-        found[f"strength {water}"] = priors.STRENGTH
-    sites = {s.site: s for s in facts.sites}
-    for _, look in timeline.looks:
-        found.setdefault(f"reading {look.method}", reading_prior(look.method))
-        found.setdefault(f"leniency {look.inspector}", priors.LENIENCY)
-        if look.site != facts.reference_site:
-            found.setdefault(f"relative {look.site}", relative_prior(sites.get(look.site)))
-    for index, (_, descale) in enumerate(timeline.descales):
-        found[f"residue {index}"] = priors.RESIDUE_FULL if descale.scope == "full" else priors.RESIDUE_PARTIAL
-    return found
-
-
-def reading_prior(method: str) -> Prior:
-    """The reading error's prior: a glance through water errs more than an eye, a mirror or a camera."""
-    return priors.READING_GLANCE if method == "glance" else priors.READING

@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.special import expit
 
-from scalemodel.model import priors
+from scalemodel.model import priors, unknowns
 from scalemodel.model.boiler import BoilerModel, Drift
 from scalemodel.model.grading import sum_logs
 from scalemodel.model.growth import (
@@ -26,6 +26,7 @@ from scalemodel.model.growth import (
 from scalemodel.model.innovation import Root, find_root, growth_of_root, log_sharpness
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 from scalemodel.model.tailed_normal import LOOK_ERROR, MEASURE_ERROR
+from scalemodel.model.unknowns import Unknown
 
 
 def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -59,17 +60,18 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     gradient = np.zeros_like(x)
     gradient[model.static_dim :] = by_innovation
     static = _Static(model, u, gradient)
-    static.add("irregularity", by_log_irregularity)
-    static.add("initial", by_start * drift.start)
+    static.add(unknowns.DISPERSION, by_log_irregularity)
+    static.add(unknowns.INITIAL, by_start * drift.start)
     for d in range(len(model.timeline.descales)):
         left = drift.residue[d]
-        static.add(f"residue {d}", (by_residue[d] + by_drift["residue"][d]) * left * (1.0 - left))
+        static.add(unknowns.residue(d), (by_residue[d] + by_drift["residue"][d]) * left * (1.0 - left))
     for k, site in enumerate(model.sites):
-        static.add(f"relative {site}", by_drift["log_relative"][k])
+        if site:
+            static.add(unknowns.relative(site), by_drift["log_relative"][k])
     for k, method in enumerate(model.methods):
-        static.add(f"reading {method}", -by_drift["inverse_reading"][k] * drift.inverse_reading[k])
+        static.add(unknowns.reading(method), -by_drift["inverse_reading"][k] * drift.inverse_reading[k])
     for k, inspector in enumerate(model.inspectors):
-        static.add(f"leniency {inspector}", by_drift["leniency"][k])
+        static.add(unknowns.leniency(inspector), by_drift["leniency"][k])
     back_through_supply(model, u, by_mean, static)
     return sum_logs(tilt), log_likelihood, gradient
 
@@ -78,13 +80,13 @@ class _Static:
     """Adds slopes by an unknown on its prior's scale to the rows of its standard normal; no row, nothing to add."""
 
     def __init__(self, model: BoilerModel, u: np.ndarray, gradient: np.ndarray) -> None:
-        self.row = {name: k for k, name in enumerate(model.names)}
+        self.row = {unknown: k for k, unknown in enumerate(model.unknowns)}
         self.unknowns, self.u, self.gradient = model.unknowns, u, gradient
 
-    def add(self, name: str, slope: np.ndarray) -> None:
-        if name in self.row:
-            row = self.row[name]
-            self.gradient[row] += self.unknowns[name].slope(self.u[row]) * slope
+    def add(self, unknown: Unknown, slope: np.ndarray) -> None:
+        if unknown in self.row:
+            row = self.row[unknown]
+            self.gradient[row] += self.unknowns[unknown].slope(self.u[row]) * slope
 
 
 def seen_slopes(
@@ -174,9 +176,11 @@ def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, 
     by_litre = line.recorded_l.T @ by_mean
     by_planned = line.planned_l.T @ by_mean
     by_litre += factor * by_planned
-    degassing = expit(model.value("degassing", u))
-    share = capture_fraction(model.value("capture", u), model.value("activation", u), boiler.temperature_c)
-    floor, scale = np.exp(model.value("floor", u)), share / boiler.wetted_area_cm2
+    degassing = expit(model.value(unknowns.DEGASSING, u))
+    share = capture_fraction(
+        model.value(unknowns.CAPTURE, u), model.value(unknowns.ACTIVATION, u), boiler.temperature_c
+    )
+    floor, scale = np.exp(model.value(unknowns.FLOOR, u)), share / boiler.wetted_area_cm2
     by_logit = by_degassing = by_factor = by_floor = 0.0
     for k, water in enumerate(line.waters):
         table, log_factor = model.tables[water], model.log_factor(water, u)
@@ -185,12 +189,12 @@ def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, 
         by_potential = by_litre[k] * scale
         by_floor = by_floor + by_potential * floor
         by_log_factor = by_potential * blend_potential(*rises, degassing, boiler.steam_share)
-        static.add(f"strength {water}", table.log_sd * by_log_factor)
+        static.add(unknowns.concentration(water), table.log_sd * by_log_factor)
         by_degassing = by_degassing + by_potential * (1.0 - boiler.steam_share) * (levels[1] - levels[0])
         by_logit = by_logit + by_potential * potential * (1.0 - share)
         by_factor = by_factor + by_planned[k] * potential * scale
-    static.add("capture", by_logit)
-    static.add("activation", by_logit * inverse_temperature_gap(boiler.temperature_c))
-    static.add("degassing", by_degassing * degassing * (1.0 - degassing))
-    static.add("floor", by_floor)
-    static.add("use", by_factor * factor * line.plan.log_sd)
+    static.add(unknowns.CAPTURE, by_logit)
+    static.add(unknowns.ACTIVATION, by_logit * inverse_temperature_gap(boiler.temperature_c))
+    static.add(unknowns.DEGASSING, by_degassing * degassing * (1.0 - degassing))
+    static.add(unknowns.FLOOR, by_floor)
+    static.add(unknowns.USE, by_factor * factor * line.plan.log_sd)

@@ -7,9 +7,10 @@ from collections.abc import Callable
 import numpy as np
 
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.boiler import BoilerModel, find_unknowns
+from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.gradient import gradient_of
 from scalemodel.model.timeline import Timeline
+from scalemodel.model.unknowns import find_unknowns
 from scalemodel.water.potential import SupplyTable
 
 

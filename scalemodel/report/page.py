@@ -17,7 +17,7 @@ from scalemodel.report.sections import (
     water_values,
 )
 from scalemodel.report.waits import no_date_words, wait_word
-from scalemodel.wording import counted, percent
+from scalemodel.wording import Sentence, counted, joined, percent
 from scalemodel.words.answer import horizon_words, opening
 
 if TYPE_CHECKING:
@@ -93,13 +93,13 @@ def _opening_values(contents: Contents) -> dict:
     answer, boiler = contents.answer, contents.facts.boiler
     begun = opening(answer)
     return {
-        "eyebrow": f"{boiler.note}; as of {answer.as_of}" if boiler.note else f"As of {answer.as_of}",
-        "head": f" {begun.head}",
+        "eyebrow": Sentence(f"{boiler.note}; as of " if boiler.note else "As of ", answer.as_of),
+        "head": Sentence(" ", begun.head),
         "alarmed": answer.status is Status.LOOK_AGAIN,
         "long_name": len(answer.boiler) > LONG_NAME,
         "warnings": begun.warnings,
-        "lede": " ".join([*begun.rest[:2], *horizon_words(answer)]),
-        "more": " ".join(begun.rest[2:]),
+        "lede": joined([*begun.rest[:2], *horizon_words(answer)]),
+        "more": joined(begun.rest[2:]),
     }
 
 

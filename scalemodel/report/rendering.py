@@ -5,8 +5,8 @@ jinja2 is loaded only when a page is made. Whatever comes from people is escaped
 
 from __future__ import annotations
 
-import re
 from base64 import b64encode
+from datetime import date
 from functools import cache
 from hashlib import sha256
 from importlib.resources import files
@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from markupsafe import Markup, escape
 
 from scalemodel.report.marks import COLOURS, STROKES
+from scalemodel.wording import parts_of
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -72,9 +73,13 @@ def fingerprint(text: str) -> str:
 
 
 def dated(sentence: str) -> Markup:
-    """A sentence as a page shows it; a date in it is never broken.
+    """A sentence as a page shows it; a date among its parts is never broken.
 
-    >>> print(dated("wait until 2027-02-07 & look"))
-    wait until <time>2027-02-07</time> &amp; look
+    >>> from scalemodel.wording import Sentence
+    >>> print(dated(Sentence("wait until ", date(2027, 2, 7), " & look")), dated("not 2027-02-07"))
+    wait until <time>2027-02-07</time> &amp; look not 2027-02-07
     """
-    return Markup(re.sub(r"\b\d{4}-\d\d-\d\d\b", r"<time>\g<0></time>", str(escape(sentence))))
+    shown = (
+        Markup("<time>%s</time>") % part if isinstance(part, date) else escape(part) for part in parts_of(sentence)
+    )
+    return Markup().join(shown)

@@ -10,7 +10,7 @@ from scalemodel.descaling.procedure import summary
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report.charts import NARROW, WIDE, deposit_chart, deposit_key, look_words, risk_chart
 from scalemodel.report.waits import no_date_words, wait_sentence, wait_word
-from scalemodel.wording import figure, percent
+from scalemodel.wording import Sentence, figure, percent
 from scalemodel.words.account import assumptions_of, chemistry_of, evidence_of, hardness_of
 from scalemodel.words.advice import (
     amount_unit,
@@ -151,20 +151,15 @@ def _said_of(sheet: WaterSheet, plans: WaterPlans) -> list[str]:
 def cost_values(cost: Cost | str) -> dict:
     """The age that costs least, or which prices to record."""
     if isinstance(cost, str):
-        return {"said": [_begun(f"{cost}.")], "ages": None}
+        return {"said": [Sentence(f"{cost}.").begun()], "ages": None}
     return {
-        "said": [_begun(sentence) for sentence in cost_sentences(cost)],
+        "said": [Sentence(sentence).begun() for sentence in cost_sentences(cost)],
         "ages": {
             "titles": AGE_TITLES,
             "rows": [age_row(point) for point in cost.curve],
             "assumptions": cost.assumptions,
         },
     }
-
-
-def _begun(sentence: str) -> str:
-    """A sentence with a capital letter."""
-    return f"{sentence[:1].upper()}{sentence[1:]}"
 
 
 def plan_values(plan: DescalePlan) -> dict:

@@ -117,11 +117,11 @@ def audit(case: Case, draws: int = 1000, progress: bool = False) -> tuple[Audit,
         error = np.hypot(floored_error(quick, ours), mean_error(other.by_population(its)))
         risks.append(RiskPair(case.date_of(day), float(ours.mean()), float(its.mean()), float(error)))
     parameters = []
-    for name, prior in quick.model.unknowns.items():
-        ours, its = (p.model.value(name, p.x) for p in (quick, other))
+    for unknown, prior in quick.model.unknowns.items():
+        ours, its = (p.model.value(unknown, p.x) for p in (quick, other))
         error = np.hypot(floored_error(quick, ours), mean_error(other.by_population(its)))
         figures = map(float, (ours.mean(), ours.std(), its.mean(), its.std(), error))
-        parameters.append(ParameterPair(name, prior.scale, *figures))
+        parameters.append(ParameterPair(str(unknown), prior.scale, *figures))
     last = quick.by_population(forecast.risk_draws(case.mg_cm2, days[len(days) // 2]))
     return (
         Audit(

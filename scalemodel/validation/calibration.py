@@ -28,6 +28,7 @@ from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.model.unknowns import Kind, Unknown
 from scalemodel.validation.histories import invent_history
 from scalemodel.validation.simulated_boilers import simulate
 
@@ -46,21 +47,21 @@ ALARM_LEVEL, ALARM_Z = 0.999, 4.0
 BAND_LEVEL, BAND_SIMULATIONS = 0.95, 10_000
 
 GROUPS = {
-    "capture": "capture fraction",
-    "activation": "temperature effect",
-    "degassing": "degassing share",
-    "irregularity": "irregularity of growth",
-    "floor": "supply that no water is without",
-    "strength": "concentration of a water",
-    "reading": "reading error of a method",
-    "leniency": "leniency of an inspector",
-    "relative": "deposit of another site",
-    "residue": "residue of a descale",
-    "initial": "deposit at an unknown start",
-    "use": "use without a record",
+    Kind.CAPTURE.value: "capture fraction",
+    Kind.ACTIVATION.value: "temperature effect",
+    Kind.DEGASSING.value: "degassing share",
+    Kind.DISPERSION.value: "irregularity of growth",
+    Kind.FLOOR.value: "supply that no water is without",
+    Kind.CONCENTRATION.value: "concentration of a water",
+    Kind.READING.value: "reading error of a method",
+    Kind.LENIENCY.value: "leniency of an inspector",
+    Kind.RELATIVE.value: "deposit of another site",
+    Kind.RESIDUE.value: "residue of a descale",
+    Kind.INITIAL.value: "deposit at an unknown start",
+    Kind.USE.value: "use without a record",
     "deposit": "deposit at the last record",
 }
-"""What is ranked: the first word of an unknown's name, and what that is; and the deposit."""
+"""What is ranked: the kinds of unknown, and what each is; and the deposit."""
 
 Solve = Callable[[BoilerFacts, int, int], Posterior]
 
@@ -198,11 +199,13 @@ def compare(trial: Trial) -> dict[str, tuple[float, np.ndarray]]:
     independent. Values are on their prior's scale, each by its own model.
     """
     truth, fitted = trial.truth, trial.fitted
-    by_group: dict[str, list[str]] = {}
-    for name in truth.model.names:
-        by_group.setdefault(name.split()[0], []).append(name)
-    chosen = {group: names[trial.rng.integers(len(names))] for group, names in by_group.items()}
-    pairs = {g: (float(truth.model.value(n, truth.x)[0]), fitted.model.value(n, fitted.x)) for g, n in chosen.items()}
+    by_kind: dict[Kind, list[Unknown]] = {}
+    for unknown in truth.model.unknowns:
+        by_kind.setdefault(unknown.kind, []).append(unknown)
+    chosen = [of_kind[trial.rng.integers(len(of_kind))] for of_kind in by_kind.values()]
+    pairs = {
+        one.kind.value: (float(truth.model.value(one, truth.x)[0]), fitted.model.value(one, fitted.x)) for one in chosen
+    }
     last = (np.log(p.deposits[-1] + LOOK_FLOOR_MG_CM2) for p in (truth, fitted))
     pairs["deposit"] = (float(next(last)[0]), next(last))
     return pairs

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from scalemodel.logbook.records import (
+    METHODS,
     WALL,
     Boiler,
     BoilerFacts,
@@ -26,7 +27,9 @@ from scalemodel.logbook.records import (
 NAME, FIRST_DAY = "invented", date(2024, 1, 1)
 MOST_LOOKS = 12
 SITES, INSPECTORS = (WALL, "chamber", "element"), ("", "early shift", "late shift")
-METHODS, METHOD_SHARES = ("eye", "mirror", "camera", "glance"), (0.5, 0.15, 0.1, 0.25)
+METHOD_SHARES = (0.5, 0.15, 0.1, 0.25)
+"""How often each of `METHODS` is drawn."""
+
 WIDTH_SHARES = (0.62, 0.22, 0.09, 0.05, 0.02)
 """How often a look may say one grade, up to two, three, four or all five."""
 

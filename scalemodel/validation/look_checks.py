@@ -9,6 +9,7 @@ import numpy as np
 from scalemodel.inference.draws import Posterior
 from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import Inspection
+from scalemodel.logbook.units import ROUNDING
 from scalemodel.model.grading import GRADE_COUNT
 
 LEAST_PROBABILITY = 1e-200
@@ -70,7 +71,7 @@ def surprises(posterior: Posterior) -> tuple[LookSurprise, ...]:
         own = slice(look.grade_low, look.grade_high + 1)
         weight = truncated(1.0 / np.maximum(chance[own].sum(axis=0), LEAST_PROBABILITY))
         left_out = (chance * weight).sum(axis=1) / weight.sum()
-        tail = left_out[left_out <= left_out[own].max() * (1.0 + 1e-9)].sum()
+        tail = left_out[left_out <= left_out[own].max() * (1.0 + ROUNDING)].sum()
         found.append(LookSurprise(look, float(left_out[own].sum()), float(tail), int(left_out.argmax())))
     return tuple(sorted(found, key=lambda s: s.at_least_as_unlikely))
 

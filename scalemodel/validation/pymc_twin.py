@@ -18,7 +18,7 @@ import numpy as np
 from scalemodel import atomic
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.inference.draws import Posterior
-from scalemodel.model import priors
+from scalemodel.model import priors, unknowns
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, apparent, log_reading
 from scalemodel.model.growth import blend_potential, capture_fraction
@@ -71,22 +71,22 @@ def build_twin(source: BoilerModel) -> Twin:
     with pm.Model() as model:
         u = pm.Normal("u", 0.0, 1.0, shape=source.static_dim)
         value = {
-            name: pm.Deterministic(name, prior.value(u[k], xp=pt))
-            for k, (name, prior) in enumerate(source.unknowns.items())
+            unknown: pm.Deterministic(str(unknown), prior.value(u[k], xp=pt))
+            for k, (unknown, prior) in enumerate(source.unknowns.items())
         }
-        nu = pt.exp(value["irregularity"])
-        share = capture_fraction(value["capture"], value["activation"], facts.boiler.temperature_c, xp=pt)
-        degassing = pt.sigmoid(value["degassing"])
+        nu = pt.exp(value[unknowns.DISPERSION])
+        share = capture_fraction(value[unknowns.CAPTURE], value[unknowns.ACTIVATION], facts.boiler.temperature_c, xp=pt)
+        degassing = pt.sigmoid(value[unknowns.DEGASSING])
         each = [
             share
-            * (pt.exp(value["floor"]) + blend_potential(
-                *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[f"strength {w}"])
+            * (pt.exp(value[unknowns.FLOOR]) + blend_potential(
+                *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[unknowns.concentration(w)])
                   for column in (table.closed, table.open, table.dry)),
                 degassing, facts.boiler.steam_share,
             )) / facts.boiler.wetted_area_cm2
             for w, table in ((w, source.tables[w]) for w in line.waters)
         ]  # fmt: skip
-        use = pt.exp(line.plan.log_sd * value["use"]) if "use" in value else 1.0
+        use = pt.exp(line.plan.log_sd * value[unknowns.USE]) if unknowns.USE in value else 1.0
         litres = line.recorded_l[growing] + line.planned_l[growing] * use
         mean = pt.dot(litres, pt.stack(each)) + LEAST_MEAN_MG_CM2
         growth = pm.Wald("growth", mu=mean, lam=mean**2 / nu, shape=len(growing))
@@ -107,10 +107,10 @@ def straight_lines(pt, knots: np.ndarray, values: np.ndarray, at):
 
 def chain_states(pt, source: BoilerModel, value: dict, place: dict[int, int], growth) -> list:
     """Deposit at every state of the timeline, scalars."""
-    states = [pt.exp(value["initial"]) if "initial" in value else pt.constant(0.0)]
+    states = [pt.exp(value[unknowns.INITIAL]) if unknowns.INITIAL in value else pt.constant(0.0)]
     for step, index in source.timeline.steps:
         if step == "descale":
-            states.append(states[-1] * pt.sigmoid(value[f"residue {index}"]))
+            states.append(states[-1] * pt.sigmoid(value[unknowns.residue(index)]))
         else:
             states.append(states[-1] + growth[place[index]] if index in place else states[-1])
     return states
@@ -125,9 +125,9 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
     total = pt.constant(0.0)
     facts = source.facts
     for state, look in source.timeline.looks:
-        relative = 1.0 if look.site == facts.reference_site else pt.exp(value[f"relative {look.site}"])
+        relative = 1.0 if look.site == facts.reference_site else pt.exp(value[unknowns.relative(look.site)])
         seen = apparent(states[state], relative, xp=pt)
-        spread, shift = pt.exp(value[f"reading {look.method}"]), value[f"leniency {look.inspector}"]
+        spread, shift = pt.exp(value[unknowns.reading(look.method)]), value[unknowns.leniency(look.inspector)]
         low, high = LOOK_ERROR.nothing, LOOK_ERROR.everything
         if look.grade_low > 0:
             low = LOOK_ERROR.parts((LOG_CUTS[look.grade_low - 1] + shift - seen) / spread, pt, normal_cdf)
@@ -141,7 +141,7 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
             total = total + log_reading(measured, seen, priors.THICKNESS_LOG_SD, pt)
     for index, (state, descale) in enumerate(source.timeline.descales):
         if descale.scale_recovered_g is not None:
-            removed = (1.0 - pt.sigmoid(value[f"residue {index}"])) * states[state] + LOOK_FLOOR_MG_CM2
+            removed = (1.0 - pt.sigmoid(value[unknowns.residue(index)])) * states[state] + LOOK_FLOOR_MG_CM2
             measured = 1000.0 * descale.scale_recovered_g / facts.boiler.wetted_area_cm2 + LOOK_FLOOR_MG_CM2
             total = total + log_reading(measured, pt.log(removed), priors.RECOVERED_LOG_SD, pt)
     return total
@@ -232,7 +232,7 @@ def export_draws(posterior: Posterior, path: str | Path) -> Path:
     path = check_draws_path(path)
     _, az = audit_packages()
     model, chains = posterior.model, posterior.populations
-    variables = {name: posterior.by_population(model.value(name, posterior.x)) for name in model.names}
+    variables = {str(one): posterior.by_population(model.value(one, posterior.x)) for one in model.unknowns}
     variables["deposit"] = np.moveaxis(posterior.deposits.reshape(-1, chains, posterior.count // chains), 0, -1)
     dates = [str(day) for day in model.timeline.state_dates]
     states = [f"{k} {day}" for k, day in enumerate(dates)]

@@ -11,6 +11,7 @@ from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import draw
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
+from scalemodel.model.unknowns import USE, Kind, Unknown
 
 WIDENED = 2.0
 """Factor on a prior's sd when it is widened."""
@@ -54,12 +55,12 @@ class Sensitivity:
         return sorted(found, key=lambda row: -row[2])
 
 
-def beliefs(forecast: Forecast) -> dict[str, list[str]]:
-    """The unknowns by the belief that they share: "reading eye" and "reading mirror" both lean on "reading"."""
-    grouped: dict[str, list[str]] = {}
-    for name in forecast.posterior.model.unknowns:
-        grouped.setdefault(name.split(" ")[0], []).append(name)
-    grouped.setdefault("use", ["use"])
+def beliefs(forecast: Forecast) -> dict[Kind, list[Unknown]]:
+    """The unknowns by the belief that they share: the reading errors of eye and mirror both lean on one."""
+    grouped: dict[Kind, list[Unknown]] = {}
+    for unknown in forecast.posterior.model.unknowns:
+        grouped.setdefault(unknown.kind, []).append(unknown)
+    grouped.setdefault(Kind.USE, [USE])
     return grouped
 
 
@@ -67,13 +68,13 @@ def sensitivity(case: Case, progress: Callable[[], None] = lambda: None) -> Sens
     """Solve again under every changed belief; ``progress()`` is called after each."""
     forecast, posterior = case.forecast, case.forecast.posterior
     leans = []
-    for belief, names in beliefs(forecast).items():
+    for kind, shared in beliefs(forecast).items():
         for change, apply in CHANGES.items():
-            changed = {n: apply(posterior.model.unknowns.get(n, priors.USE)) for n in names}
+            changed = {n: apply(posterior.model.unknowns.get(n, priors.USE)) for n in shared}
             model = replace(posterior.model, unknowns={**posterior.model.unknowns, **changed})
             again = draw(model, posterior.supplies, posterior.seed, posterior.particles)
             other = case.under(Forecast(again, forecast.plan, forecast.site))
-            leans.append(Lean(belief, changed[names[0]].meaning, change, other.last_safe, other.risk(0)))
+            leans.append(Lean(kind.value, changed[shared[0]].meaning, change, other.last_safe, other.risk(0)))
             progress()
     facts = case.facts
     return Sensitivity(

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from scalemodel.logbook.records import BoilerFacts, Descale, Inspection
-from scalemodel.model import priors
+from scalemodel.model import priors, unknowns
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT, apparent, cumulative
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2, deposit_to_thickness
@@ -44,10 +44,10 @@ def simulate(model: BoilerModel, rng: np.random.Generator) -> tuple[np.ndarray, 
     for state, look in line.looks:
         relative = 1.0
         if look.site != model.facts.reference_site:
-            relative = float(np.exp(model.value(f"relative {look.site}", x)[0]))
+            relative = float(np.exp(model.value(unknowns.relative(look.site), x)[0]))
         seen = float(apparent(states[state], relative))
-        spread = float(np.exp(model.value(f"reading {look.method}", x)[0]))
-        grade = draw_grade(rng, seen, spread, float(model.value(f"leniency {look.inspector}", x)[0]))
+        spread = float(np.exp(model.value(unknowns.reading(look.method), x)[0]))
+        grade = draw_grade(rng, seen, spread, float(model.value(unknowns.leniency(look.inspector), x)[0]))
         low, high = draw_range(rng, grade, look.grade_high - look.grade_low)
         thickness = look.thickness_um
         if thickness is not None:

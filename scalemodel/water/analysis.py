@@ -19,12 +19,11 @@ import numpy as np
 
 from scalemodel.errors import BadValueError, EvidenceError, RecordClashError
 from scalemodel.logbook.records import PH, TDS_OVER_CONDUCTIVITY, WaterTest
-from scalemodel.logbook.units import CACO3_G_MOL, mg_per_unit
+from scalemodel.logbook.units import CACO3_G_MOL, DROP_SIZE, mg_per_unit
 from scalemodel.water.carbonate import Ions, from_ph
 from scalemodel.water.constants import checked_temperature
 from scalemodel.water.defaults import (
     DEFAULTS,
-    DROP_SIZE,
     MOST_US_CM,
     PH_OF_NO_ALKALINITY,
     WaterDefaults,

@@ -12,9 +12,6 @@ PH_OF_NO_ALKALINITY = 4.5
 MOST_US_CM = WaterTest.KIND.fields["conductivity_us_cm"].rule.high
 """More conductivity than this is taken for a slip of the pen [uS/cm]."""
 
-DROP_SIZE = {"mg/L": 10.0, "mmol/L": 0.1, "dH": 1.0, "fH": 1.0, "e": 1.0, "gpg": 1.0}
-"""What one drop of a kit stands for, in its own unit (common practice, no source)."""
-
 
 @dataclass(frozen=True)
 class WaterDefaults:

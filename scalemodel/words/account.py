@@ -14,7 +14,7 @@ from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.model.use import MONTH_NAMES, UsePlan
 from scalemodel.water.hardness import from_mg_l
-from scalemodel.wording import counted, figure, gathered
+from scalemodel.wording import Sentence, counted, figure, gathered, joined
 
 FEW_LOOKS = 3
 """With fewer looks than this since the last descale, the evidence is called thin."""
@@ -31,7 +31,8 @@ def assumptions_of(basis: Basis) -> tuple[str, ...]:
         f"from now on: {plan.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source})"
         + (f", give or take {plan.use.log_sd:.0%}" if plan.use.litres_per_day else ""),
     ]
-    said += [f"from {facts.as_of + timedelta(days=day)} on: {supply.water}, as planned" for day, supply in plan.later]
+    for day, supply in plan.later:
+        said.append(Sentence("from ", facts.as_of + timedelta(days=day), f" on: {supply.water}, as planned"))
     if line.unrecorded_days:
         said.append(
             f"{counted(line.unrecorded_days, 'day')} without a record of use: "
@@ -66,9 +67,11 @@ def use_sentences(use: UsePlan, as_of: date) -> list[str]:
     gone = sum(max(0, (min(a.to_date, as_of) - a.from_date).days) for a in use.absences)
     if gone:
         said.append(f"{counted(gone, 'day')} of absence so far: nothing drawn where no use is on record")
-    ahead = [f"from {max(a.from_date, as_of)} until {a.to_date}" for a in use.absences if a.to_date > as_of]
+    ahead = [
+        Sentence("from ", max(a.from_date, as_of), " until ", a.to_date) for a in use.absences if a.to_date > as_of
+    ]
     if ahead:
-        said.append(f"absence ahead, with nothing drawn: {', '.join(ahead)}")
+        said.append(Sentence("absence ahead, with nothing drawn: ", joined(ahead, ", ")))
     if use.season is not None:
         (least, low), (most, high) = ((f(use.season), use.season.index(f(use.season))) for f in (min, max))
         said.append(
@@ -105,7 +108,8 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
     said, recent = [], looks_since_descale(facts)
     if facts.descales:
         last = facts.descales[-1]
-        said.append(f"{counted(len(facts.descales), 'descale')} on record, the last on {last.date} ({last.scope})")
+        count = counted(len(facts.descales), "descale")
+        said.append(Sentence(f"{count} on record, the last on ", last.date, f" ({last.scope})"))
     else:
         said.append("no descale on record")
     since = " since" if facts.descales else ""
@@ -113,8 +117,11 @@ def evidence_of(facts: BoilerFacts) -> tuple[str, ...]:
         at_site = [i for i in recent if i.site == site]
         thickness = "" if at_site[-1].thickness_um is None else f", {at_site[-1].thickness_um:g} um thick"
         said.append(
-            f"{counted(len(at_site), 'look')} at the {site}{since}, "
-            f"the last on {at_site[-1].date}: {grade_words(at_site[-1])}{thickness}"
+            Sentence(
+                f"{counted(len(at_site), 'look')} at the {site}{since}, the last on ",
+                at_site[-1].date,
+                f": {grade_words(at_site[-1])}{thickness}",
+            )
         )
     if not facts.inspections:
         said.append(
@@ -144,23 +151,24 @@ def _by(inspector: str) -> str:
     return f" by {inspector}" if inspector else ""
 
 
-def alarm_words(alarm: Alarm, threshold_words: str) -> str:
+def alarm_words(alarm: Alarm, threshold_words: str) -> Sentence:
     """Who saw what, where and when, and why that is an alarm; a clause."""
     thick = "" if alarm.thickness_um is None else f", {alarm.thickness_um:g} um thick,"
-    said = f"{grade_said(alarm.grade)}{thick} was seen at the {alarm.site} on {alarm.date}{_by(alarm.inspector)}"
+    seen = f"{grade_said(alarm.grade)}{thick} was seen at the {alarm.site} on "
+    said = Sentence(seen, alarm.date, _by(alarm.inspector))
     if alarm.agreeing:
         last = alarm.agreeing[-1]
-        said += f", and grade {last.grade} on {last.date}{_by(last.inspector)} confirms it"
+        said = Sentence(said, f", and grade {last.grade} on ", last.date, f"{_by(last.inspector)} confirms it")
     if alarm.reason is AlarmReason.SEVERE:
-        return f"{said}; that is at or past the threshold, {threshold_words}"
-    return f"{said}; all else on record gives so much a chance below 1 in {1.0 / FORETOLD:.0f}"
+        return Sentence(said, f"; that is at or past the threshold, {threshold_words}")
+    return Sentence(said, f"; all else on record gives so much a chance below 1 in {1.0 / FORETOLD:.0f}")
 
 
-def residue_words(residue: Residue) -> str:
+def residue_words(residue: Residue) -> Sentence:
     """What a descale left, as a sentence; said plainly where it probably left more than it should."""
     share, left, chance = residue.share, residue.left_mg_cm2, residue.chance_too_much
     said = (
-        f"the {residue.scope} descale on {residue.date} left about {share.p50:.0%} of the deposit "
+        f" left about {share.p50:.0%} of the deposit "
         f"(eight in ten: {share.p10:.0%} to {share.p90:.0%}), {figure(left.p50, 2)} mg/cm2 "
         f"({figure(left.p10, 2)} to {figure(left.p90, 2)})"
     )
@@ -171,7 +179,7 @@ def residue_words(residue: Residue) -> str:
             f"; it left more than it should: more than {TOO_MUCH:.0%} with a chance of {chance:.0%}. "
             "Look inside; a second, longer descale may be needed"
         )
-    return said
+    return Sentence(f"the {residue.scope} descale on ", residue.date, said)
 
 
 def residue_object(residue: Residue) -> dict:

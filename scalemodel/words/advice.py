@@ -5,11 +5,11 @@ from __future__ import annotations
 from shlex import quote
 from typing import TYPE_CHECKING
 
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.inspection_value import LookReason
-from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_sheet import LITRES
-from scalemodel.wording import counted, figure
+from scalemodel.wording import Sentence, counted, figure, joined
 from scalemodel.words.account import residue_words
 from scalemodel.words.answer import alarm_head, alarm_headline, answer_words
 
@@ -30,11 +30,11 @@ def verdict(answer: Deferral) -> str:
     match answer.status:
         case Status.LOOK_AGAIN:
             alarm = answer.alarms[0]
-            return f"look again now: {alarm.seen}{', confirmed' if alarm.confirmed else ''}"
+            return Sentence("look again now: ", alarm.seen, ", confirmed" if alarm.confirmed else "")
         case Status.PAST:
             return "do not defer"
         case Status.WITHIN:
-            return f"{answer.defer_until} ({counted((answer.defer_until - answer.as_of).days, 'day')})"
+            return Sentence(answer.defer_until, f" ({counted((answer.defer_until - answer.as_of).days, 'day')})")
     return f"beyond {counted(answer.horizon_days, 'day')}"
 
 
@@ -54,15 +54,15 @@ def next_look_words(boiler: str, answer: NextInspection) -> list[str]:
     look = answer.best
     if look is None:
         return [f"{NO_LOOK[answer.status]} {more}."]
-    where, when = f"Next look: the {look.site}, by {look.method}", _when(answer)
+    next_look = Sentence(f"Next look: the {look.site}, by {look.method}, ", _when(answer))
     match answer.look_reason:
         case LookReason.ALARM:
             doubted = ", if you doubt what was seen" if answer.alarms[0].confirmed else ""
-            return [f"{where}, {when}{doubted}. {answer_words(answer.alarms[0])}"]
+            return [Sentence(next_look, f"{doubted}. {answer_words(answer.alarms[0])}")]
         case LookReason.YEARLY:
-            said = f"{where}, {when}: {YEARLY} {more}."
+            said = Sentence(next_look, f": {YEARLY} {more}.")
         case _:
-            said = f"{where}, {when}; {_saves(look, answer)} {more}."
+            said = Sentence(next_look, f"; {_saves(look, answer)} {more}.")
     return [said, likely_words(answer)]
 
 
@@ -81,7 +81,7 @@ def _when(answer: NextInspection) -> str:
     day = answer.best.date
     if day <= answer.as_of:
         return "today"
-    return f"by {day}" if answer.look_reason is LookReason.YEARLY else f"around {day}"
+    return Sentence("by " if answer.look_reason is LookReason.YEARLY else "around ", day)
 
 
 def _saves(look: LookOption, answer: NextInspection) -> str:
@@ -123,8 +123,8 @@ def asked_words(answer: NextInspection) -> list[str]:
     look = answer.asked
     if look is None or answer.alarms:
         return []
-    day = "today" if look.date <= answer.as_of else f"around {look.date}"
-    where = f"{answer.boiler}: a look at the {look.site} by {look.method}, best {day},"
+    day = "today" if look.date <= answer.as_of else Sentence("around ", look.date)
+    where = Sentence(f"{answer.boiler}: a look at the {look.site} by {look.method}, best ", day, ", ")
     worth = f"is worth about {worth_words(look.value, answer)}"
     if look.cost is None:
         said = f"{worth}; what it costs is not on record, so it pays if that is less to you"
@@ -134,7 +134,7 @@ def asked_words(answer: NextInspection) -> list[str]:
         said = f"pays only with one more after it: together they are worth about {worth_words(look.pair_value, answer)}"
     else:
         said = f"does not pay: it {worth} and costs {worth_words(look.cost, answer)}"
-    return [f"{where} {said}."]
+    return [Sentence(where, said, ".")]
 
 
 def look_sentences(answer: NextInspection) -> list[str]:
@@ -143,22 +143,22 @@ def look_sentences(answer: NextInspection) -> list[str]:
     if answer.look_reason is LookReason.ALARM:
         return [
             alarm_headline(answer.boiler, answer.alarms[0], answer.threshold_words),
-            f"Look at the {best.site} by {best.method} {_when(answer)}.",
+            Sentence(f"Look at the {best.site} by {best.method} ", _when(answer), "."),
             answer_words(answer.alarms[0]),
         ]
     said = ["Do not defer: the risk is more than you accept."] if answer.status is Status.PAST else []
     if best is None:
         return _begun(asked, answer, [*said, f"{NO_LOOK[answer.status]}.", without_words(answer)])
-    look = f"look at the {best.site} by {best.method} {_when(answer)}"
-    look = f"Descale now, or {look} first" if answer.status is Status.PAST else f"{look[0].upper()}{look[1:]}"
+    look = Sentence(f"look at the {best.site} by {best.method} ", _when(answer))
+    look = Sentence("Descale now, or ", look, " first") if answer.status is Status.PAST else look.begun()
     if answer.look_reason is LookReason.YEARLY:
-        said.append(f"{look}: {YEARLY}.")
+        said.append(Sentence(look, f": {YEARLY}."))
     else:
         value = best.pair_value if answer.look_reason is LookReason.PAIR else best.value
         told = [f"worth about {worth_words(value, answer)}"] if answer.priced else []
         told += [f"it costs {worth_words(best.cost, answer)}"] if best.cost > 0.0 else []
         aside = f" ({', '.join(told)})" if told else ""
-        said.append(f"{look}: {_saves(best, answer)}{aside}.")
+        said.append(Sentence(look, f": {_saves(best, answer)}{aside}."))
     return _begun(asked, answer, [*said, likely_words(answer), without_words(answer)])
 
 
@@ -166,7 +166,7 @@ def _begun(asked: list[str], answer: NextInspection, said: list[str]) -> list[st
     """The sentences, the name of the boiler before the first of them."""
     if asked:
         return [*asked, *said]
-    return [f"{answer.boiler}: {said[0][0].lower()}{said[0][1:]}", *said[1:]]
+    return [Sentence(f"{answer.boiler}: ", Sentence(said[0]).going_on()), *said[1:]]
 
 
 def act_words(finding: Finding, answer: NextInspection) -> str:
@@ -175,7 +175,11 @@ def act_words(finding: Finding, answer: NextInspection) -> str:
         return "look again at once, and do not wait"
     if finding.descale_on is None:
         return "no descale within the horizon"
-    return "descale at once" if finding.descale_on <= answer.best.date else f"wait until about {finding.descale_on}"
+    return (
+        "descale at once"
+        if finding.descale_on <= answer.best.date
+        else Sentence("wait until about ", finding.descale_on)
+    )
 
 
 def likely_words(answer: NextInspection) -> str:
@@ -185,8 +189,8 @@ def likely_words(answer: NextInspection) -> str:
     acts: dict[str, list[str]] = {}
     for finding in likely:
         acts.setdefault(act_words(finding, answer), []).append(str(finding.grade))
-    said = "; ".join(f"on grade {' or '.join(grades)} {act}" for act, grades in acts.items())
-    return f"Likely findings: {shown}. Then {said}."
+    said = joined((Sentence(f"on grade {' or '.join(grades)} ", act) for act, grades in acts.items()), "; ")
+    return Sentence(f"Likely findings: {shown}. Then ", said, ".")
 
 
 def without_words(answer: NextInspection) -> str:
@@ -195,10 +199,10 @@ def without_words(answer: NextInspection) -> str:
         return "Without a look: descale now."
     if answer.descale_on is None:
         return "Without a look: no descale within the horizon."
-    when = "now" if answer.descale_on == answer.as_of else f"on {answer.descale_on}"
+    when = "now" if answer.descale_on == answer.as_of else Sentence("on ", answer.descale_on)
     by_price = answer.defer_until is None or answer.descale_on < answer.defer_until
     why = "the cheapest day by the prices on record" if by_price else "the last day within what you accept"
-    return f"Without a look: descale {when}, {why}."
+    return Sentence("Without a look: descale ", when, f", {why}.")
 
 
 def cost_sentences(answer: Cost) -> list[str]:
@@ -219,22 +223,24 @@ def cost_sentences(answer: Cost) -> list[str]:
         first = "do not defer: the risk is more than you accept."
     else:
         return [*said, own_day_words(answer)]
-    return [first, f"{said[0][:1].upper()}{said[0][1:]}", *said[1:], "That age is for descales to come."]
+    return [first, Sentence(said[0]).begun(), *said[1:], "That age is for descales to come."]
 
 
 def own_day_words(answer: Cost) -> str:
     """This boiler's own day, by what it has shown."""
     cheapest = answer.cheapest_on
-    said = "no descale is due within the horizon"
-    if answer.defer_until is not None:
-        said = f"the descale can wait until {answer.defer_until}"
+    said = ["This boiler, as it stands: "]
+    if answer.defer_until is None:
+        said.append("no descale is due within the horizon")
+    else:
+        said += ["the descale can wait until ", answer.defer_until]
         if cheapest == answer.defer_until:
-            return f"This boiler, as it stands: {said}, and that is its cheapest day too."
+            return Sentence(*said, ", and that is its cheapest day too.")
     if cheapest is not None:
-        said += f"; cheapest on {cheapest}"
+        said += ["; cheapest on ", cheapest]
         if answer.waiting_costs is not None:
-            said += f", and waiting until then costs about {figure(answer.waiting_costs, 2)} more"
-    return f"This boiler, as it stands: {said}."
+            said.append(f", and waiting until then costs about {figure(answer.waiting_costs, 2)} more")
+    return Sentence(*said, ".")
 
 
 def ages_words(low: float, high: float) -> str:

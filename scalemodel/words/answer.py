@@ -10,7 +10,7 @@ from scalemodel.decision.alarms import ANSWERS, Alarm
 from scalemodel.decision.deferral import Deferral
 from scalemodel.decision.status import Status
 from scalemodel.model.use import MONTH_NAMES
-from scalemodel.wording import counted, figure, percent
+from scalemodel.wording import Sentence, counted, figure, percent
 from scalemodel.words.account import alarm_words
 
 A_MONTH_IS_NEAR = 60
@@ -37,19 +37,19 @@ class Opening(NamedTuple):
     rest: tuple[str, ...]
 
 
-def alarm_headline(boiler: str, alarm: Alarm, threshold_words: str) -> str:
+def alarm_headline(boiler: str, alarm: Alarm, threshold_words: str) -> Sentence:
     """What is said first wherever a boiler with an alarm is spoken of."""
-    return f"{boiler}: {alarm_head(alarm, threshold_words)}"
+    return Sentence(f"{boiler}: ", alarm_head(alarm, threshold_words))
 
 
-def alarm_head(alarm: Alarm, threshold_words: str) -> str:
+def alarm_head(alarm: Alarm, threshold_words: str) -> Sentence:
     """The same where the boiler has been named already."""
-    return f"look again now, do not defer: {alarm_words(alarm, threshold_words)}."
+    return Sentence("look again now, do not defer: ", alarm_words(alarm, threshold_words), ".")
 
 
-def headline(answer: Deferral) -> str:
+def headline(answer: Deferral) -> Sentence:
     """The answer in one sentence."""
-    return f"{answer.boiler}: {_head(answer)}"
+    return Sentence(f"{answer.boiler}: ", _head(answer))
 
 
 def _head(answer: Deferral) -> str:
@@ -59,7 +59,7 @@ def _head(answer: Deferral) -> str:
         case Status.PAST:
             return "do not defer: the risk is more than you accept. Descale now."
         case Status.WITHIN:
-            return f"the descale can wait until {_until_words(answer)}."
+            return Sentence("the descale can wait until ", _until_words(answer), ".")
         case Status.BEYOND:
             return f"no descale is due within {counted(answer.horizon_days, 'day')}."
 
@@ -72,7 +72,7 @@ def until_words(status: Status, until: date | None, horizon_days: int) -> str:
     """
     match status:
         case Status.WITHIN:
-            return f"the descale can wait until {until}"
+            return Sentence("the descale can wait until ", until)
         case Status.BEYOND:
             return f"no descale is due within {counted(horizon_days, 'day')}"
     return "the descale cannot wait"
@@ -84,16 +84,19 @@ def _until_words(answer: Deferral) -> str:
     Both are the earlier ones in doubt.
     """
     if answer.sharp:
-        return f"{answer.defer_until} ({counted((answer.defer_until - answer.as_of).days, 'day')})"
+        return Sentence(answer.defer_until, f" ({counted((answer.defer_until - answer.as_of).days, 'day')})")
     early = max(answer.as_of, answer.defer_until - timedelta(days=ceil(answer.mc_error_days)))
     if (answer.defer_until - answer.as_of).days < A_MONTH_IS_NEAR:
-        return f"about {early}"
+        return Sentence("about ", early)
     return f"about {MONTH_NAMES[early.month - 1]} {early.year}"
 
 
 def opening(answer: Deferral) -> Opening:
     """The answer as people should hear it: the headline, warnings, the risk now, when it would pass, how sure."""
-    warnings = [f"Look again there too: {alarm_words(alarm, answer.threshold_words)}." for alarm in answer.alarms[1:]]
+    warnings = [
+        Sentence("Look again there too: ", alarm_words(alarm, answer.threshold_words), ".")
+        for alarm in answer.alarms[1:]
+    ]
     if any(alarm.confirmed for alarm in answer.alarms):
         warnings.append("The looks confirm each other: descale now, rather than look once more.")
     if not answer.engine.settled:
@@ -120,8 +123,8 @@ def cheapest_words(answer: Deferral) -> list[str]:
     when = "today" if answer.cheapest_on == answer.as_of else answer.cheapest_on
     more = ""
     if answer.waiting_costs is not None:
-        more = f"; waiting until {answer.defer_until} costs about {figure(answer.waiting_costs, 2)} more"
-    return [f"By the prices on record the cheapest day to descale is {when}{more}."]
+        more = Sentence("; waiting until ", answer.defer_until, f" costs about {figure(answer.waiting_costs, 2)} more")
+    return [Sentence("By the prices on record the cheapest day to descale is ", when, more, ".")]
 
 
 def _when_words(answer: Deferral) -> list[str]:
@@ -133,9 +136,9 @@ def _when_words(answer: Deferral) -> list[str]:
     elif p50 == answer.as_of:
         said = ["It has probably reached it already."]
     else:
-        said = [f"It would probably reach it around {p50}."]
+        said = [Sentence("It would probably reach it around ", p50, ".")]
     if p10 is not None and p90 != answer.as_of:
-        said.append(f"How sure: of ten boilers with these records {_spread_words(answer, p10, p90)}.")
+        said.append(Sentence("How sure: of ten boilers with these records ", _spread_words(answer, p10, p90), "."))
     if answer.mc_error_days is not None:
         moved = counted(max(1, round(answer.mc_error_days)), "day")
         said.append(f"Another run of the same records would move the date by about {moved}.")
@@ -144,32 +147,33 @@ def _when_words(answer: Deferral) -> list[str]:
 
 def _spread_words(answer: Deferral, first: date, last: date | None) -> str:
     """How far apart the fates are: when the slowest of ten would be there, against the quickest."""
-    slowest = f"take longer than {counted(answer.horizon_days, 'day')}" if last is None else f"take until {last}"
+    longer = f"take longer than {counted(answer.horizon_days, 'day')}"
+    slowest = Sentence("the slowest would ", longer if last is None else Sentence("take until ", last))
     if first == answer.as_of:
-        return f"the quickest is there already, and the slowest would {slowest}"
+        return Sentence("the quickest is there already, and ", slowest)
     if last is None:
-        return f"the slowest would {slowest}"
+        return slowest
     times = (last - answer.as_of).days / (first - answer.as_of).days
-    return f"the slowest would {slowest}, {figure(times, 2)} times as long as the quickest"
+    return Sentence(slowest, f", {figure(times, 2)} times as long as the quickest")
 
 
 def reason_of(answer: Deferral) -> str | None:
     """Why there is no date; None where there is one."""
     match answer.status:
         case Status.LOOK_AGAIN:
-            return f"look again first: {alarm_words(answer.alarms[0], answer.threshold_words)}"
+            return Sentence("look again first: ", alarm_words(answer.alarms[0], answer.threshold_words))
         case Status.PAST:
             accepted = percent(answer.tolerance)
             return f"already past: the risk is {percent(answer.risk_now)} now, above the tolerance of {accepted}"
         case Status.BEYOND:
             end = answer.as_of + timedelta(days=answer.horizon_days)
-            return f"beyond the horizon: the risk is {percent(answer.risk_at_horizon)} on {end}"
+            return Sentence(f"beyond the horizon: the risk is {percent(answer.risk_at_horizon)} on ", end)
     return None
 
 
 def horizon_words(answer: Deferral) -> list[str]:
     """The risk at the horizon, where no descale is due within it."""
-    return [f"Reason: {reason_of(answer)}."] if answer.status is Status.BEYOND else []
+    return [Sentence("Reason: ", reason_of(answer), ".")] if answer.status is Status.BEYOND else []
 
 
 def first_sentences(answer: Deferral) -> tuple[str, ...]:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.inspection_value import latest_of_equals
-from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS
 from scalemodel.wording import counted, figure, percent
 from scalemodel.words.advice import act_words, amount
 

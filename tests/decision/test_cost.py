@@ -10,9 +10,10 @@ from scalemodel import api
 from scalemodel.decision.cost import budget_of, descaling_cost, need_prices
 from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.forecast import Forecast
+from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.loss import cheapest_of, prices_of
-from scalemodel.decision.renewal import LONGEST_INTERVAL_DAYS, Cycles, longest_interval
+from scalemodel.decision.renewal import Cycles, longest_interval
 from scalemodel.errors import EvidenceError
 from scalemodel.logbook.records import Descale, Prices, Site, Water
 from scalemodel.model.growth import draw_growth

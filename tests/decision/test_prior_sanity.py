@@ -13,7 +13,7 @@ import pytest
 from scalemodel import api
 from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import solve
-from scalemodel.model import priors
+from scalemodel.model import unknowns
 from scalemodel.model.boiler import growth_per_litre
 from scalemodel.model.growth import capture_fraction
 from scalemodel.model.supply import find_supply, log_factor
@@ -64,12 +64,10 @@ def test_storage_heater_keeps_a_few_percent_of_the_hardness():
     each = growth_per_litre(
         facts.boiler,
         supply.table,
-        log_factor(supply.table.log_sd, draws.unknown("strength tap", priors.STRENGTH)),
-        capture_fraction(
-            draws.unknown("capture", priors.CAPTURE), draws.unknown("activation", priors.ACTIVATION), 60.0
-        ),
-        1 / (1 + np.exp(-draws.unknown("degassing", priors.DEGASSING))),
-        np.exp(draws.unknown("floor", priors.FLOOR)),
+        log_factor(supply.table.log_sd, draws.unknown(unknowns.concentration("tap"))),
+        capture_fraction(draws.unknown(unknowns.CAPTURE), draws.unknown(unknowns.ACTIVATION), 60.0),
+        1 / (1 + np.exp(-draws.unknown(unknowns.DEGASSING))),
+        np.exp(draws.unknown(unknowns.FLOOR)),
     )
     share = each * facts.boiler.wetted_area_cm2 / supply.analysis.hardness
     low, middle, high = np.quantile(share, (0.05, 0.5, 0.95))

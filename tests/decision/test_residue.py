@@ -9,6 +9,7 @@ from scipy.special import expit
 from scalemodel import api
 from scalemodel.decision.residue import TOO_MUCH, bears_on, residues_of
 from scalemodel.logbook.records import Descale
+from scalemodel.model.unknowns import residue
 from scalemodel.words.account import residue_words
 from tests.builders import day, history, look
 
@@ -40,7 +41,7 @@ def test_the_numbers_are_the_posteriors():
     facts = history(*BEFORE, look(230, 1), descales=(FULL, Descale("urn", day(300), "partial")))
     posterior = api.posterior(facts)
     first, second = residues_of(posterior)
-    share = expit(posterior.model.value("residue 0", posterior.x))
+    share = expit(posterior.unknown(residue(0)))
     before, _ = posterior.model.timeline.descales[0]
     assert (first.share.p10, first.share.p50, first.share.p90) == pytest.approx(np.quantile(share, (0.1, 0.5, 0.9)))
     left = posterior.deposits[before] * share

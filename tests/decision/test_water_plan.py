@@ -11,6 +11,7 @@ from scalemodel.decision.renewal import cycles_of
 from scalemodel.decision.water_plan import compare_waters, interval_draws, on_water, supplies_for
 from scalemodel.errors import UnknownNameError
 from scalemodel.logbook.records import Prices, Water, WaterTest
+from scalemodel.model.unknowns import concentration
 from tests.builders import START, history, look
 
 PRICES = Prices("urn", START, 3.0, 1.0, 20.0, 5.0, 150.0, 14.0, 60.0)
@@ -110,7 +111,7 @@ def test_without_prices_there_are_no_costs_but_all_else(asked):
 def test_what_was_learned_of_the_tap_holds_in_its_mixes(asked):
     forecast = asked.forecast
     (supply,) = supplies_for(FACTS, (), MIXES[2:])
-    tap = forecast.posterior.unknown("strength tap", None)
+    tap = forecast.posterior.unknown(concentration("tap"))
     learned = forecast.posterior.supplies["tap"].table.log_sd * tap
     assert np.corrcoef(forecast.log_factor(supply), learned)[0, 1] > 0.99
     assert forecast.log_factor(supply).mean() == pytest.approx(learned.mean(), abs=0.05)

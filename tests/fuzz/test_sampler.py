@@ -20,7 +20,7 @@ from scalemodel.decision.band import first_shown, future_band, past_band, risk_b
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.curves import tabulate
 from scalemodel.decision.deferral import defer_until
-from scalemodel.decision.forecast import FARTHEST_DAYS
+from scalemodel.decision.horizon import FARTHEST_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.residue import residues_of
 from scalemodel.decision.risk import risk_on

@@ -18,6 +18,7 @@ import pytest
 from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, find_plan
 from scalemodel.inference.draws import draw
+from scalemodel.model import unknowns
 from scalemodel.model.grading import apparent, look_probability
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
@@ -57,10 +58,10 @@ def weights_by_grade(posterior, last):
     state = next(k for k, e in model.timeline.looks if e is last)
     relative = 1.0
     if last.site != posterior.facts.reference_site:
-        relative = np.exp(model.value(f"relative {last.site}", posterior.x))
+        relative = np.exp(model.value(unknowns.relative(last.site), posterior.x))
     seen = apparent(posterior.deposits[state], relative)
-    spread = np.exp(model.value(f"reading {last.method}", posterior.x))
-    shift = model.value(f"leniency {last.inspector}", posterior.x)
+    spread = np.exp(model.value(unknowns.reading(last.method), posterior.x))
+    shift = model.value(unknowns.leniency(last.inspector), posterior.x)
     weights = [look_probability(*grades, seen, spread, shift) for grades in LOOKS]
     return [w / w.sum() if w.sum() ** 2 / (w**2).sum() >= FEWEST else None for w in weights]
 

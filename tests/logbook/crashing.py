@@ -22,7 +22,7 @@ from scalemodel.logbook import database
 from scalemodel.logbook.records import Boiler, Descale, Inspection, Water
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.tables import import_folder
-from tests.logbook.samples import LOOK, TODAY, filled, today
+from tests.logbook.samples import LOOK, TODAY, aged, filled, today
 
 SECOND = "CREATE TABLE extra (x INTEGER) STRICT;\nINSERT INTO extra VALUES (7);\nCREATE INDEX extra_x ON extra (x);\n"
 TODAYS = database.MIGRATIONS
@@ -68,12 +68,16 @@ def migrate(path: Path) -> None:
         database.MIGRATIONS = TODAYS
 
 
+def update(path: Path) -> None:
+    Logbook.open(path, write=True, today=today).close()
+
+
 def backup(path: Path) -> None:
     with Logbook.open(path) as book:
         book.backup(path.with_name("backup.sqlite3"))
 
 
-OPERATIONS = {f.__name__: f for f in (add, amend, strike, imported, create, migrate, backup)}
+OPERATIONS = {f.__name__: f for f in (add, amend, strike, imported, create, migrate, update, backup)}
 
 
 # ---- what is there
@@ -83,13 +87,14 @@ def state(path: Path) -> list | None:
     """All that a logbook says, but for the moments of entry; None if there is none yet. It has to be sound."""
     if not path.exists():
         return None
-    database.MIGRATIONS = ONE_MORE if version(path) == len(ONE_MORE) else TODAYS
+    there = version(path)
+    database.MIGRATIONS = ONE_MORE if there == len(ONE_MORE) else TODAYS  # an earlier one is read as one of today
     try:
         with Logbook.open(path, today=today) as book:
             found = book.verify()
             assert not found.faults, found.faults
             entries = [[e.number, e.kind, repr(e.record), e.replaces, e.reason, e.state] for e in book.history()]
-        return [len(database.MIGRATIONS), *entries]
+        return [there, *entries]
     except LogbookError as error:
         if "is empty" not in error.problem:
             raise
@@ -165,7 +170,10 @@ def begin(folder: Path, name: str) -> tuple[Path | None, Path, list | None]:
     if name == "create":
         return None, path, None
     base = folder / "base.sqlite3"
-    filled(base).close()
+    if name == "update":
+        aged(base, 1)
+    else:
+        filled(base).close()
     return base, path, state(base)
 
 
@@ -173,7 +181,7 @@ def check_copies(path: Path, name: str, before: list | None) -> None:
     """A copy that has its name is whole; a version that was left is kept."""
     if name == "backup" and (copy := path.with_name("backup.sqlite3")).exists():
         assert state(copy) == before
-    if name == "migrate":
+    if name in ("migrate", "update"):
         kept = sorted(path.parent.glob("*.before-version-*"))
         assert all(state(one) == before for one in kept)
         assert kept or state(path) == before
@@ -245,6 +253,36 @@ def at_random(folder: Path, rounds: str, seed: str) -> dict:
         unspoken, first = len(held) - len(acknowledged), len(held) + 1
     assert state(path) is not None
     return {"rounds": int(rounds), "acknowledged": len(acknowledged), "written but not told": unspoken}
+
+
+def resent(folder: Path, rounds: str, seed: str) -> dict:
+    """Kill a writer that sends each look under a key of its own; the next one begins with what was not acknowledged."""
+    path, rng = folder / "logbook.sqlite3", random.Random(int(seed))
+    filled(path).close()
+    done = twice = 0
+    for _ in range(int(rounds)):
+        reading, writing = os.pipe()
+        child = os.fork()
+        if child == 0:
+            with Logbook.open(path, write=True, today=today) as book:
+                for number in range(done + 1, done + 1_000_000):
+                    look = Inspection("kitchen", DAY, "wall", 2, 2, note=str(number))
+                    book.add(look, key=f"look-{number:06d}")
+                    os.write(writing, number.to_bytes(4, "big"))
+        os.close(writing)
+        time.sleep(rng.expovariate(1 / 0.012))
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        with os.fdopen(reading, "rb") as pipe:
+            told = pipe.read()
+        done = max(done, int.from_bytes(told[-4:], "big"))
+        with Logbook.open(path, today=today) as book:
+            held = sorted(int(one.note) for one in book.records("inspection") if one.note)
+        assert held == list(range(1, len(held) + 1)), "lost or doubled"
+        assert done <= len(held) <= done + 1
+        twice += len(held) - done  # the next one sends this again
+    assert state(path) is not None
+    return {"rounds": int(rounds), "acknowledged": done, "sent twice": twice}
 
 
 def together(folder: Path, rounds: str, seed: str) -> dict:
@@ -372,5 +410,6 @@ def limited(folder: Path, over: str) -> dict:
 
 if __name__ == "__main__":
     assert today() == TODAY
-    what = {"steps": at_steps, "random": at_random, "together": together, "torn": torn, "limited": limited}[sys.argv[1]]
+    tried = {"steps": at_steps, "random": at_random, "resent": resent, "together": together, "torn": torn}
+    what = (tried | {"limited": limited})[sys.argv[1]]
     print(json.dumps(what(Path(sys.argv[2]), *sys.argv[3:])))

@@ -4,6 +4,8 @@ import sqlite3
 from datetime import date
 from pathlib import Path
 
+from scalemodel.logbook import database
+from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.records import (
     Absence,
     Boiler,
@@ -48,6 +50,23 @@ def filled(path: Path | None = None) -> Logbook:
     for record in RECORDS:
         book.add(record)
     return book
+
+
+def aged(path: Path, version: int) -> None:
+    """Lay a logbook of an earlier version at a path, with as much of RECORDS as it could hold."""
+    old = sqlite3.connect(path, isolation_level=None)
+    for name, source in database.MIGRATIONS[:version]:
+        old.executescript(source(name))
+    old.execute(f"PRAGMA application_id = {database.APPLICATION_ID}")
+    old.execute(f"PRAGMA user_version = {version}")
+    old.execute("PRAGMA journal_mode = WAL").fetchall()
+    with filled() as book:
+        for table in ("entry", "boiler_name", "site_name", "water_name", *KINDS):
+            columns = [name for (name,) in old.execute("SELECT name FROM pragma_table_info(?)", (table,))]
+            listed, marks = ", ".join(f'"{name}"' for name in columns), ", ".join("?" for _ in columns)
+            rows = book._connection.execute(f"SELECT {listed} FROM {table}").fetchall()
+            old.executemany(f"INSERT INTO {table} ({listed}) VALUES ({marks})", rows)
+    old.close()
 
 
 def sqlite_error(code: int, said: str = "said in some words") -> sqlite3.OperationalError:

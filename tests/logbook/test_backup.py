@@ -2,6 +2,7 @@
 
 import sqlite3
 import threading
+from contextlib import closing
 
 import pytest
 
@@ -9,7 +10,7 @@ from scalemodel.errors import LogbookError
 from scalemodel.logbook import copying, database
 from scalemodel.logbook.records import Water
 from scalemodel.logbook.store import Logbook
-from tests.logbook.samples import RECORDS, TODAY, dump, filled, sqlite_error, today
+from tests.logbook.samples import RECORDS, TODAY, aged, dump, filled, sqlite_error, today
 
 SECOND = "CREATE TABLE extra (x INTEGER) STRICT;\nINSERT INTO extra VALUES (7);\n"
 
@@ -167,6 +168,29 @@ def test_the_logbook_of_an_earlier_version_is_kept(path, second, monkeypatch):
     with Logbook.open(kept, today=today) as old:
         assert old.facts("kitchen", TODAY) == facts
         assert not old.verify().faults
+
+
+@pytest.mark.parametrize("version", range(1, len(database.MIGRATIONS)))
+def test_a_logbook_of_each_earlier_version_is_brought_up_to_date(tmp_path, version):
+    """By the released scripts themselves: all that it held is there, its copy is as it was, and both are sound."""
+    path, told = tmp_path / "old.sqlite3", []
+    aged(path, version)
+    before = path.read_bytes()
+    with Logbook.open(path, today=today) as read:
+        assert tuple(entry.record for entry in read.history()) == RECORDS
+        assert not read.verify().faults
+    assert path.read_bytes() == before
+    with Logbook.open(path, write=True, today=today, told=told.append) as book:
+        assert tuple(entry.record for entry in book.history()) == RECORDS
+        assert not book.verify().faults
+        book.add(Water("rain"), key="a-key-of-its-own")
+    (kept,) = tmp_path.glob("*.before-version-*")
+    assert str(kept) in told[0]
+    with closing(sqlite3.connect(kept)) as old:
+        assert old.execute("PRAGMA user_version").fetchone() == (version,)
+        assert old.execute("SELECT count(*) FROM entry").fetchone() == (len(RECORDS),)
+    with Logbook.open(kept, today=today) as book:
+        assert book.waters() == (RECORDS[2],)
 
 
 def test_an_earlier_copy_is_never_overwritten(path, second):

@@ -17,7 +17,8 @@ from scalemodel.logbook.records import Descale, Water
 from scalemodel.logbook.store import Logbook
 from tests.logbook.samples import BOILER, DESCALE, LOOK, RECORDS, TODAY, dump, filled, sqlite_error, today
 
-TABLES = ["entry", "strike", "boiler_name", "site_name", "water_name", *KINDS]
+TABLES = ["entry", "strike", "boiler_name", "site_name", "water_name", "photograph", "look_photograph", *KINDS]
+HASH, OTHER = "ab" * 32, "cd" * 32
 
 
 def pragma(path, name):
@@ -304,7 +305,7 @@ def test_a_logbook_of_the_first_version_is_read_and_brought_up_to_date(tmp_path,
 
 
 def test_a_script_is_cut_into_statements_with_triggers_whole():
-    parts = list(database.statements(database._script("schema.sql")))
+    parts = [part for name, source in database.MIGRATIONS for part in database.statements(source(name))]
     assert sum("CREATE TRIGGER" in part for part in parts) == sum(part.count("CREATE TRIGGER") for part in parts)
     assert sum("CREATE TABLE" in part for part in parts) == len(TABLES)
     assert list(database.statements("-- nothing but words\n")) == []
@@ -436,6 +437,8 @@ def test_a_reading_sees_one_state_while_others_write(path):
 )
 def test_no_row_is_ever_changed_or_deleted(book, table, change):
     book.strike(LOOK, "x")
+    book._connection.execute("INSERT INTO photograph VALUES (?, 4, 3, x'00')", (HASH,))
+    book._connection.execute("INSERT INTO look_photograph VALUES (?, 1, ?)", (LOOK, HASH))
     before = dump(book)
     column = book._connection.execute("SELECT name FROM pragma_table_info(?)", (table,)).fetchone()[0]
     with pytest.raises(sqlite3.IntegrityError):
@@ -470,10 +473,22 @@ def test_no_row_is_ever_changed_or_deleted(book, table, change):
         "INSERT INTO prices VALUES (50, 'kitchen', '2026-01-01', 1, 1, 1, 1, 1, 1, 0)",
         "INSERT INTO absence VALUES (50, 'kitchen', '2026-01-02', '2026-01-02', '')",
         "INSERT INTO absence VALUES (50, 'attic', '2026-01-02', '2026-01-03', '')",
+        f"INSERT INTO photograph VALUES ('{HASH}', 0, 3, x'00')",
+        f"INSERT INTO photograph VALUES ('{HASH}', 4, 3, x'')",
+        f"INSERT INTO photograph VALUES ('{HASH}', 4, 3, zeroblob(1000001))",
+        f"INSERT INTO photograph VALUES ('{HASH}', 4, 3, 'text')",
+        f"INSERT INTO photograph VALUES ('{HASH[1:]}', 4, 3, x'00')",
+        f"INSERT INTO photograph VALUES ('{HASH.upper()}', 4, 3, x'00')",
+        "INSERT INTO look_photograph VALUES (7, 1, '00')",
+        f"INSERT INTO look_photograph VALUES (50, 1, '{OTHER}')",
+        f"INSERT INTO look_photograph VALUES (7, 0, '{OTHER}')",
+        f"INSERT INTO look_photograph VALUES (7, 1, '{OTHER}'), (7, 2, '{OTHER}')",
+        f"INSERT INTO look_photograph VALUES (8, 1, '{OTHER}')",
     ],
 )
 def test_the_database_itself_refuses(book, statement):
     run = book._connection.execute
+    run("INSERT INTO photograph VALUES (?, 4, 3, x'00')", (OTHER,))
     for kind in ("fill", "water", "inspection", "use", "prices", "absence"):
         if f"INTO {kind} VALUES (50" in statement:
             run("INSERT INTO entry (number, kind, entered_at) VALUES (50, ?, 'x')", (kind,))

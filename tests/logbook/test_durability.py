@@ -23,7 +23,7 @@ def crash(*words: object) -> dict:
     return json.loads(done.stdout)
 
 
-OPERATIONS = ["add", "amend", "strike", "imported", "create", "migrate", "backup"]
+OPERATIONS = ["add", "amend", "strike", "imported", "create", "migrate", "update", "backup"]
 
 
 @pytest.mark.parametrize("operation", OPERATIONS)
@@ -54,6 +54,11 @@ def test_killed_at_random_every_acknowledged_record_is_there_once(tmp_path):
     """100 kills of a busy writer on one growing logbook, each followed by a new writer."""
     found = crash("random", tmp_path, 100, 1)
     assert found["acknowledged"] > 50
+
+
+def test_killed_at_random_what_is_sent_again_under_its_key_is_there_once(tmp_path):
+    """60 kills of a writer, each followed by one that begins with what was not acknowledged."""
+    assert crash("resent", tmp_path, 60, 4)["acknowledged"] > 5
 
 
 @pytest.mark.slow

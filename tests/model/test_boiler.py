@@ -13,6 +13,7 @@ from scalemodel.model.innovation import find_root
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
+from scalemodel.model.unknowns import DEGASSING, relative, residue
 from tests.builders import START, day, history, look
 
 
@@ -82,7 +83,7 @@ def slow_log_likelihood(model, tables, x, shape=None):
     names, facts, line = model.names, model.facts, model.timeline
     boiler = facts.boiler
     u = dict(zip(names, x, strict=False))
-    prior = model.unknowns
+    prior = dict(zip(names, model.unknowns.values(), strict=True))
     val = {n: prior[n].mean + prior[n].sd * (shape or model_shape(prior))(n, u[n]) for n in names}
     nu = math.exp(val["irregularity"])
     k = 1 / (1 + math.exp(-val["degassing"]))
@@ -146,9 +147,9 @@ def test_every_unknown_has_a_row_and_a_prior():
         "reading glance", "reading eye", "reading camera", "leniency ", "leniency kim", "relative chamber",
         "relative element", "residue 0", "residue 1",
     }  # fmt: skip
-    assert model.unknowns["degassing"].mean == 1.0  # a steam boiler
-    assert model.unknowns["relative element"].mean == pytest.approx(np.log(1.5))
-    assert model.unknowns["residue 1"].mean == -0.4
+    assert model.unknowns[DEGASSING].mean == 1.0  # a steam boiler
+    assert model.unknowns[relative("element")].mean == pytest.approx(np.log(1.5))
+    assert model.unknowns[residue(1)].mean == -0.4
 
 
 def test_deposits_grow_between_descales_and_fall_at_them():

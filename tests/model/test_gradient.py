@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from scalemodel.model.innovation import INNOVATIONS
+from scalemodel.model.unknowns import FLOOR
 from tests.builders import history, look
 from tests.model.test_boiler import make, rich
 
@@ -46,7 +47,7 @@ def test_a_water_that_drops_nothing_has_no_slope():
         model.facts,
         model.timeline,
         {w: t._replace(closed=0 * t.closed, open=0 * t.open, dry=0 * t.dry) for w, t in model.tables.items()},
-        {**model.unknowns, "floor": model.unknowns["floor"]._replace(mean=-1e3)},
+        {**model.unknowns, FLOOR: model.unknowns[FLOOR]._replace(mean=-1e3)},
     )
     x = nothing.draw_prior(np.random.default_rng(6), 20)
     gradient = nothing.evaluate_with_gradient(x, np.ones(20))[2]

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import HARDNESS_UNITS
-from scalemodel.water.defaults import DROP_SIZE
+from scalemodel.logbook.units import DROP_SIZE
 from scalemodel.water.hardness import (
     MG_CACO3_PER_UNIT,
     checked_amount,

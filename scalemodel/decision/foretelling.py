@@ -1,0 +1,156 @@
+"""Every look foretold from what was known before it: the posterior as of that day, and what it says of the look.
+
+A look is foretold from the records known on the day before it and from what else was found that day before it (another
+look, the descale that it follows), so that the forecasts of successive looks are each made without the look itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from functools import lru_cache
+
+import numpy as np
+
+from scalemodel.errors import EvidenceError
+from scalemodel.inference.draws import Posterior, solve
+from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.logbook.records import GRADES, BoilerFacts, Inspection
+
+FORETELLING_PARTICLES = 125
+"""In each of the four populations: a forecast of a grade needs fewer draws than a date."""
+
+
+@dataclass(frozen=True)
+class Foretold:
+    """One look and its forecast.
+
+    Attributes
+    ----------
+    look : Inspection
+    record : int or None
+        Its number in the logbook.
+    chances : array (grades,)
+        Probability of each grade, from what was known before.
+    occasion : bool
+        Whether a descale or a change of water came between the look before it and this one.
+    """
+
+    look: Inspection
+    record: int | None
+    chances: np.ndarray
+    occasion: bool
+
+
+def looks_in_order(facts: BoilerFacts) -> list[Inspection]:
+    """The looks in the order in which they were made: of one day, those before a descale, then those after it."""
+    descaled = {descale.date for descale in facts.descales}
+    return sorted(facts.inspections, key=lambda look: (look.date, look.after_descale and look.date in descaled))
+
+
+def as_known_on(facts: BoilerFacts, day: date) -> BoilerFacts:
+    """The facts as they were known on an earlier day, records alone considered.
+
+    Absences count from the first of their days, as their entry is no fact; of one that goes on its days up to ``day``.
+    """
+    looks = [
+        (look, number) for look, number in zip(facts.inspections, _numbers(facts), strict=True) if look.date <= day
+    ]
+    return replace(
+        facts,
+        as_of=day,
+        water_tests=tuple(t for t in facts.water_tests if t.date <= day),
+        fills=tuple(f for f in facts.fills if f.from_date <= day),
+        uses=tuple(u for u in facts.uses if u.to_date <= day),
+        inspections=tuple(look for look, _ in looks),
+        descales=tuple(d for d in facts.descales if d.date <= day),
+        prices=tuple(p for p in facts.prices if p.from_date <= day),
+        absences=tuple(replace(a, to_date=min(a.to_date, day)) for a in facts.absences if a.from_date < day),
+        planned_fills=(),
+        look_numbers=tuple(number for _, number in looks) if facts.look_numbers else (),
+    )
+
+
+def before_look(facts: BoilerFacts, index: int) -> BoilerFacts:
+    """What was known before look ``index`` (in order), with the look itself as one that says nothing, as of its day."""
+    ordered = looks_in_order(facts)
+    look = ordered[index]
+    known = as_known_on(facts, look.date - timedelta(days=1))
+    same_day = [one for one in ordered[:index] if one.date == look.date]
+    follows = tuple(d for d in facts.descales if d.date == look.date) if look.after_descale else ()
+    blank = replace(look, grade_low=GRADES[0], grade_high=GRADES[-1], thickness_um=None)
+    return replace(
+        known,
+        as_of=look.date,
+        inspections=(*known.inspections, *same_day, blank),
+        descales=(*known.descales, *follows),
+        look_numbers=(),
+    )
+
+
+def solved_before(facts: BoilerFacts, index: int, seed: int, particles: int) -> tuple[Posterior, int]:
+    """The posterior of what was known before look ``index``, and that look's place in its timeline.
+
+    Raises
+    ------
+    EvidenceError
+        Where no use, no water or no test of a water was on record by then.
+    """
+    known = before_look(facts, index)
+    posterior = solve(known, seed, particles)
+    blank = known.inspections[-1]
+    place = next(k for k, (_, look) in enumerate(posterior.model.timeline.looks) if look is blank)
+    return posterior, place
+
+
+@lru_cache(maxsize=4096)
+def _chances_before(known: BoilerFacts, seed: int, particles: int) -> tuple[float, ...] | None:
+    """Probability of each grade at the look that says nothing, the last one of ``known``; None without evidence."""
+    try:
+        posterior = solve(known, seed, particles)
+    except EvidenceError:
+        return None
+    return tuple(chances_of(posterior, known.inspections[-1]).tolist())
+
+
+def chances_of(posterior: Posterior, look: Inspection) -> np.ndarray:
+    """Probability of each grade at one of the posterior's looks (grades,)."""
+    place = next(k for k, (_, one) in enumerate(posterior.model.timeline.looks) if one is look)
+    return grade_probabilities(posterior)[place].mean(axis=1)
+
+
+def foretell(facts: BoilerFacts, seed: int, particles: int = FORETELLING_PARTICLES) -> list[Foretold]:
+    """Every look foretold, in order; without those before which too little was known.
+
+    One solve a look, of which those that were made before in this process are kept.
+    """
+    found = []
+    for index, (look, record, occasion) in enumerate(told_of(facts)):
+        chances = _chances_before(before_look(facts, index), seed, particles)
+        if chances is not None:
+            found.append(Foretold(look, record, np.array(chances), occasion))
+    return found
+
+
+def told_of(facts: BoilerFacts) -> list[tuple[Inspection, int | None, bool]]:
+    """Every look in order, with its number and whether something happened between the look before it and itself."""
+    numbers = {id(look): number for look, number in zip(facts.inspections, _numbers(facts), strict=True)}
+    ordered, before, told = looks_in_order(facts), facts.boiler.installed_on, []
+    for look in ordered:
+        told.append((look, numbers[id(look)], happened_between(facts, before, look)))
+        before = look.date
+    return told
+
+
+def happened_between(facts: BoilerFacts, before: date, look: Inspection) -> bool:
+    """Whether a descale or a change of water came after the day of one look, or on it, and before another."""
+    events: Sequence[date] = [
+        *(d.date for d in facts.descales if d.date < look.date or look.after_descale),
+        *(f.from_date for f in facts.fills[1:]),
+    ]
+    return any(before <= day <= look.date for day in events)
+
+
+def _numbers(facts: BoilerFacts) -> tuple[int | None, ...]:
+    return facts.look_numbers or (None,) * len(facts.inspections)

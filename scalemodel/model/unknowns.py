@@ -1,0 +1,164 @@
+"""What is unknown of a boiler: a key of kind and subject, the name that is printed of it, and its prior."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import NamedTuple
+
+import numpy as np
+
+from scalemodel.errors import UnknownNameError
+from scalemodel.logbook.records import METHODS, WALL, BoilerFacts, Site
+from scalemodel.model import priors
+from scalemodel.model.priors import Prior
+from scalemodel.model.timeline import Timeline
+
+
+class Kind(StrEnum):
+    """The kinds of unknown, each with the word that is printed of it."""
+
+    CAPTURE = "capture"
+    ACTIVATION = "activation"
+    DEGASSING = "degassing"
+    DISPERSION = "irregularity"
+    FLOOR = "floor"
+    INITIAL = "initial"
+    USE = "use"
+    CONCENTRATION = "strength"
+    READING = "reading"
+    LENIENCY = "leniency"
+    RELATIVE = "relative"
+    RESIDUE = "residue"
+
+
+class Unknown(NamedTuple):
+    """One unknown: its kind, and whose it is (None where the boiler has but one of the kind).
+
+    >>> str(CAPTURE), str(leniency("anna")), str(residue(0))
+    ('capture', 'leniency anna', 'residue 0')
+    """
+
+    kind: Kind
+    subject: str | int | None = None
+
+    def __str__(self) -> str:
+        return self.kind.value if self.subject is None else f"{self.kind.value} {self.subject}"
+
+
+CAPTURE, ACTIVATION, DEGASSING = Unknown(Kind.CAPTURE), Unknown(Kind.ACTIVATION), Unknown(Kind.DEGASSING)
+DISPERSION, FLOOR = Unknown(Kind.DISPERSION), Unknown(Kind.FLOOR)
+INITIAL, USE = Unknown(Kind.INITIAL), Unknown(Kind.USE)
+NEXT_RESIDUE = Unknown(Kind.RESIDUE, "of the next full descale")
+"""What a full descale to come leaves; no record bears on it."""
+
+
+def concentration(water: str) -> Unknown:
+    """How much stronger a water is than its tests say."""
+    return Unknown(Kind.CONCENTRATION, water)
+
+
+def reading(method: str) -> Unknown:
+    """The reading error of a method."""
+    return Unknown(Kind.READING, method)
+
+
+def leniency(inspector: str) -> Unknown:
+    """An inspector's shift of every cut point."""
+    return Unknown(Kind.LENIENCY, inspector)
+
+
+def relative(site: str) -> Unknown:
+    """A site's deposit against the reference surface."""
+    return Unknown(Kind.RELATIVE, site)
+
+
+def residue(descale: int) -> Unknown:
+    """What a descale left, by its place in the timeline."""
+    return Unknown(Kind.RESIDUE, descale)
+
+
+def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior]:
+    """Every unknown on which some record bears, with its prior, in the order of the rows of u."""
+    found = [CAPTURE, ACTIVATION, DEGASSING, DISPERSION, FLOOR]
+    if facts.boiler.start == "unknown":
+        found.append(INITIAL)
+    if timeline.planned_l.any():
+        found.append(USE)
+    found += map(concentration, timeline.waters)
+    for _, look in timeline.looks:
+        found += [reading(look.method), leniency(look.inspector)]
+        if look.site != facts.reference_site:
+            found.append(relative(look.site))
+    found += map(residue, range(len(timeline.descales)))
+    return {unknown: prior_of(unknown, facts, timeline) for unknown in dict.fromkeys(found)}
+
+
+def _of_every_boiler() -> dict[Unknown, Prior]:
+    """Unknowns that every boiler has, with the same prior."""
+    return {
+        CAPTURE: priors.CAPTURE,
+        ACTIVATION: priors.ACTIVATION,
+        DISPERSION: priors.IRREGULARITY,
+        FLOOR: priors.FLOOR,
+        USE: priors.USE,
+        NEXT_RESIDUE: priors.RESIDUE_FULL,
+    }
+
+
+def prior_of(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> Prior:
+    """The prior of an unknown of this boiler, whether a record bears on it or not.
+
+    Raises
+    ------
+    UnknownNameError
+        If the boiler has no such unknown.
+    """
+    common = _of_every_boiler()
+    if unknown in common:
+        return common[unknown]
+    if unknown == DEGASSING:
+        return degassing_prior(facts.boiler.steam_share)
+    if unknown == INITIAL and facts.boiler.start == "unknown":
+        return priors.INITIAL
+    prior = _prior_of_one(unknown, facts, timeline) if isinstance(unknown, Unknown) else None
+    if prior is None:
+        known = map(str, find_unknowns(facts, timeline))
+        raise UnknownNameError("unknown", str(unknown), known, of=facts.boiler.boiler)
+    return prior
+
+
+def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> Prior | None:
+    """The prior of an unknown that a boiler may have several of; None if it has not this one."""
+    sites = {s.site: s for s in facts.sites}
+    match unknown:
+        case Unknown(Kind.CONCENTRATION, water) if water in {w.water for w in facts.waters}:
+            return priors.STRENGTH
+        case Unknown(Kind.LENIENCY, str()):
+            return priors.LENIENCY
+        case Unknown(Kind.READING, method) if method in METHODS:
+            return reading_prior(method)
+        case Unknown(Kind.RELATIVE, site) if site in {WALL, *sites} - {facts.reference_site}:
+            return relative_prior(sites.get(site))
+        case Unknown(Kind.RESIDUE, int(index)) if 0 <= index < len(timeline.descales):
+            full = timeline.descales[index][1].scope == "full"
+            return priors.RESIDUE_FULL if full else priors.RESIDUE_PARTIAL
+    return None
+
+
+def degassing_prior(steam_share: float) -> Prior:
+    """The degassing share's prior: that of a steam boiler where any water leaves as steam."""
+    return priors.DEGASSING_STEAM if steam_share > 0.0 else priors.DEGASSING
+
+
+def reading_prior(method: str) -> Prior:
+    """The reading error's prior: a glance through water errs more than an eye, a mirror or a camera."""
+    return priors.READING_GLANCE if method == "glance" else priors.READING
+
+
+def relative_prior(site: Site | None) -> Prior:
+    """A site's prior ln r: the owner's own belief where one is recorded, else the house's."""
+    if site is None:
+        return priors.RELATIVE
+    mean = priors.RELATIVE.mean if site.relative_deposit is None else float(np.log(site.relative_deposit))
+    sd = priors.RELATIVE.sd if site.relative_log_sd is None else site.relative_log_sd
+    return priors.RELATIVE._replace(mean=mean, sd=sd)
