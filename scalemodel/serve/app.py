@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote
 
 from scalemodel.errors import BadValueError, LogbookError, ScalemodelError, UnknownNameError
+from scalemodel.logbook.photographs import LARGEST_GIVEN
 from scalemodel.serve import boiler, entries, guard, listing, pages, plans, visit
 from scalemodel.serve.guard import Refusal
 from scalemodel.serve.pairing import SESSION_SECONDS, Pairing, TooManyTriesError
@@ -17,6 +18,9 @@ from scalemodel.serve.web import Asked, Device, Reply, address, go_to
 
 if TYPE_CHECKING:
     from flask import Flask
+
+PHOTO = "photo"
+"""The field of a form that holds photographs."""
 
 INSPECTOR_COOKIE = "inspector"
 LOG = logging.getLogger("scalemodel.serve")
@@ -36,6 +40,7 @@ PAGES = {
     "/devices": listing.devices,
     "/boiler": boiler.show,
     "/saved": boiler.saved,
+    "/photo": boiler.photo,
     "/visit": visit.show,
     "/plan": plans.plan,
     "/guide": plans.guide,
@@ -90,7 +95,7 @@ class Site:
         device = self.device(sent)
         if device is None:
             return pages.refused(NOT_PAIRED)
-        asked = Asked(path, sent.words, sent.form, device)
+        asked = Asked(path, sent.words, sent.form, device, sent.photos)
         return self.to_page(method, asked)
 
     def device(self, sent: Sent) -> Device | None:
@@ -164,7 +169,10 @@ class Sent:
     def __init__(self, request) -> None:
         self.host, self.scheme = request.host, request.scheme
         self.words, self.cookies = request.args.to_dict(), dict(request.cookies)
-        self.form = request.form.to_dict() if request.method == "POST" else {}
+        posted = request.method == "POST"
+        self.form = request.form.to_dict() if posted else {}
+        files = request.files.getlist(PHOTO) if posted else ()
+        self.photos = tuple(data for file in files if (data := file.read(LARGEST_GIVEN + 1)))
 
 
 def make_app(site: Site) -> Flask:

@@ -13,6 +13,7 @@ from scalemodel.logbook.fields import parse_grade
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.records import GRADES, Inspection
 from scalemodel.logbook.remarks import remarks_on
+from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.visit import last_entered_look
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.serve import pages
@@ -29,8 +30,7 @@ CANNOT_TELL = "cannot-tell"
 RANGES = (("1-", "0 or 1"), ("1-2", "1 or 2"), ("2-3", "2 or 3"), ("2+", "2 or worse"), ("3+", "3 or worse"))
 """What one can often say who cannot name a grade."""
 
-KEEPS_SHORT, KEEPS_LONG = 16, 100
-"""Signs of a key of a form's record, at least and at most."""
+KEY_BYTES = 16
 
 
 def show(shop: Shop, asked: Asked, trouble: Trouble | None = None, wide: bool = False) -> Reply:
@@ -39,9 +39,10 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None, wide: bool = 
         boiler = book.boiler(asked.word("boiler"))
         facts = shop.facts(book, boiler.boiler)
         sites, last, today = book.site_names(boiler.boiler), last_entered_look(book, boiler.boiler), book.today()
+        typed = dict(asked.form) or {"inspector": asked.device.inspector, "method": last.method if last else ""}
+        site = typed.get("site") or (last.site if last else sites[0] if len(sites) == 1 else "")
+        pictures = pictured_sites(book, boiler.boiler, site)
     pending = shop.answer(facts)
-    typed = dict(asked.form) or {"inspector": asked.device.inspector, "method": last.method if last else ""}
-    site = typed.get("site") or (last.site if last else sites[0] if len(sites) == 1 else "")
     more = fields_of(LOOK, MORE, typed, trouble.field if trouble else "")
     return pages.page(
         "boiler.html",
@@ -64,7 +65,9 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None, wide: bool = 
         trouble=trouble,
         grade=asked.form.get("grade", ""),
         insisted=[name for name, yes in insisted(asked.form).items() if yes],
-        key=asked.form.get("key") or new_key(),
+        pictures=pictures,
+        photo_lost=bool(trouble and asked.photos),
+        key=new_key(),
     )
 
 
@@ -82,7 +85,7 @@ def record(shop: Shop, asked: Asked) -> Reply:
             if site is None:
                 raise BadValueError("site", "", f"where it was: {' or '.join(book.site_names(boiler))}")
             look = record_of(LOOK, {**form, "site": site}, ("site", "date", *MORE), given)
-            number = book.add(look, **insisted(form), **keyed(form))
+            number = book.add(look, **insisted(form), **keyed(form), photos=asked.photos)
     except ScalemodelError as error:
         return show(shop, asked, trouble_of(error))
     reply = go_to("/saved", entry=number)
@@ -178,9 +181,36 @@ def look_values(look: NextLook | Failure | None) -> tuple[str, ...]:
 
 def new_key() -> str:
     """A key for the record of a form: whoever sends it twice records it once."""
-    return secrets.token_urlsafe(KEEPS_SHORT)
+    return secrets.token_urlsafe(KEY_BYTES)
 
 
 def keyed(form: Mapping[str, str]) -> dict[str, str]:
-    """The key of a form's record, as the logbook takes it."""
-    return {}
+    """The key of a form's record, as the logbook takes it; none where the form has none."""
+    key = form.get("key", "")
+    return {"key": key} if key else {}
+
+
+def photo(shop: Shop, asked: Asked) -> Reply:
+    """A photograph of the logbook, by its hash."""
+    with shop.reading() as book:
+        found = book.photograph(asked.word("sha256"))
+    headers = {"Content-Security-Policy": "default-src 'none'; sandbox", "Cache-Control": "private, max-age=86400"}
+    return Reply(found.jpeg, sort="image/jpeg", headers=headers)
+
+
+def pictured_sites(book: Logbook, boiler: str, first: str) -> list[dict]:
+    """The last photograph of each site, that of the site in hand first."""
+    last = {}
+    for (_, look), hashes in book.pictured(boiler):
+        last[look.site] = {"site": look.site, "sha256": hashes[-1], "date": look.date, "grade": grade_of(look)}
+    return sorted(last.values(), key=lambda one: one["site"] != first)
+
+
+def grade_of(look: Inspection) -> str:
+    """A look's grade, or its range.
+
+    >>> from datetime import date
+    >>> grade_of(Inspection("kitchen", date(2026, 4, 12), "wall", 1, 2))
+    '1 to 2'
+    """
+    return str(look.grade_low) if look.grade_low == look.grade_high else f"{look.grade_low} to {look.grade_high}"

@@ -32,8 +32,8 @@ HEADERS = {
 }
 """Of every reply, unless it has one of its own. Our own pages are told where a form is from; nobody else is."""
 
-MOST_BODY = 4_000_000
-"""Bytes of a request without photographs; more is refused before it is read."""
+MOST_BODY = 45_000_000
+"""Bytes of a request, room for two photographs as large as any may be; more is refused before it is read."""
 
 MOST_FORM = 200_000
 """Bytes of the texts of a form."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+
 from scalemodel.answers.told import Failure
 from scalemodel.descaling.acid import ACIDS, DEFAULT_ACID
 from scalemodel.descaling.guide import make_guide
-from scalemodel.report.rendering import asset, fingerprint, stylesheet
 from scalemodel.serve import pages
 from scalemodel.serve.guard import Refusal
 from scalemodel.serve.shop import Shop
@@ -50,11 +52,12 @@ def report(shop: Shop, asked: Asked) -> Reply:
     drawn = shop.drawn("report", facts)
     if not isinstance(drawn, str):
         return not_drawn(shop, asked, drawn)
-    policy = (
-        f"default-src 'none'; style-src {fingerprint(stylesheet())}; script-src {fingerprint(asset('page.js'))}; "
-        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
-    )
-    return Reply(drawn, headers={"Content-Security-Policy": policy})
+    return Reply(drawn, headers={"Content-Security-Policy": f"{policy_of(drawn)}; frame-ancestors 'none'"})
+
+
+def policy_of(page: str) -> str:
+    """The policy that a kept page gives itself, which names the style and script that may run in it."""
+    return unescape(re.search(r'<meta http-equiv="Content-Security-Policy" content="([^"]*)">', page)[1])
 
 
 def not_drawn(shop: Shop, asked: Asked, drawn: object) -> Reply:

@@ -80,7 +80,7 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None) -> Reply:
         uses=[(word, one.title) for word, one in PARTS.items() if one.kind == "use"] if part.kind == "use" else [],
         trouble=trouble,
         insisted=[name for name, yes in insisted(asked.form).items() if yes],
-        key=asked.form.get("key") or new_key(),
+        key=new_key(),
     )
 
 

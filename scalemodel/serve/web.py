@@ -26,12 +26,13 @@ class Device:
 
 @dataclass(frozen=True)
 class Asked:
-    """A request: its words, what its form holds, and the device that sent it."""
+    """A request: its words, what its form holds, the photographs with it, and the device that sent it."""
 
     path: str
     words: Mapping[str, str]
     form: Mapping[str, str]
     device: Device
+    photos: tuple[bytes, ...] = ()
 
     def word(self, name: str) -> str:
         """A word of the address or the form; BadValueError if it is missing."""
