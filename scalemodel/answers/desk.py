@@ -124,6 +124,8 @@ class Desk:
         def tell(name: str, part: object) -> None:
             if name != END:
                 self.kept.put(key, name, part)
+            elif isinstance(part, Failure) and part.lasting:
+                self.kept.put_refused(key, part)
             pending.tell(name, part)
             if pending.ready:
                 with self._lock:

@@ -57,9 +57,10 @@ class NextLook:
 
 @dataclass(frozen=True)
 class Failure:
-    """Why there is no answer, in a line."""
+    """Why there is no answer, in a line; ``lasting`` where asking again would say the same."""
 
     reason: str
+    lasting: bool = False
 
 
 PARTS: Mapping[str, type] = {"date": Dated, "look": NextLook}

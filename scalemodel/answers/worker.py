@@ -43,7 +43,7 @@ def parts_of(solve: Solve, *given: object) -> Iterator[tuple[str, object]]:
     try:
         yield from solve(*given)
     except ScalemodelError as error:
-        yield END, Failure(str(error))
+        yield END, Failure(str(error), lasting=True)
     except Exception as error:  # a fault of the program
         yield END, Failure(f"it could not be reckoned ({type(error).__name__}: {error})")
     else:

@@ -84,7 +84,8 @@ def record(shop: Shop, asked: Asked) -> Reply:
             site = form.get("site", "").strip() or book.site_of_look(boiler)
             if site is None:
                 raise BadValueError("site", "", f"where it was: {' or '.join(book.site_names(boiler))}")
-            look = record_of(LOOK, {**form, "site": site}, ("site", "date", *MORE), given)
+            day = form.get("date", "").strip() or str(book.today())
+            look = record_of(LOOK, {**form, "site": site, "date": day}, ("site", "date", *MORE), given)
             number = book.add(look, **insisted(form), **keyed(form), photos=asked.photos)
     except ScalemodelError as error:
         return show(shop, asked, trouble_of(error))

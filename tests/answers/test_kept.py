@@ -128,7 +128,8 @@ def test_workers_answer_as_this_process_does_and_a_refusal_is_told(parts):
         assert (asked[0].dated(60), asked[0].look(60)) == (parts["date"], parts["look"])
         assert isinstance(asked[1].dated(60), Failure)
         assert "no water" in asked[1].dated(0).reason or "fill" in asked[1].dated(0).reason
-        assert not desk.knows(dry)
+        assert desk.knows(dry)  # in memory alone: it is soon said again
+        assert desk.ask(dry).look(0) == asked[1].dated(0)
 
 
 def test_a_worker_that_dies_is_replaced_and_one_that_always_dies_is_told(monkeypatch):
