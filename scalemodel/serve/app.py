@@ -95,8 +95,8 @@ class Site:
         device = self.device(sent)
         if device is None:
             return pages.refused(NOT_PAIRED)
-        asked = Asked(path, sent.words, sent.form, device, sent.photos)
-        return self.to_page(method, asked)
+        form, photos = sent.read() if method == "POST" else ({}, ())
+        return self.to_page(method, Asked(path, sent.words, form, device, photos))
 
     def device(self, sent: Sent) -> Device | None:
         """The paired device that sent something; None if it is not paired."""
@@ -164,15 +164,25 @@ class Site:
 
 
 class Sent:
-    """What a request brought, as plain values."""
+    """What a request brought, as plain values; its body is read only for whoever may send one."""
 
     def __init__(self, request) -> None:
+        self._request = request
         self.host, self.scheme = request.host, request.scheme
         self.words, self.cookies = request.args.to_dict(), dict(request.cookies)
-        posted = request.method == "POST"
-        self.form = request.form.to_dict() if posted else {}
-        files = request.files.getlist(PHOTO) if posted else ()
-        self.photos = tuple(data for file in files if (data := file.read(LARGEST_GIVEN + 1)))
+
+    def read(self) -> tuple[dict[str, str], tuple[bytes, ...]]:
+        """The texts of the form, and its photographs; RequestEntityTooLarge for longer texts than any form has."""
+        from werkzeug.exceptions import RequestEntityTooLarge
+
+        request, photos = self._request, []
+        if request.mimetype != "multipart/form-data" and (request.content_length or 0) > guard.MOST_FORM:
+            raise RequestEntityTooLarge
+        for name, file in request.files.items(multi=True):
+            with file.stream:
+                data = file.read(LARGEST_GIVEN + 1) if name == PHOTO else b""
+            photos += [data] if data else []
+        return request.form.to_dict(), tuple(photos)
 
 
 def make_app(site: Site) -> Flask:

@@ -173,7 +173,7 @@ def test_what_is_just_like_another_is_questioned_and_insisted_on(phone, logbook)
 @pytest.mark.parametrize(
     ("form", "said"),
     [
-        ({"what": "litres", "litres": "600"}, "this boiler drew"),
+        ({"what": "litres", "litres": "600"}, "L a day"),
         ({"what": "water-test", "water": "tap", "tds_mg_l": "4000"}, "tap"),
         ({"what": "descale", "acid_g": "900"}, "g of dry acid"),
         ({"what": "absence", "from_date": "2026-11-25", "to_date": "2029-01-01"}, "more than"),
