@@ -16,7 +16,7 @@ from scalemodel.logbook.store import Logbook
 from scalemodel.wording import counted
 
 
-def _counted(counts: tables.Imported | tables.Exported) -> str:
+def _counted(counts: csv_folder.Imported | csv_folder.Exported) -> str:
     """How many records, how many of each file, and how many photographs."""
     each = ", ".join(f"{KINDS[kind].file} {count}" for kind, count in counts.items() if count)
     said = counted(sum(counts.values()), "record") + (f" ({each})" if each else "")

@@ -39,6 +39,7 @@ COMMANDS = {
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "report": ("scalemodel.cli.report:report", "A page on a boiler, or on all, for any browser."),
     "calendar": ("scalemodel.cli.calendar:calendar", "Descale dates and looks as a file for any calendar."),
+    "serve": ("scalemodel.cli.serve:serve", "The pages at the machine, for the phone in your hand."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "hindsight": ("scalemodel.cli.hindsight:hindsight", "Were the looks as foretold, and has anything changed?"),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),

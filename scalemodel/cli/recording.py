@@ -10,7 +10,6 @@ from pathlib import Path
 
 import click
 
-from scalemodel.cli.echo import described, meaning
 from scalemodel.cli.options_and_output import logbook_path
 from scalemodel.cli.shell_completion import completing_field
 from scalemodel.cli.streams import say_done
@@ -25,6 +24,7 @@ from scalemodel.logbook.photographs import prepare, read_file
 from scalemodel.logbook.records import QUANTITIES
 from scalemodel.logbook.remarks import remarks_on
 from scalemodel.logbook.store import Logbook
+from scalemodel.words.recorded import described, meaning
 
 
 class FieldType(click.ParamType):
