@@ -23,8 +23,9 @@ PUBLIC = {
     "trial": "scalemodel.api",
     "descale_plan": "scalemodel.api",
     "report_page": "scalemodel.api",
-    "import_folder": "scalemodel.logbook.tables",
-    "export_folder": "scalemodel.logbook.tables",
+    "calendar": "scalemodel.api",
+    "import_folder": "scalemodel.logbook.csv_folder",
+    "export_folder": "scalemodel.logbook.csv_folder",
     "Logbook": "scalemodel.logbook.store",
     "ScalemodelError": "scalemodel.errors",
 }
@@ -33,6 +34,7 @@ PUBLIC = {
 __all__ = [
     "Logbook",
     "ScalemodelError",
+    "calendar",
     "compare_waters",
     "cost",
     "defer",

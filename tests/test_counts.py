@@ -8,9 +8,9 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.deferral import defer_until
+from scalemodel.logbook.csv_folder import import_folder
 from scalemodel.logbook.records import Absence, Inspection
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import import_folder
 from scalemodel.model.target import BoilerTarget
 
 DEMO = Path(__file__).parents[1] / "data" / "demo"

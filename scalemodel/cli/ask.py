@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.api import Question
-from scalemodel.cli.common import DATE, aligned, emit, logbook_path, reading_options
-from scalemodel.cli.completing import SITES, WATERS, boiler_argument
+from scalemodel.cli.options_and_output import DATE, aligned, emit, logbook_path, reading_options
 from scalemodel.cli.recording import FieldType
+from scalemodel.cli.shell_completion import SITES, WATERS, boiler_argument
 from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.logbook import clock
 from scalemodel.wording import counted, percent

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import read_facts
-from scalemodel.cli.common import WholeType, aligned, emit, logbook_path, reading_options
-from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.options_and_output import WholeType, aligned, emit, logbook_path, reading_options
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError
 from scalemodel.logbook import clock
 
@@ -55,7 +55,7 @@ def hindsight(ctx, boiler, whole, figure, jobs, as_of, seed, particles, as_json)
         every_boiler(ctx, clock.today() if as_of is None else as_of, jobs, drawn, as_json)
         return
     from scalemodel import api
-    from scalemodel.report.canvas import check_path, save
+    from scalemodel.report.figure_style import check_path, save
 
     path = None if figure is None else check_path(Path(figure))
     facts = read_facts(ctx, boiler, as_of)

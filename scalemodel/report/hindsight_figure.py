@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scalemodel.report.canvas import INK, PAPER, SOFT, new_figure, pen, styled
+from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, styled
 from scalemodel.report.marks import SHAPES
 from scalemodel.words.looking_back import hindsight_headline
 
@@ -26,7 +26,7 @@ def draw(found: Hindsight) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        `scalemodel.report.canvas.save` writes it.
+        `scalemodel.report.figure_style.save` writes it.
     """
     from textwrap import fill
 

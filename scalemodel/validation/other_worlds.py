@@ -17,20 +17,21 @@ from itertools import pairwise
 import numpy as np
 from scipy.special import expit
 
+from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Site, Use, Water, WaterTest
+from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model import priors
-from scalemodel.model.boiler import growth_per_litre
-from scalemodel.model.grading import GRADE_COUNT, apparent, grade_threshold
-from scalemodel.model.growth import capture_fraction
-from scalemodel.model.innovation import draw_innovations, increment
+from scalemodel.model.grading import GRADE_COUNT, grade_threshold
+from scalemodel.model.inverse_gaussian import draw_innovations, increment
+from scalemodel.model.look import LookModel
 from scalemodel.model.supply import find_supply, log_factor
+from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.use import USE_LOG_SD_FLOOR
-from scalemodel.validation.simulated_boilers import draw_grade
 
 METERS = {"soft": 100.0, "middling": 170.0, "hard": 290.0}
 """Meter readings of the waters [mg/L]; boiler n is on the n-th of them."""
 
-PAST, AHEAD = 728, 1460
+PAST, AHEAD = 728, HORIZON_DAYS
 """Days before the question, and the days after it that the truth is known for."""
 
 BETWEEN_LOOKS = (35, 70)
@@ -162,7 +163,7 @@ class Luck:
     def grade(self, on: int, deposit: float, shift: float, after: bool = False) -> int:
         """What a look on that day shows of a deposit [mg/cm2]; the same scatter in every world."""
         rng = np.random.default_rng([self.seed, self.number, on, 2 + int(after)])
-        return draw_grade(rng, float(apparent(deposit)), self.spread, shift)
+        return LookModel(1.0, 1.0 / self.spread, shift).draw_grade(rng, deposit)
 
 
 def empty_facts(water: str) -> BoilerFacts:
@@ -230,7 +231,7 @@ def _look_days(rng: np.random.Generator) -> Iterable[int]:
 def pace(luck: Luck, world: World) -> np.ndarray:
     """How many times as much as by the law grows on each day (PAST + AHEAD,)."""
     days = np.arange(PAST + AHEAD)
-    times = 1.0 + world.season * np.sin(2.0 * np.pi * days / 365.25 + luck.phase)
+    times = 1.0 + world.season * np.sin(2.0 * np.pi * days / DAYS_A_YEAR + luck.phase)
     if world.spurts != 1.0:
         rng = np.random.default_rng([luck.seed, luck.number, 5])
         spurt = np.repeat(rng.random(len(days) // 28 + 1) < 1.0 / 8.0, 28)[: len(days)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
@@ -40,8 +41,13 @@ def _verdict(answer: Deferral) -> str:
         case Status.PAST:
             return "do not defer"
         case Status.WITHIN:
-            return Sentence(answer.defer_until, f" ({counted((answer.defer_until - answer.as_of).days, 'day')})")
+            return wait_words(answer.defer_until, (answer.defer_until - answer.as_of).days)
     return f"beyond {counted(answer.horizon_days, 'day')}"
+
+
+def wait_words(until: date, days: int, blank: str = " ") -> Sentence:
+    """The last safe date and how far off it is; ``blank`` stands between the count and its days."""
+    return Sentence(until, f" ({counted(days, 'day', blank)})")
 
 
 def deposit_words(site: str, deposit: DepositNow) -> str:
