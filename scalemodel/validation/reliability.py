@@ -309,7 +309,7 @@ def calibrate(
         ranks.append(ranks_of(compare(trial) | {"ahead": told.ahead}, trial.rng))
         stated.append(told.stated)
         happened.append(told.happened)
-        capped += trial.fitted.info.capped
+        capped += trial.fitted.info.cap_hit
         if progress is not None:
             progress()
     words = GROUPS | {"ahead": f"deposit {DEPOSIT_DAYS} days ahead"}
