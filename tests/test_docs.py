@@ -180,6 +180,8 @@ def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
         ("decision.water_plan", ("WaterPlans", "WaterOption")),
         ("decision.trial", ("Trial", "Arm", "Shown")),
         ("descaling.procedure", ("DescalePlan",)),
+        ("logbook.photographs", ("Photograph",)),
+        ("report.calendar", ("Calendar", "Event")),
     ],
 )
 def test_the_python_page_names_every_field_of_every_result(module, names):

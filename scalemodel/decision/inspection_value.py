@@ -23,7 +23,7 @@ import numpy as np
 from scalemodel.decision.alarms import FORETOLD, Alarm, first_severe_grade
 from scalemodel.decision.assumed import Assumption, DayWorth, ImpliedFailure, WorthInDays
 from scalemodel.decision.case import Answer, Case
-from scalemodel.decision.look_value import Weighed, drawn_path, find_eye, pair_value, weigh
+from scalemodel.decision.look_value import Weighed, drawn_path, pair_value, usual_look_model, weigh
 from scalemodel.decision.loss import Losses, days_until_due, losses_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
@@ -230,27 +230,27 @@ def _weigh_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | Non
     case, stakes = losses.case, losses.stakes
     facts, alarms, waits = case.facts, case.standing.alarms, case.standing.status.waits
     kinds = [*kinds_of_look(facts), *((alarm.site, alarm.method) for alarm in alarms), *([asked] if asked else [])]
-    eyes = {kind: find_eye(case.forecast, *kind).of(losses.draws) for kind in dict.fromkeys(kinds)}
+    models = {kind: usual_look_model(case.forecast, *kind).part(losses.draws) for kind in dict.fromkeys(kinds)}
     today = set() if alarms else {look.site for look in facts.inspections if look.date == facts.as_of}
-    if waits and not indices.any() and {site for site, _ in eyes} <= today:
+    if waits and not indices.any() and {site for site, _ in models} <= today:
         indices = np.array([1])  # every site was seen today: the next day of the plans
     found = []
     for index, deposit in zip(indices, drawn_path(losses, indices), strict=True):
         day = int(losses.days[index])
-        for (site, method), eye in eyes.items():
+        for (site, method), look in models.items():
             if day == 0 and site in today:
                 continue
-            one = weigh(losses, int(index), deposit, eye.chances(deposit))
+            one = weigh(losses, int(index), deposit, look.grade_probabilities(deposit))
             cost = look_cost(facts, site, method, losses.priced)
             net = None if cost is None else one.value - cost
             worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / stakes.day)
             found.append((LookOption(site, method, case.date_of(day), *worth), one))
     found.sort(key=lambda pair: (pair[0].net is None, -(pair[0].net or 0.0), -pair[0].value))
-    return _with_pairs(losses, found, eyes) if waits and not alarms else found
+    return _with_pairs(losses, found, models) if waits and not alarms else found
 
 
 def _with_pairs(
-    losses: Losses, found: list[tuple[LookOption, Weighed]], eyes: dict
+    losses: Losses, found: list[tuple[LookOption, Weighed]], models: dict
 ) -> list[tuple[LookOption, Weighed]]:
     """The first option of every kind of look, with the worth of it and one more; the others as they are."""
     seen, told = set(), []
@@ -258,7 +258,7 @@ def _with_pairs(
         kind = (option.site, option.method)
         if kind not in seen:
             index = int(np.searchsorted(losses.days, (option.date - losses.case.as_of).days))
-            pair = pair_value(losses, index, eyes[kind], option.cost or 0.0)
+            pair = pair_value(losses, index, models[kind], option.cost or 0.0)
             value, error = min(pair.value, option.perfect), max(pair.mc_error, option.mc_error)
             if value <= option.value:  # the second is not worth its while
                 pair, value = pair._replace(looks=1.0), option.value

@@ -23,6 +23,7 @@ from scalemodel.inference.smc import (
     sample_with_care,
 )
 from scalemodel.logbook.records import GRADES, BoilerFacts
+from scalemodel.model.look import LookModel, look_model
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import BoilerTarget, build_model
 from scalemodel.model.timeline import build_timeline
@@ -143,6 +144,10 @@ class Posterior:
             return self.model.value(unknown, self.x)
         prior = prior_of(unknown, self.facts, self.model.timeline)
         return prior.value(self.fresh(str(unknown)).standard_normal(self.count))
+
+    def look_model(self, site: str, method: str, inspector: str) -> LookModel:
+        """How a look reads each draw, whether one like it is on record or not; arrays (C P,) or numbers."""
+        return look_model(self.unknown, self.facts, site, method, inspector)
 
     def fresh(self, purpose: str) -> np.random.Generator:
         """Random numbers of their own for a purpose: the same for the same seed and purpose."""

@@ -13,6 +13,7 @@ from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import Sentence, counted, figure, joined
 from scalemodel.words.account import residue_words
 from scalemodel.words.answer import alarm_head, alarm_headline, answer_words
+from scalemodel.words.change import change_short
 
 if TYPE_CHECKING:
     from scalemodel.decision.cost import Cost
@@ -27,7 +28,12 @@ HARDLY = 0.02
 
 
 def verdict(answer: Deferral) -> str:
-    """A deferral in a few words; of an alarm who saw what, where and when."""
+    """A deferral in a few words; of an alarm who saw what, where and when; and what has changed, if anything."""
+    said = _verdict(answer)
+    return said if answer.change is None else Sentence(said, "; ", change_short(answer.change))
+
+
+def _verdict(answer: Deferral) -> str:
     match answer.status:
         case Status.LOOK_AGAIN:
             alarm = answer.alarms[0]

@@ -17,7 +17,7 @@ from scalemodel.decision.loss import cheapest_of, prices_of
 from scalemodel.decision.renewal import Cycles, longest_interval
 from scalemodel.errors import WantedError
 from scalemodel.logbook.records import Descale, Prices, Site, Water
-from scalemodel.model.growth import draw_growth
+from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.words.advice import cost_sentences
 from scalemodel.words.assumed import assumed_words
 from scalemodel.words.commands import wanted_words

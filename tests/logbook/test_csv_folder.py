@@ -321,7 +321,7 @@ def test_a_clash_with_what_is_there_leaves_it_as_it_was(tmp_path, book):
 def test_a_lost_file_is_not_taken_for_a_bad_row(tmp_path, book, monkeypatch):
     write(tmp_path, waters="water\nsoft\n")
 
-    def fail(record, again, sure):
+    def fail(record, again, sure, photos):
         raise LogbookError("the disk is full")
 
     monkeypatch.setattr(book, "add", fail)

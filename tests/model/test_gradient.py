@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from scalemodel.model.innovation import INNOVATIONS
+from scalemodel.model.inverse_gaussian import INNOVATIONS
 from scalemodel.model.unknowns import FLOOR
 from tests.builders import history, look
 from tests.model.test_boiler import make, rich

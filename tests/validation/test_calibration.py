@@ -14,7 +14,7 @@ from scalemodel.errors import BadValueError
 from scalemodel.inference import draws, smc
 from scalemodel.logbook.records import Boiler
 from scalemodel.model import boiler, priors
-from scalemodel.model.growth import draw_roots, root_growth
+from scalemodel.model.inverse_gaussian import draw_signed_roots, growth_of_signed_root
 from scalemodel.model.supply import find_supply
 from scalemodel.validation import calibration
 from scalemodel.validation.calibration import (
@@ -195,9 +195,9 @@ def test_a_forgotten_tilt_is_caught(monkeypatch):
     """A normal taken for the root makes small increments too large; many short intervals of a soft water show it."""
 
     def untilted(mean, irregularity, innovation):
-        return root_growth(mean, irregularity, innovation)[0], np.ones_like(innovation)
+        return growth_of_signed_root(mean, irregularity, innovation)[0], np.ones_like(innovation)
 
-    monkeypatch.setattr(boiler, "draw_innovations", draw_roots)  # the truth's law is right
+    monkeypatch.setattr(boiler, "draw_innovations", draw_signed_roots)  # the truth's law is right
     monkeypatch.setattr(boiler, "increment", untilted)
     found = ranked(
         60, boiler, "increment", untilted, invent=lambda rng: schedule(URN, 12, 10, tds_mg_l=60.0, litres_per_day=0.3)

@@ -1,4 +1,4 @@
-"""What a command says of a record that it wrote: what was stored, and what that was understood to mean."""
+"""What is said of a record that was written: what was stored, and what that was understood to mean."""
 
 from __future__ import annotations
 
