@@ -320,9 +320,11 @@ def findings_of(losses: Losses, weighed: Weighed, on: date) -> tuple[Finding, ..
     index = int(np.searchsorted(losses.days, (on - as_of).days))
     probabilities = weighed.chances.mean(axis=1)
     as_bad = np.cumsum(probabilities[::-1])[::-1]  # chance of each grade or a worse one
-    found = []
+    found, held = [], None
     for grade, (chance, weights) in enumerate(zip(probabilities, weighed.chances, strict=True)):
         alarm = grade >= severe or (grade > 0 and bool(as_bad[grade] < FORETOLD))
         day = losses.day_under(weights, index, weighed.after.passed, weighed.after.above) if chance > 0.0 else 0
+        if chance > 0.0:  # as `milder` has it
+            held = day = min((one for one in (day, held) if one is not None), default=None)
         found.append(Finding(grade, float(chance), on if alarm else losses.case.date_of(day), alarm))
     return tuple(found)
