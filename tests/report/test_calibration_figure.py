@@ -9,7 +9,7 @@ from PIL import Image
 
 from scalemodel.report.calibration_figure import coverage_chart, draw, rank_chart, reliability_diagram
 from scalemodel.report.figure_style import save
-from scalemodel.validation.calibration import BINS, GROUPS, RANKS, gather
+from scalemodel.validation.calibration import BINS, GROUPS, RANKS, rank_histograms
 from scalemodel.validation.reliability import DAYS_AHEAD, Calibration, reliability
 
 
@@ -21,7 +21,7 @@ def result():
     for r in ranks:
         r["residue"] = int(RANKS * rng.beta(0.4, 0.4))
     return Calibration(
-        200, 7, 125, gather(ranks, GROUPS), reliability(true, rng.random((200, 1)) < true), 0, 9.0
+        200, 7, 125, rank_histograms(ranks, GROUPS), reliability(true, rng.random((200, 1)) < true), 0, 9.0
     )  # fmt: skip
 
 
