@@ -7,7 +7,7 @@ import pytest
 from matplotlib.text import Text
 from PIL import Image
 
-from scalemodel.report.calibration_figure import coverage_chart, draw, rank_chart, reliability_diagram
+from scalemodel.report.calibration_figure import coverage_chart, draw_calibration, rank_chart, reliability_diagram
 from scalemodel.report.figure_style import save
 from scalemodel.validation.calibration import BINS, GROUPS, RANKS, rank_histograms
 from scalemodel.validation.reliability import DAYS_AHEAD, Calibration, reliability
@@ -27,7 +27,7 @@ def result():
 
 @pytest.fixture(scope="module")
 def figure(result):
-    return draw(result)
+    return draw_calibration(result)
 
 
 def test_a_panel_for_every_unknown_and_two_for_the_whole(figure, result):
