@@ -175,7 +175,7 @@ def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
         ("decision.risk", ("Risk", "RiskPoint")),
         ("decision.deferral", ("Deferral",)),
         ("answers.rows", ("Due",)),
-        ("decision.inspection_value", ("NextInspection", "LookOption", "Finding")),
+        ("decision.inspection_value", ("NextInspection", "LookOption", "PossibleGrade")),
         ("decision.cost", ("Cost", "AgePoint")),
         ("decision.water_plan", ("WaterPlans", "WaterOption")),
         ("decision.trial", ("Trial", "Arm", "Shown")),

@@ -33,7 +33,7 @@ WORTHWHILE = 0.02
 """A look that saves less than this share of a descale does not pay."""
 
 LOOK_DATES = 7
-BEYOND = 1.2
+AHEAD_OF_PLAN = 1.2
 """Looks are tried on seven days, evenly from today to the last safe one; where there is none, to 1.2 times the best day
 to descale; and none after the day by which a look is due."""
 
@@ -87,7 +87,7 @@ class LookOption:
 
 
 @dataclass(frozen=True)
-class Finding:
+class PossibleGrade:
     """A grade that the look may show, its chance, and when to descale then (None: not within the horizon).
 
     ``alarm`` says that the grade, once recorded, would be an alarm: look again, do not wait.
@@ -120,7 +120,7 @@ class NextInspection(Answer):
     options: tuple[LookOption, ...]
     best: LookOption | None
     look_reason: LookReason | None
-    findings: tuple[Finding, ...]
+    findings: tuple[PossibleGrade, ...]
     asked: LookOption | None
     assumptions: tuple[Assumption, ...]
 
@@ -159,7 +159,7 @@ def look_indices(losses: Losses, due_days: int) -> np.ndarray:
     days, standing = losses.days, losses.case.standing
     if not standing.status.waits:
         return np.array([0])
-    last = BEYOND * max(int(days[losses.plan]), losses.stakes.cycle_days // 4)
+    last = AHEAD_OF_PLAN * max(int(days[losses.plan]), losses.stakes.cycle_days // 4)
     if standing.status is Status.WITHIN:
         last = standing.day
     tried = np.linspace(0.0, min(last, due_days, days[-1]), LOOK_DATES)
@@ -314,7 +314,7 @@ def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
     return max((o for o in options if (o.site, o.method) == kind and o.worth >= least), key=lambda o: o.date)
 
 
-def findings_of(losses: Losses, weighed: Weighed, on: date) -> tuple[Finding, ...]:
+def findings_of(losses: Losses, weighed: Weighed, on: date) -> tuple[PossibleGrade, ...]:
     """The chance of each grade, and when one would descale then: what this boiler would be told with it on record."""
     severe, as_of = first_severe_grade(losses.case.mg_cm2), losses.case.as_of
     index = int(np.searchsorted(losses.days, (on - as_of).days))
@@ -324,5 +324,5 @@ def findings_of(losses: Losses, weighed: Weighed, on: date) -> tuple[Finding, ..
     for grade, (chance, weights) in enumerate(zip(probabilities, weighed.chances, strict=True)):
         alarm = grade >= severe or (grade > 0 and bool(as_bad[grade] < FORETOLD))
         day = losses.day_under(weights, index, weighed.after.passed, weighed.after.above) if chance > 0.0 else 0
-        found.append(Finding(grade, float(chance), on if alarm else losses.case.date_of(day), alarm))
+        found.append(PossibleGrade(grade, float(chance), on if alarm else losses.case.date_of(day), alarm))
     return tuple(found)

@@ -42,7 +42,7 @@ LONGEST_UNSEEN_DAYS = 365
 the model may be wrong in a way that only a look can show."""
 
 PLAN_STEPS = 80
-MOST_DRAWS = 8_000
+MOST_LOSS_DRAWS = 8_000
 """So many draws weigh a decision; more would move its days by less than the grid of days does."""
 
 
@@ -155,7 +155,7 @@ class Losses:
     days, use : arrays (A,)
         Days from as_of, and days of use until then.
     passed, above : arrays (A, S)
-        F_i and A_i, for the case's draws thinned to at most `MOST_DRAWS`.
+        F_i and A_i, for the case's draws thinned to at most `MOST_LOSS_DRAWS`.
     priced : bool
         Whether a descale has a price on record.
     price : float
@@ -176,7 +176,7 @@ class Losses:
     def __init__(self, case: Case, also: tuple[int, ...] = ()) -> None:
         forecast, horizon_days = case.forecast, case.horizon_days
         self.case, self.last = case, case.standing.last_safe
-        self.draws = forecast.posterior.thinned(MOST_DRAWS)
+        self.draws = forecast.posterior.thinned(MOST_LOSS_DRAWS)
         spread = np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)
         self.days = np.unique([*spread, self.last or 0, *(min(day, horizon_days) for day in also)]).astype(int)
         self.use = np.asarray(forecast.use_days(self.days), dtype=float)

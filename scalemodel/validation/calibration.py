@@ -32,7 +32,7 @@ from scalemodel.model.unknowns import Kind, Unknown
 from scalemodel.validation.histories import invent_history
 from scalemodel.validation.simulated_boilers import simulate
 
-DEFAULT_PARTICLES = 125
+CALIBRATION_PARTICLES = 125
 """Particles a population while calibrating: a quarter of a question's, so flaws of small populations show."""
 
 RANKS, BINS = 200, 20
@@ -144,7 +144,7 @@ def run_replication(number: int, seed: int, particles: int, solve: Solve, invent
 def run_replications(
     replications: int,
     seed: int,
-    particles: int = DEFAULT_PARTICLES,
+    particles: int = CALIBRATION_PARTICLES,
     solve: Solve | None = None,
     invent: Callable[[np.random.Generator], BoilerFacts] = invent_history,
 ) -> Iterator[Replication]:

@@ -21,7 +21,7 @@ from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.model.look import visible_log
 from scalemodel.validation.calibration import (
     ALARM_Z,
-    DEFAULT_PARTICLES,
+    CALIBRATION_PARTICLES,
     GROUPS,
     RankHistogram,
     Replication,
@@ -274,7 +274,7 @@ def reliability(stated: np.ndarray, happened: np.ndarray) -> Reliability:
 def calibrate(
     replications: int = QUICK,
     seed: int = DEFAULT_SEED,
-    particles: int = DEFAULT_PARTICLES,
+    particles: int = CALIBRATION_PARTICLES,
     solve: Solve | None = None,
     invent: Callable[[np.random.Generator], BoilerFacts] = invent_history,
     progress: Callable[[], None] | None = None,
