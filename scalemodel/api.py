@@ -282,9 +282,9 @@ def report_page(about: BoilerFacts | Case, photographs: Sequence[Series] = (), *
     ``photographs`` are those of each site, from `scalemodel.logbook.series.photograph_series`.
     """
     from scalemodel.report import page
-    from scalemodel.report.contents import gather
+    from scalemodel.report.contents import report_contents
 
-    return page.report_page(gather(_case(about, question)), photographs=photographs)
+    return page.report_page(report_contents(_case(about, question)), photographs=photographs)
 
 
 def calendar(
