@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
     from scalemodel.report.calendar import Calendar
+    from scalemodel.validation.hindsight import Hindsight
+    from scalemodel.validation.hindsight_fleet import FleetHindsight
 
 
 def open_logbook(path: str | Path, write: bool = False) -> Logbook:
@@ -151,6 +153,43 @@ def due(
         return rows.within(rows.due(book, day, desk, here=count < 2, **watched), within)
 
 
+def hindsight(
+    facts: BoilerFacts,
+    seed: int | None = None,
+    particles: int | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> Hindsight:
+    """Every look foretold from what was known on the day before it, and what was seen.
+
+    Parameters
+    ----------
+    facts : BoilerFacts
+    seed, particles : int, optional
+        Of each solve, of which there is one a look.
+    jobs : int
+        Processes that solve at once.
+    progress : callable, optional
+        Told, now and then, the share in [0, 1] of the looks that is done.
+    """
+    from scalemodel.validation import hindsight as room
+
+    return room.hindsight(facts, seed, particles, jobs, progress)
+
+
+def fleet_hindsight(
+    fleet: Sequence[BoilerFacts],
+    seed: int | None = None,
+    particles: int | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> FleetHindsight:
+    """The same of several boilers, and of their looks together by water, inspector and kind of look."""
+    from scalemodel.validation import hindsight_fleet as room
+
+    return room.fleet_hindsight(fleet, seed, particles, jobs, progress)
+
+
 def next_inspection(
     about: BoilerFacts | Case, look_site: str | None = None, look_method: str | None = None, **question
 ) -> NextInspection:
@@ -167,7 +206,7 @@ def next_inspection(
 def cost(about: BoilerFacts | Case, **question) -> Cost:
     """What descaling at a fixed age costs in the long run, and the best age; keywords as for `prepare`.
 
-    EvidenceError where no price of a descale is on record.
+    WantedError where no price of a descale is on record.
     """
     from scalemodel.decision.cost import descaling_cost
 

@@ -8,7 +8,6 @@ from shlex import quote
 
 import click
 
-from scalemodel.cli.echo import number_of
 from scalemodel.cli.recording import (
     FieldType,
     GradeType,
@@ -28,6 +27,7 @@ from scalemodel.logbook.fields import build, read
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.records import QUANTITIES, Use
 from scalemodel.logbook.store import Logbook
+from scalemodel.logbook.visit import keep_drink_size
 
 
 @click.group()
@@ -157,8 +157,7 @@ def _ask_drink_size(book: Logbook, name: str) -> None:
         return
     asked = f"How many litres is a drink from {name}? It is kept with the boiler"
     size = click.prompt(asked, type=FieldType("boiler", "litres_per_drink"), default=Use.LITRES_PER_DRINK, err=True)
-    change = {"litres_per_drink": f"{size:.12g}"}
-    insisting(partial(book.amend, number_of(book, name), change, "asked with its first drinks"), {})
+    insisting(partial(keep_drink_size, book, name, size), {})
 
 
 @add.command()

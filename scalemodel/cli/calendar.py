@@ -9,8 +9,8 @@ from pathlib import Path
 import click
 
 from scalemodel.cli.ask import question_options
-from scalemodel.cli.common import aligned, answers_folder, emit, logbook_path, reading_options
-from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.options_and_output import aligned, answers_folder, emit, logbook_path, reading_options
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import BadValueError
 from scalemodel.wording import counted
 

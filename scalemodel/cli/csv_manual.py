@@ -8,6 +8,7 @@ from datetime import date
 import click
 
 from scalemodel.logbook.columns import Column
+from scalemodel.logbook.csv_folder import cell_text, csv_text
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
 from scalemodel.logbook.records import (
     Absence,
@@ -22,7 +23,6 @@ from scalemodel.logbook.records import (
     WaterTest,
 )
 from scalemodel.logbook.rules import CHECKS
-from scalemodel.logbook.tables import cell_text, csv_text
 from scalemodel.logbook.units import HIGHEST_BY_UNIT, OTHER_UNITS
 
 INTRODUCTION = """\

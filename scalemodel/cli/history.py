@@ -8,16 +8,16 @@ from functools import partial
 
 import click
 
-from scalemodel.cli.common import aligned, emit, json_option, logbook_path
-from scalemodel.cli.completing import BOILERS
-from scalemodel.cli.echo import described, meaning
+from scalemodel.cli.options_and_output import aligned, emit, json_option, logbook_path
 from scalemodel.cli.recording import insisting, photo_option, pictures_from, sure_option, writable_logbook
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, RecordClashError, ScalemodelError
 from scalemodel.logbook.describe import describe, photographed
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Entry, Logbook
+from scalemodel.words.recorded import described, meaning
 
 
 @click.command()

@@ -11,8 +11,8 @@ import click
 
 from scalemodel.api import Question
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.common import emit, logbook_path, reading_options
-from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.options_and_output import emit, logbook_path, reading_options
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError, SamplerError, UnknownNameError
 from scalemodel.logbook import clock
 from scalemodel.wording import counted

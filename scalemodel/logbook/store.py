@@ -19,6 +19,7 @@ from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
+from scalemodel.logbook.field_types import Text, tidy_name
 from scalemodel.logbook.fields import clean, read, spread
 from scalemodel.logbook.keys import check_key, check_same, check_same_photographs
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
@@ -28,7 +29,6 @@ from scalemodel.logbook.pictures import Pictures
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
-from scalemodel.logbook.values import Text, tidy_name
 from scalemodel.logbook.verify import Findings, examine
 
 _REASON = Text(500)

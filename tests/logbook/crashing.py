@@ -19,9 +19,9 @@ from pathlib import Path
 
 from scalemodel.errors import LogbookError
 from scalemodel.logbook import database
+from scalemodel.logbook.csv_folder import import_folder
 from scalemodel.logbook.records import Boiler, Descale, Inspection, Water
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import import_folder
 from tests.logbook.pictures import photograph
 from tests.logbook.samples import LOOK, TODAY, aged, filled, today
 

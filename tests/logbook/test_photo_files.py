@@ -8,10 +8,10 @@ from datetime import date
 import pytest
 
 from scalemodel.errors import ImportRefusedError, LogbookError
+from scalemodel.logbook.csv_folder import export_folder, import_folder
 from scalemodel.logbook.photographs import prepare
 from scalemodel.logbook.records import Boiler, Inspection, Site
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import export_folder, import_folder
 from tests.logbook.pictures import photograph, png, with_text_chunks
 from tests.logbook.samples import LOOK, RECORDS, dump, filled, today
 
