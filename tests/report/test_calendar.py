@@ -13,9 +13,9 @@ from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError, EvidenceError
+from scalemodel.logbook.csv_folder import import_folder
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import import_folder
 from scalemodel.report.calendar import Asked, Event, EventKind, events_of, uid_of, write_calendar
 from tests.builders import history, look
 from tests.report.conftest import DEMO, DEMO_DAY
