@@ -10,8 +10,8 @@ from difflib import get_close_matches
 
 import click
 
+from scalemodel.cli.errors_as_typed import find_command, in_typed_words, refuse_no_text, refuse_repeats
 from scalemodel.cli.streams import fit_streams, json_text, say_error
-from scalemodel.cli.typed import find_command, in_typed_words, refuse_no_text, refuse_repeats
 from scalemodel.errors import BadValueError, ScalemodelError, UnknownNameError
 
 COMMANDS = {

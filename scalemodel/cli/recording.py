@@ -10,10 +10,10 @@ from pathlib import Path
 
 import click
 
+from scalemodel.cli.errors_as_typed import in_typed_words, typed_label
 from scalemodel.cli.options_and_output import logbook_path
 from scalemodel.cli.shell_completion import completing_field
 from scalemodel.cli.streams import say_done
-from scalemodel.cli.typed import in_typed_words, typed_label
 from scalemodel.errors import QuestionedError
 from scalemodel.logbook.columns import Column
 from scalemodel.logbook.describe import photographed

@@ -61,7 +61,7 @@ class Contents:
     seen: Hindsight | None = None
 
 
-def gather(case: Case) -> Contents:
+def report_contents(case: Case) -> Contents:
     """Ask every question of one case."""
     facts, forecast = case.facts, case.forecast
     table = tabulate(case)
