@@ -61,7 +61,10 @@ def _deposit_words(before: Dated, after: Dated, title: str) -> str:
         return f"After this {title} more scale is likely than before: {about}, not {figure(was, 2)}"
     if now + 0.02 < (was + 0.02) / MUCH:
         return f"After this {title} less scale is likely than before: {about}, not {figure(was, 2)}"
-    return f"This {title} leaves the scale about as it was thought to be, {about}"
+    moved = before.defer_until != after.defer_until
+    return f"This {title} leaves the scale about as it was thought to be, {about}" + (
+        ", but tells of its growth" if moved else ""
+    )
 
 
 def _date_words(before: Dated, after: Dated) -> str:

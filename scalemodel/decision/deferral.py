@@ -193,10 +193,10 @@ def _engine(case: Case) -> Engine:
     agreed = case.forecast.risk_draws(case.mg_cm2, case.horizon_days if day is None else day)
     return Engine(
         particles=posterior.count,
-        levels=info.levels,
+        levels=info.tempering_steps,
         sweeps=info.sweeps,
         r_hat=r_hat(posterior.by_population(agreed)),
         seconds=posterior.seconds,
-        capped=info.capped,
-        refused=info.refused,
+        capped=info.cap_hit,
+        refused=info.nan_count,
     )

@@ -37,7 +37,7 @@ def no_progress(share: float) -> None:
 
 
 LEAST_PARTICLES, MOST_PARTICLES = 50, 50_000
-"""In each population: fewer fit no reference, more no memory."""
+"""In each population: fewer fit no Gaussian, more no memory."""
 
 
 @dataclass(frozen=True)
@@ -96,8 +96,8 @@ class Posterior:
         x = np.concatenate([old, by_population.reshape(*old.shape[:2], -1)], axis=2).reshape(len(self.x), -1)
         info = self.info._replace(
             sweeps=self.info.sweeps + rounds * self.info.final_sweeps,
-            passes=self.info.passes + batch.evaluated / batch.count,
-            refused=self.info.refused + batch.refused,
+            evaluations=self.info.evaluations + batch.evaluated / batch.count,
+            nan_count=self.info.nan_count + batch.nan_count,
         )
         seconds = self.seconds + time.perf_counter() - began
         return replace(self, x=x, info=info, seconds=seconds, end=(state, rng), _without=self._without)

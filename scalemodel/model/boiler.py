@@ -17,6 +17,7 @@ from scipy.special import expit
 from scalemodel.errors import UnknownNameError
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model import priors, unknowns
+from scalemodel.model.evaluation import Evaluation
 from scalemodel.model.grading import GRADE_COUNT
 from scalemodel.model.inverse_gaussian import draw_innovations, increment
 from scalemodel.model.look import RECOVERED, THICKNESS, LookModel, Looks, look_model, visible_log
@@ -142,13 +143,15 @@ class BoilerModel:
         parameters = self.parameters(u)
         return np.vstack([u, draw_innovations(rng, parameters.mean, parameters.dispersion)])
 
-    def evaluate(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Log of the prior over N(x; 0, I), and the log-likelihood, of particles x (d + J, n); each (n,)."""
+    def evaluate(self, x: np.ndarray) -> Evaluation:
+        """The target at particles x (d + J, n)."""
         u, w = self.split(x)
         parameters = self.parameters(u)
         grown, ratio = increment(parameters.mean, parameters.dispersion, w)
         states = self.accumulate(grown, parameters)
-        return sum_logs(ratio), self.log_likelihood_of_deposits(states, parameters)
+        return Evaluation(
+            sum_logs(ratio), self.log_likelihood_of_deposits(states, parameters), self.monitored(u, states)
+        )
 
     def deposits(self, x: np.ndarray) -> np.ndarray:
         """Deposit on the reference surface at every state (K, n) [mg/cm2]."""
@@ -156,9 +159,10 @@ class BoilerModel:
         parameters = self.parameters(u)
         return self.accumulate(increment(parameters.mean, parameters.dispersion, w)[0], parameters)
 
-    def watched(self, x: np.ndarray) -> np.ndarray:
+    @staticmethod
+    def monitored(u: np.ndarray, states: np.ndarray) -> np.ndarray:
         """Static unknowns, and the log of the deposit at the last state: what a forecast leans on (d + 1, n)."""
-        return np.vstack([x[: self.static_dim], visible_log(self.deposits(x)[-1:])])
+        return np.vstack([u, visible_log(states[-1:])])
 
     def accumulate(self, grown: np.ndarray, parameters: Parameters) -> np.ndarray:
         """Deposits (K, n) from growth by interval (J, n): running sums between descales."""

@@ -17,6 +17,7 @@ from scipy.special import expit
 
 from scalemodel.model import unknowns
 from scalemodel.model.boiler import BoilerModel, Parameters, sum_logs
+from scalemodel.model.evaluation import Evaluation
 from scalemodel.model.inverse_gaussian import SignedRoot, find_signed_root, increment_of_signed_root, log_cv
 from scalemodel.model.look import RECOVERED, THICKNESS, visible_log
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
@@ -30,7 +31,7 @@ from scalemodel.model.supply_law import (
 from scalemodel.model.unknowns import Unknown
 
 
-def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tuple[Evaluation, np.ndarray]:
     """The target and how it rises.
 
     Parameters
@@ -43,8 +44,8 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
 
     Returns
     -------
-    log_prior_ratio, log_likelihood : arrays (n,)
-        As `BoilerModel.evaluate` gives them.
+    evaluation : Evaluation
+        As `BoilerModel.evaluate` gives it.
     gradient : array (d + J, n)
         Of ``exponent * log_likelihood``.
     """
@@ -53,6 +54,7 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     root = find_signed_root(w, log_cv(parameters.mean, parameters.dispersion))
     grown, ratio = increment_of_signed_root(root, parameters.mean, parameters.dispersion, w)
     states = model.accumulate(grown, parameters)
+    monitored = model.monitored(u, states)
     log_likelihood, by = evidence_slopes(model, states, parameters)
     by = _EvidenceSlopes(*(exponent * slope for slope in by))
     by_growth, by_start, by_residue = back_through_states(model, states, parameters, by.state)
@@ -73,7 +75,7 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     for k, inspector in enumerate(model.inspectors):
         static.add(unknowns.leniency(inspector), by.shift[k])
     back_through_supply(model, u, by_mean, static)
-    return sum_logs(ratio), log_likelihood, gradient
+    return Evaluation(sum_logs(ratio), log_likelihood, monitored), gradient
 
 
 class _Static:

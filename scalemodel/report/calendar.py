@@ -195,7 +195,7 @@ def _said(part: Any) -> tuple:
 
 
 def _sequence(part: Any) -> int:
-    return int(part.get("sequence", 0))
+    return int(part["sequence"])
 
 
 def _carried_on(event: Event, old: Any | None, stamp: datetime) -> tuple[Any, int]:

@@ -87,7 +87,7 @@ class Site:
             refusal = guard.check_origin(headers, sent.host, sent.scheme)
         if refusal is not None:
             return pages.refused(refusal)
-        if path in (pages.STYLE, pages.SCRIPT):
+        if path in pages.FIXED:
             text, sort = pages.asset(path)
             return Reply(text, sort=sort, headers={"Cache-Control": "public, max-age=31536000, immutable"})
         if path.startswith("/pair/"):

@@ -39,7 +39,7 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None, wide: bool = 
         boiler = book.boiler(asked.word("boiler"))
         facts = shop.facts(book, boiler.boiler)
         sites, last, today = book.site_names(boiler.boiler), last_entered_look(book, boiler.boiler), book.today()
-        typed = dict(asked.form) or {"inspector": asked.device.inspector, "method": last.method if last else ""}
+        typed = dict(asked.form) or {"inspector": asked.device.inspector}
         site = typed.get("site") or (last.site if last else sites[0] if len(sites) == 1 else "")
         pictures = pictured_sites(book, boiler.boiler, site)
     pending = shop.answer(facts)
@@ -53,9 +53,11 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None, wide: bool = 
         place=" ".join(boiler.note.split()),
         answer=answer_values(done(pending.parts["date"])),
         look=look_values(done(pending.parts["look"])),
+        look_pending=not pending.parts["look"].done(),
         sites=sites,
         site=site,
-        date=typed.get("date", str(today)),
+        date=typed.get("date") or str(today),
+        method=typed.get("method") or LOOK.defaults["method"],
         today=today,
         more=more,
         opened=bool(trouble) or any(typed.get(name) for name in ("thickness_um", "note")),
@@ -130,6 +132,7 @@ def saved(shop: Shop, asked: Asked) -> Reply:
         if now is None or entry.state != "current"
         else why_moved(was, now, title if title != "inspection" else "look"),
         look=look_values(done(after.parts["look"])),
+        look_pending=not after.parts["look"].done(),
         neighbours=neighbours(entry),
         **shown,
     )
@@ -203,7 +206,8 @@ def pictured_sites(book: Logbook, boiler: str, first: str) -> list[dict]:
     """The last photograph of each site, that of the site in hand first."""
     last = {}
     for (_, look), hashes in book.pictured(boiler):
-        last[look.site] = {"site": look.site, "sha256": hashes[-1], "date": look.date, "grade": grade_of(look)}
+        if hashes:
+            last[look.site] = {"site": look.site, "sha256": hashes[-1], "date": look.date, "grade": grade_of(look)}
     return sorted(last.values(), key=lambda one: one["site"] != first)
 
 

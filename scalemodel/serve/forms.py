@@ -37,6 +37,23 @@ LABELS = {
 }
 """What a field is called on a page, where its name will not do."""
 
+HINTS = {
+    "meter_from_l": "",
+    "meter_to_l": "",
+    "litres": "Since the last record, unless you say otherwise below.",
+    "drinks": "Since the last record, unless you say otherwise below.",
+    "litres_per_drink": "Kept with the boiler.",
+    "hardness": "Total hardness.",
+    "alkalinity": "",
+    "thickness_um": "If it was measured.",
+    "inspector": "Kept on this device.",
+    "acid_g": "",
+    "scale_recovered_g": "",
+    "conductivity_us_cm": "At 25 C.",
+    "temperature_c": "",
+}
+"""What is said under a field, where its declaration speaks to those who type commands."""
+
 INSISTS = ("again", "sure")
 
 
@@ -84,7 +101,7 @@ def field_of(kind: Kind, name: str, values: Mapping[str, str], wrong: str = "") 
     """One field as a form shows it; ``wrong`` is the name of the one that was refused."""
     column = kind.column(name)
     value = values.get(name, "")
-    shared = {"about": column.about, "required": column.required, "wrong": name == wrong}
+    shared = {"about": HINTS.get(name, column.about), "required": column.required, "wrong": name == wrong}
     label, rule = label_of(name), column.rule
     if name in QUANTITIES:
         chosen = values.get(f"{name}_unit", "")

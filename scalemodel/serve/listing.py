@@ -29,11 +29,23 @@ def show(shop: Shop, asked: Asked) -> Reply:
         read_only=shop.settings.read_only,
         rows=[row_values(row) for row in shown],
         waiting=[name for name in waiting if plain(query) in plain(name)],
-        said=counted(len(shown), "boiler") + ("" if len(shown) == len(rows) else f" of {len(rows)}"),
+        said=said(len(shown), len(rows), len(waiting)),
         query=query,
         days=days,
         spans=SPANS,
     )
+
+
+def said(shown: int, known: int, waiting: int) -> str:
+    """What the list holds, in a line.
+
+    >>> said(2, 5, 0), said(0, 0, 4)
+    ('2 boilers of 5, soonest first', '4 boilers being reckoned')
+    """
+    told = [f"{counted(waiting, 'boiler')} being reckoned"] if waiting else []
+    if known or not waiting:
+        told.insert(0, counted(shown, "boiler") + ("" if shown == known else f" of {known}") + ", soonest first")
+    return "; ".join(told)
 
 
 def ready(shop: Shop, asked: Asked) -> Reply:

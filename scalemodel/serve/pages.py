@@ -15,7 +15,9 @@ from scalemodel.serve.web import Asked, Reply, address
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-STYLE, SCRIPT = "/style.css", "/page.js"
+STYLE, SCRIPT, ICON = "/style.css", "/page.js", "/icon.svg"
+FIXED = {STYLE: "text/css; charset=utf-8", SCRIPT: "text/javascript; charset=utf-8", ICON: "image/svg+xml"}
+"""What is the same for everybody, and its sort."""
 
 
 @cache
@@ -26,17 +28,22 @@ def templates() -> Environment:
     own = environment().overlay(
         loader=ChoiceLoader([PackageLoader("scalemodel.serve"), PackageLoader("scalemodel.report")])
     )
-    own.globals = {**environment().globals, "address": address, "style": versioned(STYLE), "script": versioned(SCRIPT)}
+    own.globals = {
+        **environment().globals,
+        "address": address,
+        "style": versioned(STYLE),
+        "script": versioned(SCRIPT),
+        "icon": versioned(ICON),
+    }
     return own
 
 
 @cache
 def asset(path: str) -> tuple[str, str]:
     """What a fixed address holds, and its sort."""
-    if path == STYLE:
-        own = files("scalemodel.serve").joinpath("assets", "serve.css").read_text(encoding="utf-8")
-        return f"{stylesheet()}\n{own}", "text/css; charset=utf-8"
-    return files("scalemodel.serve").joinpath("assets", "page.js").read_text(encoding="utf-8"), "text/javascript"
+    name = {STYLE: "serve.css"}.get(path, path.removeprefix("/"))
+    text = files("scalemodel.serve").joinpath("assets", name).read_text(encoding="utf-8")
+    return (f"{stylesheet()}\n{text}" if path == STYLE else text), FIXED[path]
 
 
 def versioned(path: str) -> str:

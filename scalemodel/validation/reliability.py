@@ -309,7 +309,7 @@ def calibrate(
         ranks.append(ranks_of(truth_and_draws(replication) | {"ahead": told.ahead}, replication.rng))
         stated.append(told.stated)
         happened.append(told.happened)
-        capped += replication.fitted.info.capped
+        capped += replication.fitted.info.cap_hit
         if progress is not None:
             progress()
     words = GROUPS | {"ahead": f"deposit {DEPOSIT_DAYS} days ahead"}

@@ -129,7 +129,7 @@ def test_a_look_s_details_are_kept_and_who_looks_is_remembered_on_the_device(pho
     page = phone.get("/boiler", boiler="kitchen").text
     assert 'value="Ada Miller é"' in page
     assert re.search(r'name="site" value="gauge" checked', page)
-    assert re.search(r'name="method" value="mirror" checked', page)
+    assert re.search(r'name="method" value="eye" checked', page)
     assert "Ada Miller" not in Phone(site).get("/boiler", boiler="kitchen").text
 
 

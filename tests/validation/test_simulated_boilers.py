@@ -83,4 +83,4 @@ def test_findings_keep_the_schedule(histories):
             assert after.grade_high - after.grade_low <= before.grade_high - before.grade_low
             assert (before.thickness_um is None) == (after.thickness_um is None)
         assert [d.date for d in facts.descales] == [d.date for d in history.descales]
-        assert np.isfinite(build_model(facts, build_timeline(facts), model.tables.get).evaluate(x)[1]).all()
+        assert np.isfinite(build_model(facts, build_timeline(facts), model.tables.get).evaluate(x).log_likelihood).all()

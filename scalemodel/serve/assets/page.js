@@ -27,6 +27,21 @@
     };
     setTimeout(ask, 1000);
   }
+  // the next look, where it is still being reckoned
+  const next = document.getElementById("next");
+  if (next && next.dataset.waiting) {
+    let tries = 0;
+    const fetchNext = async () => {
+      try {
+        const page = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
+        const found = page.getElementById("next");
+        if (!found) { next.remove(); return; }
+        if (!found.dataset.waiting) { next.replaceWith(document.adoptNode(found)); return; }
+      } catch { /* asked again below */ }
+      if (++tries < 40) { setTimeout(fetchNext, 1000); }
+    };
+    setTimeout(fetchNext, 800);
+  }
   // a tap records once, however often it is made
   document.querySelectorAll("form[method=post]").forEach((form) => {
     form.addEventListener("submit", (event) => {
@@ -38,4 +53,8 @@
   // the day under the pad is the day of the field
   const day = document.querySelector("[data-day]"), field = document.getElementById("f-date");
   if (day && field) { field.addEventListener("input", () => { day.textContent = field.value; }); }
+  const method = document.querySelector("[data-method]");
+  document.querySelectorAll("input[name=method]").forEach((one) => {
+    one.addEventListener("change", () => { method.textContent = one.value; });
+  });
 })();
