@@ -21,7 +21,11 @@ if TYPE_CHECKING:
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.draws import Posterior, Progress
     from scalemodel.logbook.records import BoilerFacts
+    from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
+    from scalemodel.report.calendar import Calendar
+    from scalemodel.validation.hindsight import Hindsight
+    from scalemodel.validation.hindsight_fleet import FleetHindsight
 
 
 def open_logbook(path: str | Path, write: bool = False) -> Logbook:
@@ -149,6 +153,43 @@ def due(
         return rows.within(rows.due(book, day, desk, here=count < 2, **watched), within)
 
 
+def hindsight(
+    facts: BoilerFacts,
+    seed: int | None = None,
+    particles: int | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> Hindsight:
+    """Every look foretold from what was known on the day before it, and what was seen.
+
+    Parameters
+    ----------
+    facts : BoilerFacts
+    seed, particles : int, optional
+        Of each solve, of which there is one a look.
+    jobs : int
+        Processes that solve at once.
+    progress : callable, optional
+        Told, now and then, the share in [0, 1] of the looks that is done.
+    """
+    from scalemodel.validation import hindsight as room
+
+    return room.hindsight(facts, seed, particles, jobs, progress)
+
+
+def fleet_hindsight(
+    fleet: Sequence[BoilerFacts],
+    seed: int | None = None,
+    particles: int | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> FleetHindsight:
+    """The same of several boilers, and of their looks together by water, inspector and kind of look."""
+    from scalemodel.validation import hindsight_fleet as room
+
+    return room.fleet_hindsight(fleet, seed, particles, jobs, progress)
+
+
 def next_inspection(
     about: BoilerFacts | Case, look_site: str | None = None, look_method: str | None = None, **question
 ) -> NextInspection:
@@ -165,7 +206,7 @@ def next_inspection(
 def cost(about: BoilerFacts | Case, **question) -> Cost:
     """What descaling at a fixed age costs in the long run, and the best age; keywords as for `prepare`.
 
-    EvidenceError where no price of a descale is on record.
+    WantedError where no price of a descale is on record.
     """
     from scalemodel.decision.cost import descaling_cost
 
@@ -235,9 +276,61 @@ def descale_plan(
     return plan_descale(_case(about, question).forecast, wishes)
 
 
-def report_page(about: BoilerFacts | Case, **question) -> str:
-    """The report of one boiler as a page of HTML that needs nothing else; keywords as for `prepare`."""
-    from scalemodel.report import page
-    from scalemodel.report.contents import gather
+def report_page(about: BoilerFacts | Case, photographs: Sequence[Series] = (), **question) -> str:
+    """The report of one boiler as a page of HTML that needs nothing else; other keywords as for `prepare`.
 
-    return page.report_page(gather(_case(about, question)))
+    ``photographs`` are those of each site, from `scalemodel.logbook.series.photograph_series`.
+    """
+    from scalemodel.report import page
+    from scalemodel.report.contents import report_contents
+
+    return page.report_page(report_contents(_case(about, question)), photographs=photographs)
+
+
+def calendar(
+    book: Logbook,
+    boilers: Sequence[str] = (),
+    as_of: date | None = None,
+    earlier: bytes = b"",
+    *,
+    workers: int | None = None,
+    folder: str | Path | None = None,
+    progress: Progress | None = None,
+    **question,
+) -> Calendar:
+    """By when to descale each boiler, and its next look, as a calendar file (iCalendar, RFC 5545).
+
+    Parameters
+    ----------
+    book : Logbook
+    boilers : sequence of str
+        Which; all by default, and then events of boilers that are gone are cancelled too.
+    as_of : date, optional
+        The day of the question; the logbook's today by default.
+    earlier : bytes
+        The file that was written before: what says the same stays, what moved is moved, what is gone is cancelled.
+    workers, folder, progress
+        As for `due`, with which it shares its answers.
+    question : optional
+        The fields of `Question`, ``seed`` and ``particles``, as for `prepare`.
+
+    Raises
+    ------
+    BadValueError
+        If ``earlier`` is no calendar of this program.
+    EvidenceError, UnknownNameError
+        If a boiler that was named, or every one, cannot be answered; if there is none of that name.
+    """
+    import os
+
+    from scalemodel.answers.desk import Desk
+    from scalemodel.report.calendar import ask_events, read_earlier, write_calendar
+
+    read_earlier(earlier)  # before any sampling
+    day = book.today() if as_of is None else as_of
+    count = (os.cpu_count() or 1) if workers is None else workers
+    watched = {} if progress is None else {"done": progress}
+    drawn = {name: question.pop(name, None) for name in ("seed", "particles")}
+    with Desk(None if folder is None else Path(folder), count, Question(**question), **drawn) as desk:
+        asked = ask_events(book, boilers, day, desk, here=count < 2, **watched)
+    return write_calendar(asked, earlier)

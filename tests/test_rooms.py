@@ -18,7 +18,7 @@ FRONT_DOOR = "__init__"
 """The package's own file: it names public functions and loads their modules when they are used."""
 
 ORDER = re.search(r"^    (errors(?: -> \w+)+)$", DEVELOPERS.read_text(encoding="utf-8"), re.M)[1].split(" -> ")
-HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "PIL"} | {
+HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "PIL", "icalendar"} | {
     "flask",
     "waitress",
     "segno",
@@ -40,6 +40,7 @@ MAY_IMPORT = {
     "segno": {"serve"},
     "click": {"cli"},
     "PIL": {"logbook"},
+    "icalendar": {"report"},
 }
 """Which rooms may import what is not of the standard library."""
 

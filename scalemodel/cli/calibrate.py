@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from scalemodel.cli.common import WholeType, aligned, emit, json_option, seed_option
+from scalemodel.cli.options_and_output import WholeType, aligned, emit, json_option, seed_option
 
 
 @click.command()
@@ -31,8 +31,8 @@ def calibrate(replications, full, figure, seed, as_json) -> None:
     Example:
       scalemodel calibrate --figure calibration.png
     """
-    from scalemodel.report.calibration_figure import draw
-    from scalemodel.report.canvas import check_path, save
+    from scalemodel.report.calibration_figure import draw_calibration
+    from scalemodel.report.figure_style import check_path, save
     from scalemodel.validation.reliability import FULL, QUICK
     from scalemodel.validation.reliability import calibrate as run
 
@@ -47,7 +47,7 @@ def calibrate(replications, full, figure, seed, as_json) -> None:
     body = {**asdict(result), "faults": result.faults, "figure": None}
     lines = calibration_lines(result)
     if path is not None:
-        save(draw(result), path)
+        save(draw_calibration(result), path)
         body["figure"] = str(path)
         lines += ["", f"Drawn in {path}"]
     emit(body, "\n".join(lines), as_json)

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.common import emit, reading_options
-from scalemodel.cli.completing import boiler_argument
+from scalemodel.cli.options_and_output import emit, reading_options
+from scalemodel.cli.shell_completion import boiler_argument
 
 
 @click.command()
@@ -30,10 +30,10 @@ def plot(ctx, boiler, out, question, as_of, seed, particles, as_json) -> None:
     Example:
       scalemodel plot kitchen --out kitchen.svg
     """
-    from scalemodel.report.canvas import check_path, save
-    from scalemodel.report.figures import draw
+    from scalemodel.report.figure_style import check_path, save
+    from scalemodel.report.figures import draw_figure
     from scalemodel.report.files import safe_stem
 
     path = check_path(Path(f"{safe_stem(boiler)}-risk.png") if out is None else out)
-    save(draw(ask(ctx, boiler, as_of, seed, particles, question)), path)
+    save(draw_figure(ask(ctx, boiler, as_of, seed, particles, question)), path)
     emit({"boiler": boiler, "path": str(path)}, str(path), as_json)

@@ -11,8 +11,8 @@ import click
 
 from scalemodel.api import Question
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.common import emit, logbook_path, reading_options
-from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.options_and_output import emit, logbook_path, reading_options
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError, SamplerError, UnknownNameError
 from scalemodel.logbook import clock
 from scalemodel.wording import counted
@@ -59,14 +59,18 @@ def report(ctx, boiler, whole, out, question, as_of, seed, particles, as_json) -
 def one_page(ctx: click.Context, boiler: str, day: date, question: Question, drawn: dict) -> dict[str, str]:
     """The page of one boiler by the name of its file."""
     from scalemodel import api
-    from scalemodel.report.contents import gather
+    from scalemodel.report.contents import report_contents
     from scalemodel.report.files import page_names
     from scalemodel.report.page import report_page
+    from scalemodel.report.photographs import photographs_for_page
 
     with api.open_logbook(logbook_path(ctx)) as book:
         known = [b.boiler for b in book.boilers()]
-    contents = gather(ask(ctx, boiler, day, question=question, **drawn))
-    return {page_names(known)[contents.answer.boiler]: report_page(contents)}
+    contents = report_contents(ask(ctx, boiler, day, question=question, **drawn))
+    name = contents.answer.boiler
+    with api.open_logbook(logbook_path(ctx)) as book:
+        photographs = photographs_for_page(book, name, day)
+    return {page_names(known)[name]: report_page(contents, photographs=photographs)}
 
 
 def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) -> tuple[dict[str, str], dict[str, str]]:
@@ -77,10 +81,11 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
     """
     from scalemodel import api
     from scalemodel.answers.rows import Due
-    from scalemodel.report.contents import gather
+    from scalemodel.report.contents import report_contents
     from scalemodel.report.files import INDEX, page_names
     from scalemodel.report.index import entry_of, index_page
     from scalemodel.report.page import report_page
+    from scalemodel.report.photographs import photographs_for_page
 
     with api.open_logbook(logbook_path(ctx)) as book:
         boilers = book.boilers()
@@ -92,12 +97,14 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
         for one in watched:
             name = one.boiler.boiler
             try:
-                contents = gather(api.prepare(one, **drawn, **asdict(question)))
+                contents = report_contents(api.prepare(one, **drawn, **asdict(question)))
             except (EvidenceError, UnknownNameError, SamplerError) as error:
                 refused[name] = error
                 entries.append(Due(name, day, reason=str(error)))
                 continue
-            pages[names[name]] = report_page(contents, home=INDEX)
+            with api.open_logbook(logbook_path(ctx)) as book:
+                photographs = photographs_for_page(book, name, day)
+            pages[names[name]] = report_page(contents, INDEX, photographs)
             entries.append(entry_of(contents))
     if not pages:
         raise next(iter(refused.values()), EvidenceError(f"no boiler was installed by {day}", "ask as of a later day"))

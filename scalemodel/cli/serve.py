@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from scalemodel.cli.common import WholeType, answers_folder, logbook_path
+from scalemodel.cli.options_and_output import WholeType, answers_folder, logbook_path
 
 
 @click.command()

@@ -14,11 +14,11 @@ from scalemodel.inference.draws import Posterior, monte_carlo_error
 from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model import priors, unknowns
-from scalemodel.model.boiler import growth_per_litre
 from scalemodel.model.grading import grade_threshold
-from scalemodel.model.growth import capture_fraction, draw_growth, survival
+from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_of_mix
+from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
 
@@ -203,8 +203,8 @@ class Forecast:
 
     def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
         """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""
-        room = threshold_mg_cm2 / self.relative - self.posterior.deposits[-1]
-        return survival(room, self.growth_after(days), self.irregularity)
+        margin = threshold_mg_cm2 / self.relative - self.posterior.deposits[-1]
+        return survival(margin, self.growth_after(days), self.irregularity)
 
     def risk(self, threshold_mg_cm2: float, days: float) -> tuple[float, float]:
         """Probability, and its Monte Carlo standard error."""

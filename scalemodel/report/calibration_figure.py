@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scalemodel.report.canvas import INK, PAPER, SOFT, new_figure, pen, styled
+from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, styled
 from scalemodel.report.marks import SHAPES
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ WITHIN = 3.0
 """The coverage axis reaches so many standard errors, or further where a point does."""
 
 
-def draw(result: Calibration) -> Figure:
+def draw_calibration(result: Calibration) -> Figure:
     """Reliability and coverage above, a histogram of ranks for every unknown below.
 
     Parameters
@@ -31,7 +31,7 @@ def draw(result: Calibration) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        `scalemodel.report.canvas.save` writes it.
+        `scalemodel.report.figure_style.save` writes it.
     """
     rows = -(-len(result.ranks) // COLUMNS)
     with styled():

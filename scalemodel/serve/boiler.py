@@ -206,7 +206,8 @@ def pictured_sites(book: Logbook, boiler: str, first: str) -> list[dict]:
     """The last photograph of each site, that of the site in hand first."""
     last = {}
     for (_, look), hashes in book.pictured(boiler):
-        last[look.site] = {"site": look.site, "sha256": hashes[-1], "date": look.date, "grade": grade_of(look)}
+        if hashes:
+            last[look.site] = {"site": look.site, "sha256": hashes[-1], "date": look.date, "grade": grade_of(look)}
     return sorted(last.values(), key=lambda one: one["site"] != first)
 
 

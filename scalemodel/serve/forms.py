@@ -8,10 +8,10 @@ from typing import NamedTuple
 
 from scalemodel.errors import BadValueError, QuestionedError, ScalemodelError
 from scalemodel.logbook.columns import Kind
+from scalemodel.logbook.field_types import Choice, Day, Number, Temperature, Text, Whole, YesNo
 from scalemodel.logbook.fields import build, parse_hardness, read
 from scalemodel.logbook.kinds import Record
 from scalemodel.logbook.records import HARDNESS_UNITS, QUANTITIES
-from scalemodel.logbook.values import Choice, Day, Number, Temperature, Text, Whole, YesNo
 
 LABELS = {
     "tds_mg_l": "TDS",

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 
 from scalemodel import api
 from scalemodel.cli import ask, cost, descale_plan, next_inspection, water_plan
-from scalemodel.decision.band import first_shown, future_band, past_band, risk_by_day, span_ahead
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.curves import tabulate
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import first_shown, future_band, past_band, risk_by_day, span_ahead
 from scalemodel.decision.horizon import FARTHEST_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.residue import residues_of
@@ -47,7 +47,7 @@ from scalemodel.logbook.records import (
 )
 from scalemodel.logbook.rules import MOST_FILLINGS_A_DAY, SCALE_G_PER_LITRE
 from scalemodel.logbook.store import Logbook
-from scalemodel.report.contents import gather
+from scalemodel.report.contents import report_contents
 from scalemodel.report.page import report_page
 from scalemodel.words.answer import reason_of
 from tests.fuzz.depth import fuzzed
@@ -258,7 +258,7 @@ def answers(facts: BoilerFacts, asked: dict):
     ahead = span_ahead(case)
     yield "band", lambda: (past_band(forecast, first_shown(facts, ahead)), future_band(forecast, ahead)), None
     yield "curve", lambda: {"risk": risk_by_day(case, ahead)[1]}, None
-    yield "report", lambda: gather(case), report_page
+    yield "report", lambda: report_contents(case), report_page
 
 
 def check_answers(facts: BoilerFacts, asked: dict) -> int:

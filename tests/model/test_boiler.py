@@ -8,8 +8,8 @@ from scipy.optimize import brentq
 from scipy.stats import t as t_law
 
 from scalemodel.logbook.records import Descale, Fill, Use
-from scalemodel.model.grading import sum_logs
-from scalemodel.model.innovation import find_root
+from scalemodel.model.boiler import sum_logs
+from scalemodel.model.inverse_gaussian import find_signed_root
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
@@ -95,7 +95,7 @@ def slow_log_likelihood(model, tables, x, shape=None):
     def supply(w):
         t = tables[w]
         ln_f = min(max(t.log_sd * val[f"strength {w}"], -3.0), 3.0)
-        s = [float(np.interp(ln_f, t.log_factor, v)) for v in (t.closed, t.open, t.dry)]
+        s = [float(np.interp(ln_f, t.log_factor, v)) for v in (t.closed_system, t.open_system, t.evaporation_residue)]
         q = boiler.steam_share
         return math.exp(val["floor"]) + (1 - q) * ((1 - k) * s[0] + k * s[1]) + q * s[2]
 
@@ -106,7 +106,7 @@ def slow_log_likelihood(model, tables, x, shape=None):
             continue
         litres = line.recorded_l[i] + line.planned_l[i] * use
         mu = sum(capture * supply(w) * x_l / boiler.wetted_area_cm2 for w, x_l in zip(line.waters, litres, strict=True))
-        v = float(find_root(x[len(names) + i], 0.5 * math.log(nu / mu)).value)
+        v = float(find_signed_root(x[len(names) + i], 0.5 * math.log(nu / mu)).value)
         states.append(states[-1] + mu * math.exp(2 * math.asinh(v * math.sqrt(nu / mu) / 2)))
     total = 0.0
     cuts = [-math.inf, *map(math.log, (0.3, 1.5, 6.0, 25.0)), math.inf]
@@ -132,7 +132,7 @@ def slow_log_likelihood(model, tables, x, shape=None):
 def test_log_likelihood_equals_the_slow_twin():
     model, tables = make(rich())
     x = model.draw_prior(np.random.default_rng(1), 40)
-    _, fast = model.evaluate(x)
+    fast = model.evaluate(x).log_likelihood
     slow = [slow_log_likelihood(model, tables, x[:, i]) for i in range(40)]
     np.testing.assert_allclose(fast, slow, rtol=1e-10, atol=1e-10)
     exact = [slow_log_likelihood(model, tables, x[:, i], exact_shape) for i in range(40)]
@@ -162,7 +162,7 @@ def test_deposits_grow_between_descales_and_fall_at_them():
 def test_five_hundred_looks_keep_a_finite_log_likelihood():
     looks = [look(n % 359, (n * 7) % 5) for n in range(500)]
     model, _ = make(history(*looks))
-    _, value = model.evaluate(model.draw_prior(np.random.default_rng(3), 50))
+    value = model.evaluate(model.draw_prior(np.random.default_rng(3), 50)).log_likelihood
     assert np.all(np.isfinite(value))
 
 

@@ -13,12 +13,12 @@ from matplotlib.dates import date2num, num2date
 from PIL import Image
 
 from scalemodel import api
-from scalemodel.decision.band import future_band, past_band, risk_by_day, span_ahead
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import future_band, past_band, risk_by_day, span_ahead
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import Descale
 from scalemodel.model.priors import GRADE_WORDS
-from scalemodel.report import canvas, figures
+from scalemodel.report import figure_style, figures
 from scalemodel.report.marks import GRADE_SHADES
 from scalemodel.report.scales import DepositScale
 from tests.builders import day, history, look
@@ -40,7 +40,7 @@ def question():
 
 @pytest.fixture(scope="module")
 def figure(question):
-    return figures.draw(question)
+    return figures.draw_figure(question)
 
 
 def lines(ax, label):
@@ -113,8 +113,8 @@ def test_looks_stand_over_the_deposits_of_their_grades(figure):
     assert ranges == {day(90): [0.3, 1.5], day(150): [0.3, 6.0], day(180): [1.5, 6.0], day(300): [6.0, top]}
     filled = {line.get_markerfacecolor() for line in lines(above, "look at the wall")}
     hollow = {line.get_markerfacecolor() for line in lines(above, "look at the chamber")}
-    assert filled == {canvas.INK}
-    assert hollow == {canvas.PAPER["paper"]}
+    assert filled == {figure_style.INK}
+    assert hollow == {figure_style.PAPER["paper"]}
     assert {line.get_marker() for line in lines(above, "look at the wall")} == {"o", "s"}
     assert lines(above, "look at the chamber")[0].get_marker() == "D"
     assert lines(above, "thickness reading")[0].get_ydata() == [2.4]
@@ -124,8 +124,8 @@ def test_looks_stand_over_the_deposits_of_their_grades(figure):
 
 def test_another_site_fills_its_own_looks():
     ax = figures.deposit_band(api.prepare(FACTS, site="chamber", **QUESTION))
-    assert lines(ax, "look at the chamber")[0].get_markerfacecolor() == canvas.INK
-    assert lines(ax, "look at the wall")[0].get_markerfacecolor() == canvas.PAPER["paper"]
+    assert lines(ax, "look at the chamber")[0].get_markerfacecolor() == figure_style.INK
+    assert lines(ax, "look at the wall")[0].get_markerfacecolor() == figure_style.PAPER["paper"]
     assert ax.get_ylabel() == "deposit at the chamber, mg/cm2"
 
 
@@ -172,7 +172,7 @@ def test_a_past_tolerance_and_a_far_horizon_are_said_in_words():
 
 
 def test_no_look_and_no_past_draw_too():
-    figure = figures.draw(api.prepare(history(days=0, uses=()), litres_per_day=0.4))
+    figure = figures.draw_figure(api.prepare(history(days=0, uses=()), litres_per_day=0.4))
     assert not lines(figure.axes[0], "range of a look")
     assert len(lines(figure.axes[0], "median so far")[0].get_xdata()) == 1
 
@@ -204,7 +204,7 @@ def luminance(colour):
 def test_nothing_rests_on_hue_alone(figure):
     above, below, _ = figure.axes
     dark_to_light = ("line", "past", "ahead", *reversed(GRADE_SHADES))
-    assert np.all(np.diff([luminance(canvas.PAPER[name]) for name in dark_to_light]) > 0.015)
+    assert np.all(np.diff([luminance(figure_style.PAPER[name]) for name in dark_to_light]) > 0.015)
     level = [lines(above, "median so far")[0], lines(above, "median if nothing is done")[0]]
     risk = [lines(below, "risk")[0], lines(below, "tolerance 20 %")[0]]
     for group in ([*level, lines(above, "threshold")[0]], risk):
@@ -216,7 +216,7 @@ def test_nothing_rests_on_hue_alone(figure):
 def test_png_and_svg_are_whole_and_the_same_every_time(figure, question, tmp_path):
     for _ in range(2):
         figures.save(figure, tmp_path / "one.png")
-    again = figures.draw(question)
+    again = figures.draw_figure(question)
     for suffix in (".png", ".SVG"):
         one, two = (figures.save(f, tmp_path / f"{n}{suffix}") for n, f in (("one", figure), ("two", again)))
         assert one.read_bytes() == two.read_bytes()
@@ -238,8 +238,8 @@ def test_names_with_signs_and_foreign_letters(tmp_path):
     facts = history(look(90, 1), boiler={"boiler": "b\u00fcro $5$ \u53a8\u623f_^x <&>"})
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        path = figures.save(figures.draw(api.prepare(facts)), tmp_path / "x.svg")
-        figures.save(figures.draw(api.prepare(facts)), tmp_path / "x.png")
+        path = figures.save(figures.draw_figure(api.prepare(facts)), tmp_path / "x.svg")
+        figures.save(figures.draw_figure(api.prepare(facts)), tmp_path / "x.png")
     said = "".join(ElementTree.parse(path).getroot().itertext())
     assert "b\u00fcro $5$ \u53a8\u623f_^x <&>: scale at the wall" in said
 
@@ -278,7 +278,7 @@ def test_drawing_leaves_no_settings_behind_and_heeds_none(question, figure, tmp_
     usual = figures.save(figure, tmp_path / "usual.svg").read_bytes()
     assert dict(matplotlib.rcParams) == before
     with matplotlib.rc_context({"font.size": 30.0, "axes.facecolor": "black", "svg.fonttype": "path"}):
-        other = figures.save(figures.draw(question), tmp_path / "other.svg").read_bytes()
+        other = figures.save(figures.draw_figure(question), tmp_path / "other.svg").read_bytes()
     assert other == usual
 
 
@@ -289,7 +289,7 @@ def test_a_figure_needs_neither_pyplot_nor_pandas_and_the_module_no_matplotlib(t
         "assert 'matplotlib' not in sys.modules\n"
         "from scalemodel import api\n"
         "from tests.builders import history, look\n"
-        f"figures.save(figures.draw(api.prepare(history(look(90, 1)))), {str(tmp_path / 'x.png')!r})\n"
+        f"figures.save(figures.draw_figure(api.prepare(history(look(90, 1)))), {str(tmp_path / 'x.png')!r})\n"
         "assert not {'matplotlib.pyplot', 'pandas', 'scipy.stats'} & set(sys.modules)\n"
     )
     subprocess.run([sys.executable, "-W", "error", "-c", code], check=True, cwd=Path(__file__).parents[2])
@@ -297,7 +297,7 @@ def test_a_figure_needs_neither_pyplot_nor_pandas_and_the_module_no_matplotlib(t
 
 
 def test_axes_of_the_caller_are_used(question):
-    with canvas.styled():
-        mine = canvas.new_figure(8.0, 4.0).subplots(1, 2)
+    with figure_style.styled():
+        mine = figure_style.new_figure(8.0, 4.0).subplots(1, 2)
     assert figures.deposit_band(question, mine[0]) is mine[0]
     assert figures.risk_curve(question, mine[1]) is mine[1]

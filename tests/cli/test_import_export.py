@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from scalemodel.logbook.tables import OUR_FILES
+from scalemodel.logbook.csv_folder import OUR_FILES
 from tests.cli.runner import Desk
 
 

@@ -14,8 +14,8 @@ from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.inference.draws import Posterior
 from scalemodel.logbook.records import BoilerFacts, Fill, Inspection
 from scalemodel.model import unknowns
-from scalemodel.model.growth import draw_growth
-from scalemodel.model.priors import CUT_POINTS_MG_CM2
+from scalemodel.model.grading import GRADE_BOUNDS_MG_CM2
+from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.model.timeline import Ledger
 
 POINTS = 160
@@ -165,5 +165,4 @@ def graded_range(look: Inspection) -> tuple[float, float]:
     >>> graded_range(Inspection("k", date(2026, 1, 1), "wall", 0, 4))
     (0.0, inf)
     """
-    edges = (0.0, *CUT_POINTS_MG_CM2, inf)
-    return edges[look.grade_low], edges[look.grade_high + 1]
+    return GRADE_BOUNDS_MG_CM2[look.grade_low], GRADE_BOUNDS_MG_CM2[look.grade_high + 1]

@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 
 from scalemodel import atomic
 from scalemodel.errors import BadValueError, ImportRefusedError, LogbookError, RecordClashError
+from scalemodel.logbook.csv_folder import export_folder, import_folder
 from scalemodel.logbook.faults import FAULTS_LISTED, OUR_FILES
+from scalemodel.logbook.field_types import Name, Number
 from scalemodel.logbook.fields import clean, rule
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import (
@@ -38,8 +40,6 @@ from scalemodel.logbook.records import (
 )
 from scalemodel.logbook.rules import MOST_FILLINGS_A_DAY, SCALE_G_PER_LITRE
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import export_folder, import_folder
-from scalemodel.logbook.values import Name, Number
 from tests.logbook.samples import BOILER, LOOK, TODAY, dump, today
 
 BOILERS = "boiler,volume_l,temperature_c,installed_on\nkitchen,0.75,93,2026-01-10\n"
@@ -321,7 +321,7 @@ def test_a_clash_with_what_is_there_leaves_it_as_it_was(tmp_path, book):
 def test_a_lost_file_is_not_taken_for_a_bad_row(tmp_path, book, monkeypatch):
     write(tmp_path, waters="water\nsoft\n")
 
-    def fail(record, again, sure):
+    def fail(record, again, sure, photos):
         raise LogbookError("the disk is full")
 
     monkeypatch.setattr(book, "add", fail)

@@ -7,11 +7,11 @@ from collections.abc import Callable
 import click
 from click.shell_completion import CompletionItem
 
-from scalemodel.cli.common import logbook_path
+from scalemodel.cli.options_and_output import logbook_path
+from scalemodel.logbook.field_types import Choice
 from scalemodel.logbook.fields import rule
 from scalemodel.logbook.kinds import Kind
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.values import Choice
 
 
 def names_of(kind: str, ctx: click.Context) -> tuple[str, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.errors import BadValueError, ImplausibleError, ScalemodelError, shortened
+from scalemodel.errors import BadValueError, ImplausibleError, ScalemodelError, WantedError, shortened
 
 
 def typed_label(param: click.Parameter | None) -> str:
@@ -30,12 +30,17 @@ def find_command(group: click.Command, words: list[str]) -> click.Command:
 def in_typed_words(error: ScalemodelError, command: click.Command) -> ScalemodelError:
     """The error with its fields called as the command's own options or arguments, where it has some of that name.
 
-    Rooms further in know a field by its column or in words ("threshold um"); a person typed ``--threshold-um``.
+    Rooms further in know a field by its column or in words ("threshold um"); a person typed ``--threshold-um``. Where a
+    record is wanted, the command that adds it.
     """
     if isinstance(error, ImplausibleError):
         return ImplausibleError(one._replace(field=_typed_field(one.field, command)) for one in error.doubts)
     if isinstance(error, BadValueError):
         return BadValueError(_typed_field(error.field, command), error.given, error.allowed)
+    if isinstance(error, WantedError):
+        from scalemodel.words.commands import wanted_words
+
+        return ScalemodelError(wanted_words(error))
     return error
 
 

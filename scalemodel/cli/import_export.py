@@ -2,26 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import click
 
-from scalemodel.cli.common import emit, json_option, logbook_path, reading_options
-from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.options_and_output import emit, json_option, logbook_path, reading_options
 from scalemodel.cli.recording import open_to_write, sure_option
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, RecordClashError
-from scalemodel.logbook import tables
+from scalemodel.logbook import csv_folder
+from scalemodel.logbook.describe import photographed
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
 from scalemodel.wording import counted
 
 
-def _counted(counts: Mapping[str, int]) -> str:
-    """How many records, and how many of each file."""
-    total = sum(counts.values())
+def _counted(counts: csv_folder.Imported | csv_folder.Exported) -> str:
+    """How many records, how many of each file, and how many photographs."""
     each = ", ".join(f"{KINDS[kind].file} {count}" for kind, count in counts.items() if count)
-    return f"{total} record{'' if total == 1 else 's'}" + (f" ({each})" if each else "")
+    said = counted(sum(counts.values()), "record") + (f" ({each})" if each else "")
+    return said + photographed(counts.photographs)
 
 
 @click.command("import")
@@ -36,7 +35,8 @@ def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, 
 
     The files are those that export writes (boilers.csv, waters.csv, use.csv ...; missing ones are empty): UTF-8, dates
     as YYYY-MM-DD, numbers with a decimal point, cells separated by commas, semicolons or tabs. Every fault is listed
-    with its file, row and column.
+    with its file, row and column. Photographs are read from the folder photos/ beside them, by the names that the
+    column photos of inspections.csv gives.
 
     A row that says just what a record or an earlier row says is a fault. A folder that has grown since it was last
     read: --only-new. What is hard to believe is asked about in the same way: mend it, or say --sure.
@@ -48,13 +48,18 @@ def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, 
     path = logbook_path(ctx)
     if not Logbook.exists(path):  # tried in memory first, so that a refusal leaves no file behind
         with Logbook.in_memory() as trial:
-            tables.import_folder(trial, folder, again, only_new, sure)
+            csv_folder.import_folder(trial, folder, again, only_new, sure)
     with open_to_write(path) as book:
-        counts = tables.import_folder(book, folder, again, only_new, sure)
+        counts = csv_folder.import_folder(book, folder, again, only_new, sure)
     said = f"imported {_counted(counts)} from {folder}"
     if counts.left_out:
         said += f"; {counted(counts.left_out, 'row')} left out, which the logbook had"
-    body = {"folder": str(folder), "records": dict(counts), "left_out": counts.left_out}
+    body = {
+        "folder": str(folder),
+        "records": dict(counts),
+        "left_out": counts.left_out,
+        "photographs": counts.photographs,
+    }
     say_done(said, lambda line: emit(body, line, as_json))
 
 
@@ -68,6 +73,8 @@ def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, 
 @click.pass_context
 def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_json) -> None:
     """Write all current records to a FOLDER of CSV files, which import reads again; or posterior draws to a file.
+
+    Photographs of looks stand in its folder photos/, named by the column photos of inspections.csv.
 
     Records that were amended or struck stay in the logbook alone. A text that a spreadsheet would run as a formula is
     written behind an apostrophe, which import takes off again.
@@ -86,12 +93,13 @@ def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_jso
         emit({"posterior": str(path)}, f"wrote posterior draws to {path}", as_json)
         return
     with Logbook.open(logbook_path(ctx)) as book:
-        counts = tables.export_folder(book, folder)
+        counts = csv_folder.export_folder(book, folder)
         left = sum(entry.state != "current" for entry in book.history())
     said = f"exported {_counted(counts)} to {folder}"
     if left:
         said += f"; {left} amended or struck stay{'s' * (left == 1)} in the logbook alone"
-    emit({"folder": str(folder), "records": dict(counts), "left_out": left}, said, as_json)
+    body = {"folder": str(folder), "records": dict(counts), "left_out": left, "photographs": counts.photographs}
+    emit(body, said, as_json)
 
 
 def write_posterior(ctx, path, boiler, as_of, seed, particles):

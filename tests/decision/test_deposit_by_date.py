@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.band import (
+from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import (
     SHORTEST_DAYS,
     first_shown,
     future_band,
@@ -16,7 +17,6 @@ from scalemodel.decision.band import (
     risk_by_day,
     span_ahead,
 )
-from scalemodel.decision.deferral import defer_until
 from scalemodel.logbook.records import Descale, Use
 from tests.builders import day, history, look
 

@@ -1,43 +1,37 @@
-"""The law of growth: shapes, limits, and the generator against its own density."""
+"""The inverse-Gaussian law of growth: shapes, limits, and the generator against its own density."""
 
 import numpy as np
 import pytest
 from scipy import stats
 
-from scalemodel.model.growth import (
-    capture_fraction,
-    draw_growth,
-    draw_roots,
-    root_growth,
-    survival,
-)
+from scalemodel.model.inverse_gaussian import draw_growth, draw_signed_roots, growth_of_signed_root, survival
 
 
 @pytest.mark.parametrize(("mean", "nu"), [(0.01, 0.3), (0.3, 0.3), (5.0, 0.3), (2.0, 4.0)])
-def test_the_tilted_normal_is_the_inverse_gaussian_density(mean, nu):
+def test_the_law_of_the_signed_root_is_the_inverse_gaussian_density(mean, nu):
     v = np.linspace(-4.0, 4.0, 41)
-    amount, tilt = root_growth(mean, nu, v)
+    amount, ratio = growth_of_signed_root(mean, nu, v)
     step = 1e-6
-    slope = (root_growth(mean, nu, v + step)[0] - root_growth(mean, nu, v - step)[0]) / (2 * step)
+    slope = (growth_of_signed_root(mean, nu, v + step)[0] - growth_of_signed_root(mean, nu, v - step)[0]) / (2 * step)
     by_density = stats.invgauss.pdf(amount, nu / mean, scale=mean**2 / nu) * slope
-    by_tilt = np.exp(-0.5 * v**2) / np.sqrt(2 * np.pi) * tilt
+    by_ratio = np.exp(-0.5 * v**2) / np.sqrt(2 * np.pi) * ratio
     off_kink = np.abs(v) > 1e-9
-    np.testing.assert_allclose(by_density[off_kink], by_tilt[off_kink], rtol=1e-4)
+    np.testing.assert_allclose(by_density[off_kink], by_ratio[off_kink], rtol=1e-4)
 
 
 def test_growth_rises_with_the_root_and_gives_it_back():
     v = np.linspace(-5, 5, 201)
-    amount, _ = root_growth(1.3, 0.4, v)
+    amount, _ = growth_of_signed_root(1.3, 0.4, v)
     assert np.all(np.diff(amount) > 0)
     np.testing.assert_allclose((amount - 1.3) / np.sqrt(0.4 * amount), v, atol=1e-9)
 
 
 def test_no_water_no_growth():
-    amount, tilt = root_growth(np.zeros(3), 0.3, np.array([-1.0, 0.0, 1.0]))
+    amount, ratio = growth_of_signed_root(np.zeros(3), 0.3, np.array([-1.0, 0.0, 1.0]))
     assert amount[0] == 0.0
-    assert tilt[0] == 2.0
-    assert tilt[2] == 0.0
-    assert np.all(draw_roots(np.random.default_rng(1), np.zeros((4, 100)), np.full(100, 0.3)) < 0.0)
+    assert ratio[0] == 2.0
+    assert ratio[2] == 0.0
+    assert np.all(draw_signed_roots(np.random.default_rng(1), np.zeros((4, 100)), np.full(100, 0.3)) < 0.0)
     assert np.all(draw_growth(np.random.default_rng(1), np.zeros((4, 100)), np.full(100, 0.3)) == 0.0)
     assert survival(0.1, 0.0, 0.3) == 0.0
 
@@ -67,8 +61,3 @@ def test_survival_is_a_probability_that_falls_and_never_overflows():
     assert np.all((p >= 0) & (p <= 1))
     assert np.all(np.diff(p) <= 1e-12)
     assert p[0] == 1.0
-
-
-def test_capture_rises_with_temperature():
-    t = [capture_fraction(0.0, 30.0, c) for c in (20.0, 60.0, 93.0, 125.0)]
-    assert t == sorted(t)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -24,11 +24,12 @@ from scalemodel.errors import (
     ScalemodelError,
     shortened,
 )
+from scalemodel.logbook import photo_files
 from scalemodel.logbook.faults import OUR_FILES, Faults, Place
+from scalemodel.logbook.field_types import Choice, Name, Text
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.values import Choice, Name, Text
 
 _FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
 _GUARDED = re.compile(r"'+[=+\-@＝＋－＠]")
@@ -39,9 +40,18 @@ Row = tuple[int, dict[str, str]]
 
 
 class Imported(dict):
-    """How many records of each kind were entered; ``left_out`` is how many rows the logbook had held before."""
+    """How many records of each kind were entered, and of them photographs.
 
-    left_out = 0
+    ``left_out`` is how many rows the logbook had held before.
+    """
+
+    left_out = photographs = 0
+
+
+class Exported(dict):
+    """How many records of each kind were written, and of them photographs."""
+
+    photographs = 0
 
 
 def import_folder(
@@ -63,13 +73,15 @@ def import_folder(
     with book.transaction():
         known = {entry.record for entry in book.history()} if only_new else ()
         for kind, rows in found.items():
-            for number, record in rows:
+            for number, record, names in rows:
                 if record in known:
                     counts.left_out += 1
                     continue
                 try:
+                    photos = photo_files.read_photographs(place, names)
                     with book.transaction():
-                        entry = book.add(record, again, sure=True)
+                        entry = book.add(record, again, sure=True, photos=photos)
+                    counts.photographs += len(photos)
                     entered[entry], added[entry] = (KINDS[kind].file, number), record
                     counts[kind] += 1
                 except (LogbookError, ImportRefusedError):
@@ -89,8 +101,8 @@ def import_folder(
     return counts
 
 
-def _read_files(folder: Path, faults: Faults) -> dict[str, list[tuple[int, Record]]]:
-    """The records that can be read, with their rows, by kind; all else is noted."""
+def _read_files(folder: Path, faults: Faults) -> dict[str, list[tuple[int, Record, Sequence[str]]]]:
+    """The records that can be read, with their rows and the photographs named there, by kind; all else is noted."""
     try:
         names = sorted(one.name for one in folder.iterdir())
     except OSError as error:
@@ -112,12 +124,24 @@ def _read_files(folder: Path, faults: Faults) -> dict[str, list[tuple[int, Recor
     for kind in KINDS.values():
         path = folder / kind.file
         rows = _read_rows(kind, path, faults) if kind.file in names else ()
-        found[kind.name] = [
-            (number, record)
-            for number, cells in rows
-            if (record := _read_record(kind, number, cells, faults)) is not None
-        ]
+        read_rows = ((number, _read_row(kind, number, cells, faults)) for number, cells in rows)
+        found[kind.name] = [(number, *read) for number, read in read_rows if read is not None]
+    if "inspection" not in faults.blind and "inspection" not in faults.lost:
+        named = [name for _, _, names in found["inspection"] for name in names]
+        photo_files.note_unnamed(folder, named, faults)
     return found
+
+
+def _read_row(kind: Kind, number: int, cells: dict[str, str], faults: Faults) -> tuple[Record, Sequence[str]] | None:
+    """The record in a row's cells and the photographs that they name, or None with every bad cell noted."""
+    names, sound = (), True
+    try:
+        names = photo_files.names_in(cells.pop(photo_files.COLUMN, ""))
+    except BadValueError as error:
+        faults.add_row(kind, number, "", _said(error))
+        sound = False
+    record = _read_record(kind, number, cells, faults)
+    return (record, names) if sound and record is not None else None
 
 
 def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: Faults) -> Record | None:
@@ -217,11 +241,11 @@ def _read_rows(kind: Kind, path: Path, faults: Faults) -> Iterator[Row]:
 def _read_header(kind: Kind, cells: list[str], faults: Faults) -> list[str] | None:
     """The columns that a header names, or None with what is wrong noted."""
     columns = [cell.strip().lower() for cell in cells]
-    before = len(faults.found)
+    before, known = len(faults.found), (*kind.columns, *photo_files.more_columns(kind))
     for column in dict.fromkeys(columns):
-        if column and column not in kind.columns:
-            near = get_close_matches(column, kind.columns, n=1, cutoff=0.6)
-            hint = f"did you mean {near[0]!r}?" if near else "known: " + ", ".join(kind.columns)
+        if column and column not in known:
+            near = get_close_matches(column, known, n=1, cutoff=0.6)
+            hint = f"did you mean {near[0]!r}?" if near else "known: " + ", ".join(known)
             shown = shortened(column)
             faults.add((kind.file, 1), f", {shown if shown.isprintable() else repr(shown)}: no such column; {hint}")
         elif column and columns.count(column) > 1:
@@ -246,24 +270,28 @@ def _read_cells(columns: list[str], cells: list[str]) -> dict[str, str] | None:
     return row
 
 
-def export_folder(book: Logbook, folder: str | Path) -> dict[str, int]:
-    """Write every current record to a folder of CSV files; gives how many of each kind.
+def export_folder(book: Logbook, folder: str | Path) -> Exported:
+    """Write every current record to a folder of CSV files, photographs beside them; gives how many of each kind.
 
     The folder is made if missing. One that holds anything but files of a logbook is refused with
     LogbookError. Files are written aside and then moved into place.
     """
     target = Path(folder)
     try:
-        _check_target(target)
-        found = _current_records(book)
+        _check_target(target, book)
+        found, photos, files = _all_current(book)
         target.parent.mkdir(parents=True, exist_ok=True)
         with atomic.beside(target) as aside:
             aside.mkdir()
+            photo_files.write_folder(aside / photo_files.COLUMN, files, lambda one: book.photograph(one).jpeg)
             for kind, records in found.items():
-                atomic.put(aside / KINDS[kind].file, csv_text(KINDS[kind], records).encode())
+                text = csv_text(KINDS[kind], records, photos if files and kind == "inspection" else None)
+                atomic.put(aside / KINDS[kind].file, text.encode())
             if target.exists():
-                for written in sorted(aside.iterdir()):
-                    atomic.move(written, target / written.name)
+                photo_files.move_folder(aside / photo_files.COLUMN, target / photo_files.COLUMN)
+                for kind in found:
+                    atomic.move(aside / KINDS[kind].file, target / KINDS[kind].file)
+                photo_files.clear_folder(target / photo_files.COLUMN, files)
             else:
                 atomic.move(aside, target)
     except OSError as error:
@@ -271,21 +299,29 @@ def export_folder(book: Logbook, folder: str | Path) -> dict[str, int]:
             f"cannot write to {str(target)!r}: {error.strerror or error}",
             "name a folder that you may write to",
         ) from error
-    return {kind: len(records) for kind, records in found.items()}
+    counts = Exported((kind, len(records)) for kind, records in found.items())
+    counts.photographs = len(files)
+    return counts
 
 
-def _current_records(book: Logbook) -> dict[str, tuple[Record, ...]]:
-    """Every current record by kind, in the order in which an import enters them again."""
+def _all_current(book: Logbook) -> tuple[dict[str, tuple[Record, ...]], list[str], dict[str, str]]:
+    """Every current record by kind, in the order in which an import enters them again; what each look's row says of its
+    photographs, and the hash of each by its file."""
     with book.reading():
-        return {name: book.records(name) for name in KINDS}
+        looks = book.pictured()
+        found = {name: book.records(name) for name in KINDS}
+    return found, *photo_files.names_for((look.record, hashes) for look, hashes in looks)
 
 
-def _check_target(target: Path) -> None:
+def _check_target(target: Path, book: Logbook) -> None:
     if not target.exists():
         return
     if not target.is_dir():
         raise LogbookError(f"{str(target)!r} is a file", "name a folder")
     for one in sorted(target.iterdir()):
+        if one.name == photo_files.COLUMN:
+            photo_files.check_folder(one, book.has_photograph)
+            continue
         kind = OUR_FILES.get(one.name)
         if kind is None or not one.is_file() or not _is_ours(kind, one):
             raise LogbookError(
@@ -301,13 +337,14 @@ def _is_ours(kind: Kind, path: Path) -> bool:
     return not head or _read_header(kind, re.split("[,;]", head.replace('"', "")), Faults()) is not None
 
 
-def csv_text(kind: Kind, records: Iterable[Record]) -> str:
-    """The file of some records of a kind, its header first."""
+def csv_text(kind: Kind, records: Sequence[Record], photos: Sequence[str] | None = None) -> str:
+    """The file of some records of a kind, its header first; ``photos`` are the cells of one more column."""
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(kind.columns)
-    for record in records:
-        writer.writerow([cell_text(kind, column, getattr(record, column)) for column in kind.columns])
+    more = [()] * len(records) if photos is None else [(cell,) for cell in photos]
+    writer.writerow((*kind.columns, *(() if photos is None else photo_files.more_columns(kind))))
+    for record, last in zip(records, more, strict=True):
+        writer.writerow([*(cell_text(kind, column, getattr(record, column)) for column in kind.columns), *last])
     return file.getvalue()
 
 

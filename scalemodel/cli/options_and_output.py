@@ -9,11 +9,11 @@ from pathlib import Path
 
 import click
 
+from scalemodel.cli.errors_as_typed import typed_label
 from scalemodel.cli.streams import json_text
-from scalemodel.cli.typed import typed_label
 from scalemodel.errors import BadValueError
 from scalemodel.logbook import clock
-from scalemodel.logbook.values import Whole, parse_date
+from scalemodel.logbook.field_types import Whole, parse_date
 
 
 class DateType(click.ParamType):
