@@ -329,9 +329,11 @@ def findings_of(losses: Losses, information: SampleInformation, on: date) -> tup
     after = information.after
     probabilities = information.grade_probabilities.mean(axis=1)
     as_bad = np.cumsum(probabilities[::-1])[::-1]  # chance of each grade or a worse one
-    found = []
+    found, held = [], None
     for grade, (probability, weights) in enumerate(zip(probabilities, information.grade_probabilities, strict=True)):
         alarm = grade >= severe or (grade > 0 and bool(as_bad[grade] < FORETOLD))
         day = losses.day_under(weights, index, after.failure_probability, after.above) if probability > 0.0 else 0
+        if probability > 0.0:  # as `milder` has it
+            held = day = min((one for one in (day, held) if one is not None), default=None)
         found.append(PossibleGrade(grade, float(probability), on if alarm else losses.case.date_of(day), alarm))
     return tuple(found)

@@ -193,6 +193,16 @@ class Losses:
         self.before = self.terms.losses(self.failure_probability, self.above, self.use)
         upto = len(self.days) if self.last is None else int(np.searchsorted(self.days, self.last, side="right"))
         self.plan = upto - 1 if self.implied else int(self.before[:upto].mean(axis=1).argmin())
+        self._hold_plan()
+
+    def _hold_plan(self) -> None:
+        """Put the plan no later than it would be with the latest look milder."""
+        if self.implied:
+            return  # the last safe day, which is held already
+        for weights in self.case.milder[:, self.draws]:
+            day = self.day_under(weights, 0, self.failure_probability, self.above)
+            if day is not None:
+                self.plan = min(self.plan, int(np.searchsorted(self.days, day, side="right")) - 1)
 
     def _find_terms(self) -> None:
         """Prices on record, raised to what the tolerance implies where that is more."""
