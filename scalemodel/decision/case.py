@@ -164,10 +164,14 @@ class Case:
         """Weights of the draws (V, S) under milder readings of the latest look, see `scalemodel.decision.milder`."""
         return milder_weights(self.forecast)
 
-    def deciding_risk(self, day: float) -> float:
+    def risk_by_all(self, day: float) -> float:
         """`risk`, or what it would be with the latest look milder, where that is more."""
         by_milder = self.kept(("milder", float(day)), lambda: self.milder @ self.forecast.risk_draws(self.mg_cm2, day))
         return max(self.risk(day), *by_milder) if len(by_milder) else self.risk(day)
+
+    def deciding_risk(self, day: float) -> float:
+        """`risk_by_all`, or where something has changed that by the records since then alone, where it is more."""
+        return max(case.risk_by_all(day) for case in (self, self.since_then) if case is not None)
 
     def last_day_within(self, level: float) -> int | None:
         """The last day with a deciding risk of at most ``level``; see `last_day_within`."""
@@ -185,18 +189,20 @@ class Case:
         """
         return self.last_day_within(self.tolerance)
 
+    @cached_property
+    def last_by_all(self) -> int | None:
+        """The same by all records, whether or not something has changed."""
+        return last_day_within(self.risk_by_all, self.tolerance, self.horizon_days)
+
     @property
     def held_by_milder(self) -> bool:
         """Whether the last safe day is earlier than by the records as they are, for a milder latest look's sake."""
-        return self.last_safe != last_day_within(self.risk, self.tolerance, self.horizon_days)
+        return self.last_by_all != last_day_within(self.risk, self.tolerance, self.horizon_days)
 
     @cached_property
     def standing(self) -> Standing:
         """How the boiler stands."""
         alarms, day = find_alarms(self.forecast, self.mg_cm2), self.last_safe
-        if self.since_then is not None and day is not None:
-            later = self.since_then.last_safe
-            day = None if later is None else min(day, later)
         return Standing(status_of(bool(alarms), day, self.horizon_days), alarms, day, self.horizon_days)
 
     @cached_property

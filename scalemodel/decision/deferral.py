@@ -179,8 +179,8 @@ def defer_until(case: Case) -> Deferral:
 
 def _wait(case: Case) -> Wait:
     """How long a case can wait by its own risk alone."""
-    status = status_of(False, case.last_safe, case.horizon_days)
-    return Wait(status, case.date_of(case.last_safe) if status is Status.WITHIN else None)
+    status = status_of(False, case.last_by_all, case.horizon_days)
+    return Wait(status, case.date_of(case.last_by_all) if status is Status.WITHIN else None)
 
 
 def _crossings(case: Case) -> dict[str, date | None]:

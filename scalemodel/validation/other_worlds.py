@@ -183,19 +183,26 @@ def _supply(water: str):
     return find_supply(empty_facts(water), water)
 
 
-def draw_luck(number: int, seed: int) -> Luck:
-    """The luck of boiler ``number``: the same for the same number and seed."""
+def draw_luck(number: int, seed: int, fleet: int | None = None) -> Luck:
+    """The luck of boiler ``number``: the same for the same number and seed.
+
+    The boilers of one ``fleet`` draw one water, which is as far from its test for all of them.
+    """
     rng = np.random.default_rng([seed, number])
-    water = list(METERS)[number % len(METERS)]
+    water = list(METERS)[(number if fleet is None else fleet) % len(METERS)]
     supply = _supply(water)
 
-    def drawn(prior: priors.Prior) -> float:
+    def drawn(prior: priors.Prior, rng: np.random.Generator = rng) -> float:
         return float(prior.value(rng.standard_normal(1))[0])
+
+    strength = drawn(priors.STRENGTH)
+    if fleet is not None:
+        strength = drawn(priors.STRENGTH, np.random.default_rng([seed, fleet, 4]))
 
     a_litre = growth_per_litre(
         URN,
         supply.table,
-        np.atleast_1d(log_factor(supply.analysis.log_sd, drawn(priors.STRENGTH))),
+        np.atleast_1d(log_factor(supply.analysis.log_sd, strength)),
         capture_fraction(drawn(priors.CAPTURE), drawn(priors.ACTIVATION), URN.temperature_c),
         expit(drawn(priors.DEGASSING)),
         np.exp(drawn(priors.FLOOR)),

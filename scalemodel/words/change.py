@@ -6,7 +6,7 @@ from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.sequential import FEWEST, RATE, Direction
+from scalemodel.decision.sequential import FEWEST, Direction
 from scalemodel.decision.status import Status
 from scalemodel.model.use import MONTH_NAMES
 from scalemodel.wording import Sentence, counted, figure
@@ -120,7 +120,4 @@ def watch_words(looks: int) -> str:
     """
     if looks < FEWEST:
         return f"{counted(looks, 'look')}: {TOO_FEW}"
-    return (
-        f"no change is seen in {counted(looks, 'look')}; one boiler by itself seldom tells of one (of sound boilers at "
-        f"most {RATE:.0%} ever raise this alarm)"
-    )
+    return f"no change is seen in {counted(looks, 'look')}, but one boiler by itself seldom tells of one"

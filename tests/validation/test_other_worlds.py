@@ -83,3 +83,14 @@ def test_a_descale_may_leave_the_wall_as_it_was():
         assert dirty.wall[-1] >= clean.wall[-1]
         assert len(clean.facts.descales) >= 1
     assert {look.site for look in live(luck, SOUND).facts.inspections} == {WALL}
+
+
+def test_a_fleet_shares_its_water_and_nothing_else():
+    """With all else the same the growth of two boilers of a fleet differs; another fleet has another water."""
+    one, other = draw_luck(5, 4, fleet=1), draw_luck(6, 4, fleet=1)
+    assert one.water == other.water == "middling"
+    assert one.growth_a_litre != other.growth_a_litre
+    elsewhere = draw_luck(5, 4, fleet=4)  # the same water by its meter, but another strength, and all else the same
+    assert elsewhere.water == one.water
+    assert elsewhere.spread == one.spread
+    assert elsewhere.growth_a_litre != one.growth_a_litre

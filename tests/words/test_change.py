@@ -57,12 +57,12 @@ def test_of_the_two_dates_the_earlier_counts(changed):
     assert all(wait.status is Status.WITHIN for wait in waits)
     assert waits[0].until != waits[1].until
     assert answer.defer_until == min(wait.until for wait in waits)
-    assert case.date_of(case.last_safe) == waits[0].until
+    assert case.date_of(case.last_by_all) == waits[0].until
 
 
 def test_a_change_that_leaves_no_day_is_past(changed):
     case = changed()
-    passed = replace(case.since_then, tolerance=1e-9)
+    passed = replace(case.since_then, threshold=replace(case.threshold, mg_cm2=0.01), _kept={})  # long past
     case.__dict__["since_then"] = passed
     answer = api.defer(case)
     assert answer.as_since_then.status is Status.PAST
@@ -98,3 +98,11 @@ def test_no_alarm_is_never_called_a_right_model():
     assert TOO_FEW not in watch_words(FEWEST)
     assert "right" not in watch_words(40)
     assert "seldom" in watch_words(40)
+
+
+def test_every_date_of_the_page_s_controls_counts_the_change_too(changed):
+    from scalemodel.decision.curves import tabulate
+
+    case = changed()
+    risk = tabulate(case)
+    assert risk.until(risk.own, risk.tolerance) == api.defer(case).defer_until
