@@ -11,12 +11,14 @@ from __future__ import annotations
 
 import re
 import shlex
+import subprocess
 import sys
 import tempfile
 from contextlib import chdir
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
+from urllib.request import HTTPCookieProcessor, ProxyHandler, build_opener
 
 from click.testing import CliRunner
 
@@ -63,9 +65,27 @@ def run(typed: str, logbook: Path) -> list[str]:
     """The lines that a command prints on that logbook; AssertionError unless it succeeds without a word of trouble."""
     program, *words = shlex.split(typed)
     assert program == "scalemodel", typed
+    if words[0] == "serve":
+        return run_server(words, logbook)
     result = CliRunner().invoke(main, ["--logbook", str(logbook), *words])
     assert (result.exit_code, result.stderr) == (0, ""), (typed, result.output)
     return [line for line in result.stdout.splitlines() if line.strip()]
+
+
+def run_server(words: list[str], logbook: Path) -> list[str]:
+    """The first line of a server, its address and token as a page writes them; a device is paired, then it is ended."""
+    command = [sys.executable, "-m", "scalemodel.cli", "--logbook", str(logbook), *words, "--port", "0"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as server:
+        line = server.stdout.readline().rstrip("\n")
+        match = re.fullmatch(r"address: http://([\d.]+):(\d+)/pair/([\w-]+)", line)
+        assert match, line
+        opener = build_opener(ProxyHandler({}), HTTPCookieProcessor())
+        page = opener.open(f"http://127.0.0.1:{match[2]}/pair/{match[3]}", timeout=60).read().decode()
+        server.terminate()
+        server.wait(30)
+    assert "What is due" in page
+    assert server.returncode == 0
+    return ["address: http://192.0.2.7:8765/pair/TOKEN"]
 
 
 def masked(line: str) -> list[str]:

@@ -31,6 +31,7 @@ from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import Posterior
 from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
+from scalemodel.logbook.units import ROUNDING
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, thickness_to_deposit
 
 FORETOLD = 0.01
@@ -42,8 +43,6 @@ SUSPECT = 0.2
 
 ANSWERS = 2
 """So many milder looks answer a severe one: people overlook scale more often than they invent it."""
-
-ROUNDING = 1e-9
 
 
 class AlarmReason(StrEnum):
