@@ -47,12 +47,33 @@ class Mention:
         return f"record {self.number}" if self.amending is None else f"amend record {self.number}"
 
 
-Words = str | tuple[str | Mention, ...]
-"""What an error says: a text, or texts with the records that they name between them."""
+@dataclass(frozen=True)
+class Remedy:
+    """What would mend something, in a Python caller's words, and by name: a command line tells what to type instead.
+
+    Attributes
+    ----------
+    plain : str
+    name : str
+        One of `scalemodel.words.commands.TYPED`.
+    subject : str
+        The boiler, water or file that it is about, if it is about one.
+    """
+
+    plain: str
+    name: str
+    subject: str = ""
+
+    def __str__(self) -> str:
+        return self.plain
 
 
-def _parts(words: Words) -> tuple[str | Mention, ...]:
-    return (words,) if isinstance(words, str) else words
+Words = str | Remedy | tuple[str | Mention | Remedy, ...]
+"""What an error says: a text, or texts with the records that they name, and what would mend them, between them."""
+
+
+def _parts(words: Words) -> tuple[str | Mention | Remedy, ...]:
+    return words if isinstance(words, tuple) else (words,)
 
 
 class ScalemodelError(Exception):
@@ -76,10 +97,15 @@ class ScalemodelError(Exception):
     def __str__(self) -> str:
         return self.told(str)
 
-    def told(self, called: Callable[[Mention], str]) -> str:
-        """The whole line, with every record that it names called by ``called``."""
+    @property
+    def has_remedy(self) -> bool:
+        """Whether it says what would mend it in words that a command line has others for."""
+        return any(isinstance(part, Remedy) for parts in self._words for part in parts)
+
+    def told(self, called: Callable[[Mention | Remedy], str]) -> str:
+        """The whole line, with every record that it names, and what would mend it, called by ``called``."""
         problem, remedy = (
-            "".join(called(part) if isinstance(part, Mention) else part for part in parts) for parts in self._words
+            "".join(part if isinstance(part, str) else called(part) for part in parts) for parts in self._words
         )
         if not remedy:
             return problem
@@ -98,7 +124,7 @@ class BadValueError(ScalemodelError):
 class UnknownNameError(ScalemodelError):
     """A boiler, site, water or other name that the logbook does not hold; a site is one ``of`` a boiler."""
 
-    def __init__(self, kind: str, given: str, known: Iterable[str], how_to_add: str = "", of: str = "") -> None:
+    def __init__(self, kind: str, given: str, known: Iterable[str], how_to_add: Words = "", of: str = "") -> None:
         self.kind, self.given, self.known = kind, given, sorted(known)
         folded = {name.casefold(): name for name in self.known}
         near = [folded[name] for name in get_close_matches(given.casefold(), folded, n=1, cutoff=0.6)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.errors import BadValueError, ImplausibleError, ScalemodelError, WantedError, shortened
+from scalemodel.errors import BadValueError, ImplausibleError, Mention, Remedy, ScalemodelError, WantedError, shortened
 
 
 def typed_label(param: click.Parameter | None) -> str:
@@ -36,12 +36,20 @@ def in_typed_words(error: ScalemodelError, command: click.Command) -> Scalemodel
     if isinstance(error, ImplausibleError):
         return ImplausibleError(one._replace(field=_typed_field(one.field, command)) for one in error.doubts)
     if isinstance(error, BadValueError):
-        return BadValueError(_typed_field(error.field, command), error.given, error.allowed)
+        said = BadValueError(_typed_field(error.field, command), error.given, error.allowed)
+        return ScalemodelError(said.told(_typed)) if said.has_remedy else said
     if isinstance(error, WantedError):
         from scalemodel.words.commands import wanted_words
 
         return ScalemodelError(wanted_words(error))
-    return error
+    return ScalemodelError(error.told(_typed)) if error.has_remedy else error
+
+
+def _typed(part: Mention | Remedy) -> str:
+    """A record as it is called, and what would mend something as it is typed."""
+    from scalemodel.words.commands import typed_remedy
+
+    return typed_remedy(part) if isinstance(part, Remedy) else str(part)
 
 
 def _typed_field(name: str, command: click.Command) -> str:

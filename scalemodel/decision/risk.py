@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.horizon import FARTHEST_DAYS
-from scalemodel.errors import BadValueError
+from scalemodel.errors import BadValueError, Remedy
 
 
 @dataclass(frozen=True)
@@ -46,6 +46,8 @@ def risk_on(case: Case, dates: Sequence[date]) -> Risk:
     points = []
     for day in dates:
         if not case.as_of <= day <= case.as_of + timedelta(days=FARTHEST_DAYS):
-            raise BadValueError("date", day, f"a date from {case.as_of} on, within 100 years (or an earlier --as-of)")
+            raise BadValueError(
+                "date", day, (f"a date from {case.as_of} on, within 100 years", Remedy("", "earlier day"))
+            )
         points.append(RiskPoint(day, *case.risk_and_error((day - case.as_of).days)))
     return Risk(**case.head, points=tuple(points))

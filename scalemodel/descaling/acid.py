@@ -184,10 +184,10 @@ def recovered_by_titration(kind: str, acid_spent_g: float, acid_g: float | None 
     (10.31, 'scale recovered reckoned as CaCO3 from 20 g of sulfamic acid spent by titration (0.5154 g/g)')
     """
     if not kind:
-        raise BadValueError("--acid", kind, f"with --acid-spent-g one of {', '.join(ACIDS)}")
+        raise BadValueError("acid", kind, f"one of {', '.join(ACIDS)} where the acid spent is told")
     acid = find_acid(kind)
     if acid_g is not None and acid_spent_g > acid_g:
-        raise BadValueError("--acid-spent-g", f"{acid_spent_g:g}", f"at most the {acid_g:g} g that went in")
+        raise BadValueError("acid spent g", f"{acid_spent_g:g}", f"at most the {acid_g:g} g that went in")
     how = (
         f"scale recovered reckoned as CaCO3 from {acid_spent_g:g} g of {acid.words} spent by titration "
         f"({caco3_per_g(acid):.4f} g/g)"

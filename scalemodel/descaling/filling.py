@@ -99,9 +99,9 @@ def check_fill(fill_l: float | None, volume_l: float, filling: Filling) -> float
     if fill_l is None:
         return volume_l
     if filling.kind == "pump" and fill_l != volume_l:
-        raise BadValueError("--fill-to", f"{fill_l:g}", "none, as a pump fills the whole of it (or --filled-by hand)")
+        raise BadValueError("fill to", f"{fill_l:g}", "none, as a pump fills the whole of it (by hand it may be less)")
     if not LEAST_FILL * volume_l <= fill_l <= volume_l:
-        raise BadValueError("--fill-to", f"{fill_l:g}", f"{LEAST_FILL * volume_l:g} to {volume_l:g} L")
+        raise BadValueError("fill to", f"{fill_l:g}", f"{LEAST_FILL * volume_l:g} to {volume_l:g} L")
     return float(fill_l)
 
 

@@ -14,10 +14,11 @@ _TIE = "\N{NO-BREAK SPACE}"
 
 
 class Step(NamedTuple):
-    """One step: what to do, and the commands that record it, each as words that belong on one line."""
+    """One step: what to do, the commands that record it, each as words that belong on one line, and what it records."""
 
     text: str
     commands: tuple[tuple[str, ...], ...] = ()
+    records: str = ""
 
     @property
     def whole(self) -> str:

@@ -47,6 +47,7 @@ def bare_steps(name: str, site: str) -> tuple[Step, ...]:
             f"Use no acid. When the boiler is cold and open next, look at {site} and record it (how: scalemodel "
             "inspection-guide). DATE as 2026-11-01, GRADE as 2 or 1-2:",
             (look_command(name, site),),
+            "inspection",
         ),
     )
 
@@ -68,6 +69,7 @@ def before_steps(name: str, site: str, pumped: bool) -> tuple[Step, ...]:
             f"Look inside, at {site}, and record what you see, before any acid (how: scalemodel inspection-guide). "
             "DATE as 2026-11-01, GRADE as 2 or 1-2:",
             (look_command(name, site),),
+            "inspection",
         ),
         Step("Take out or bypass the water filter, softener or cartridge, and whatever the maker keeps from acid."),
     )
@@ -197,6 +199,7 @@ def after_steps(name: str, site: str, acid: Acid, takes: Amounts) -> tuple[Step,
         Step(
             f"Off the mains, open and cold: look at {site} again and record it; this tells what the descale left:",
             (look_command(name, site, "--after-descale"),),
+            "inspection",
         ),
         Step(
             "Spent acid: collect it in an open bucket, add baking soda bit by bit until it stops fizzing (at most "
@@ -211,6 +214,7 @@ def after_steps(name: str, site: str, acid: Acid, takes: Amounts) -> tuple[Step,
         Step(
             "Record the descale (--scope partial if not all of it was reached; --acid-g as you really used):",
             (entry,),
+            "descale",
         ),
         Step(
             "Add one of these to it if you know how much scale came out in all: --scale-recovered-g X, weighed "

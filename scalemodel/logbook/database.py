@@ -13,7 +13,7 @@ from os import strerror
 from os.path import realpath
 from pathlib import Path
 
-from scalemodel.errors import LogbookError
+from scalemodel.errors import LogbookError, Remedy
 from scalemodel.logbook import backup
 from scalemodel.logbook.backup import SIDE_FILES
 
@@ -26,7 +26,7 @@ BUSY_SECONDS = 10.0
 OLD_COPY = "{name}.before-version-{version}"
 """What the copy of a logbook is called that is kept beside it when it is brought up to a version."""
 
-HOW_TO_START = "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`"
+HOW_TO_START = Remedy("open it to write to start one", "start")
 
 
 @cache
@@ -185,7 +185,7 @@ def _version(connection: sqlite3.Connection, path: Path) -> int:
     if application != APPLICATION_ID and (application, version, objects) != (0, 0, 0):
         raise LogbookError(
             f"{str(path)!r} is not a logbook but another program's database",
-            "name another file with --logbook",
+            Remedy("name another file", "another file"),
         )
     if version > len(MIGRATIONS):
         raise LogbookError(
@@ -255,7 +255,10 @@ def back_up(connection: sqlite3.Connection, target: Path, replace: bool = False)
             _make_folder(target.parent)
         return backup.copy_whole(connection, target, replace)
     except FileExistsError:
-        raise LogbookError(f"there is a file at {str(target)!r} already", "name another, or say --replace") from None
+        raise LogbookError(
+            f"there is a file at {str(target)!r} already",
+            Remedy("name another, or say that it is to be replaced", "replace"),
+        ) from None
     except (sqlite3.Error, UnicodeDecodeError, OSError) as error:
         said = getattr(error, "strerror", None) or error
         raise LogbookError(
@@ -337,7 +340,7 @@ def said_plainly(path: Path | str) -> Iterator[None]:
     except OSError as error:
         raise LogbookError(
             f"the logbook at {str(path)!r} cannot be used: {error.strerror or error}",
-            "check the folder and its permissions, or name another file with --logbook",
+            ("check the folder and its permissions, or ", Remedy("name another file", "another file")),
         ) from error
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import NamedTuple, Self
 
-from scalemodel.errors import BadValueError, LogbookError
+from scalemodel.errors import BadValueError, LogbookError, Remedy
 from scalemodel.logbook import clock, database
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.entries import Entry
@@ -167,7 +167,7 @@ class Ledger:
         if 0 < number < 2**63:
             for entry in self._entries("entry.number = ?", (number,)):
                 return entry
-        raise BadValueError("record number", number, "a number that `scalemodel history` shows")
+        raise BadValueError("record number", number, Remedy("the number of an entry of the history", "number"))
 
     def _entries(self, where: str, values: Sequence) -> Iterator[Entry]:
         query = (

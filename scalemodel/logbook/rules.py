@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from scalemodel.errors import BadValueError, Mention, RecordClashError, UnknownNameError
+from scalemodel.errors import BadValueError, Mention, RecordClashError, Remedy, UnknownNameError
 from scalemodel.logbook.book import Book, Numbered
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.meters import meter_goes_on
@@ -328,8 +328,7 @@ def check_names_kept(old: Record, new: Record) -> None:
         if getattr(old, field) != getattr(new, field):
             raise RecordClashError(
                 f"the name of a {kind.title} is not amended ({field} {getattr(old, field)!r})",
-                f"register a new one with `scalemodel new {kind.title} ...`, move its records by "
-                f"`scalemodel amend NUMBER {field}=...`, then strike this one",
+                Remedy("record a new one, amend its records to that name, then strike this one", "name", kind.title),
             )
 
 
@@ -359,7 +358,7 @@ def find_boiler(book: Book, name: str) -> Numbered:
     found = book.current("boiler", "boiler = ?", (name,))
     if not found:
         known = [one.record.boiler for one in book.current("boiler")]
-        raise UnknownNameError("boiler", name, known, "register one with `scalemodel new boiler NAME ...`")
+        raise UnknownNameError("boiler", name, known, Remedy("record a boiler first", "first boiler"))
     return found[0]
 
 
@@ -368,7 +367,7 @@ def find_water(book: Book, name: str) -> Numbered:
     found = book.current("water", "water = ?", (name,))
     if not found:
         known = [one.record.water for one in book.current("water")]
-        raise UnknownNameError("water", name, known, "register one with `scalemodel new water NAME`")
+        raise UnknownNameError("water", name, known, Remedy("record a water first", "first water"))
     return found[0]
 
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from shlex import quote
 
 import numpy as np
 
-from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
+from scalemodel.errors import BadValueError, EvidenceError, Remedy, UnknownNameError
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.water.analysis import WaterAnalysis, analyse_tests
 from scalemodel.water.mixing import mix
@@ -50,12 +49,12 @@ def find_supply(facts: BoilerFacts, water: str) -> Supply:
     """
     known = [w.water for w in facts.waters]
     if water not in known:
-        raise UnknownNameError("water", water, known, f"register it: scalemodel new water {quote(water)}")
+        raise UnknownNameError("water", water, known, Remedy("record it first", "water", water))
     tests = [t for t in facts.water_tests if t.water == water]
     if not tests:
         raise EvidenceError(
             f"water {water} has no test by {facts.as_of}",
-            f"one meter reading will do: scalemodel add water-test {quote(water)} DATE --tds 310",
+            Remedy("record one: a meter reading will do", "water test", water),
         )
     analysis = analyse_tests(tests)
     return Supply(water, analysis, supply_table(analysis, facts.boiler.temperature_c))

@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
-from shlex import quote
 
 import numpy as np
 
-from scalemodel.errors import EvidenceError, UnknownNameError
+from scalemodel.errors import EvidenceError, Remedy, UnknownNameError
 from scalemodel.logbook.records import WALL, Absence, BoilerFacts, Descale, Fill, Inspection
 from scalemodel.model.use import UsePlan, use_plan, with_last_days
 
@@ -153,14 +152,14 @@ def build_timeline(facts: BoilerFacts, litres_per_day: float | None = None, wate
     if plan is None:
         raise EvidenceError(
             f"no use of {name} is on record by {facts.as_of}",
-            f"add it (scalemodel add use {quote(name)} FROM TO --litres X) or state --litres-per-day",
+            Remedy("record some or state litres_per_day", "use", name),
         )
     notes = []
     if not facts.fills:
         if water is None:
             raise EvidenceError(
                 f"no water of {name} is on record by {facts.as_of}",
-                f"say which it draws (scalemodel add fill {quote(name)} DATE WATER) or state --water",
+                Remedy("record a fill or state water", "fill", name),
             )
         facts = _with_fill(facts, water)
         notes.append(f"no fill on record: {water} taken since installation")

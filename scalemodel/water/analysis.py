@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from scalemodel.errors import BadValueError, EvidenceError, RecordClashError
+from scalemodel.errors import BadValueError, EvidenceError, RecordClashError, Remedy
 from scalemodel.logbook.records import PH, TDS_OVER_CONDUCTIVITY, WaterTest
 from scalemodel.logbook.units import CACO3_G_MOL, DROP_SIZE, mg_per_unit
 from scalemodel.water.carbonate import Ions, from_ph
@@ -169,7 +169,7 @@ def _each_from_the_other(
     if hardness is None and alkalinity is None:
         raise EvidenceError(
             "no test of this water tells its hardness, calcium, alkalinity, TDS or conductivity",
-            "one meter reading will do, such as --tds 310",
+            Remedy("one meter reading will do: tds_mg_l", "reading"),
         )
     if alkalinity is None:
         alkalinity = _Estimate(hardness.amount * ratio, math.hypot(hardness.log_sd, defaults.meter_log_sd))

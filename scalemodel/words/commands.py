@@ -4,8 +4,36 @@ from __future__ import annotations
 
 from shlex import quote
 
-from scalemodel.errors import WantedError
+from scalemodel.errors import Remedy, WantedError
 from scalemodel.wording import Sentence
+
+TYPED = {
+    "use": "add it (scalemodel add use {} FROM TO --litres X) or state --litres-per-day",
+    "fill": "say which it draws (scalemodel add fill {} DATE WATER) or state --water",
+    "water": "register it: scalemodel new water {}",
+    "water test": "one meter reading will do: scalemodel add water-test {} DATE --tds 310",
+    "reading": "one meter reading will do, such as --tds 310",
+    "first boiler": "register one with `scalemodel new boiler NAME ...`",
+    "first water": "register one with `scalemodel new water NAME`",
+    "name": "register a new one with `scalemodel new {0} ...`, move its records by `scalemodel amend NUMBER {0}=...`, "
+    "then strike this one",
+    "number": "a number that `scalemodel history` shows",
+    "start": "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`",
+    "another file": "name another file with --logbook",
+    "replace": "name another, or say --replace",
+    "earlier day": " (or an earlier --as-of)",
+}
+"""What is typed to mend something, by the name of the remedy; braces hold what it is about."""
+
+
+def typed_remedy(remedy: Remedy) -> str:
+    """What to type.
+
+    >>> typed_remedy(Remedy("record it first", "water", "well water"))
+    "register it: scalemodel new water 'well water'"
+    """
+    return TYPED[remedy.name].format(quote(remedy.subject) if remedy.subject else "")
+
 
 EXAMPLES = {"descale_materials": "4", "descale_hours": "1", "hour_cost": "20", "strip_down": "150"}
 """What a field may be told as, where a command is shown."""
