@@ -34,7 +34,7 @@ from scalemodel.decision.case import Case
 from scalemodel.decision.forecast import Forecast, Threshold, find_plan, find_threshold
 from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.decision.inspection_value import value_looks
-from scalemodel.inference.draws import draw
+from scalemodel.inference.posterior import draw
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
 from scalemodel.model import priors
 from scalemodel.model.grading import GRADE_COUNT

@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from scalemodel.decision.forecast import Forecast, find_plan
-from scalemodel.inference.draws import r_hat, solve
+from scalemodel.inference.posterior import r_hat, solve
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Logbook
 from scalemodel.validation.simulated_boilers import simulate

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from scalemodel.decision.trial import Trial
     from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.descaling.procedure import DescalePlan
-    from scalemodel.inference.draws import Posterior, Progress
+    from scalemodel.inference.posterior import Posterior, Progress
     from scalemodel.logbook.records import BoilerFacts
     from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
@@ -42,8 +42,8 @@ def open_logbook(path: str | Path, write: bool = False) -> Logbook:
 
 
 def posterior(facts: BoilerFacts, seed: int | None = None, particles: int | None = None, **stated) -> Posterior:
-    """Draw the posterior of one boiler; arguments and errors as for `scalemodel.inference.draws.solve`."""
-    from scalemodel.inference.draws import solve
+    """Draw the posterior of one boiler; arguments and errors as for `scalemodel.inference.posterior.solve`."""
+    from scalemodel.inference.posterior import solve
 
     return solve(facts, seed, particles, **stated)
 

@@ -8,7 +8,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.deferral import defer_until
-from scalemodel.inference.draws import solve
+from scalemodel.inference.posterior import solve
 from scalemodel.inference.smc import HAMILTONIAN_FROM
 from scalemodel.logbook.csv_folder import import_folder
 from scalemodel.logbook.records import Absence, Boiler, Inspection

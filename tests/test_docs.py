@@ -171,7 +171,7 @@ def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
     ("module", "names"),
     [
         ("decision.case", ("Answer", "Case")),
-        ("inference.draws", ("Posterior",)),
+        ("inference.posterior", ("Posterior",)),
         ("decision.risk", ("Risk", "RiskPoint")),
         ("decision.deferral", ("Deferral",)),
         ("answers.rows", ("Due",)),

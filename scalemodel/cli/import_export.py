@@ -105,7 +105,7 @@ def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_jso
 def write_posterior(ctx, path, boiler, as_of, seed, particles):
     """Draw one boiler's posterior and write it as an ArviZ file."""
     from scalemodel.cli.ask import read_facts
-    from scalemodel.inference.draws import solve
+    from scalemodel.inference.posterior import solve
     from scalemodel.validation.pymc_twin import check_draws_path, export_draws
 
     path = check_draws_path(path)

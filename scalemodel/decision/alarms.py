@@ -28,8 +28,8 @@ from enum import StrEnum
 import numpy as np
 
 from scalemodel.decision.forecast import Forecast
-from scalemodel.inference.draws import Posterior
 from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
 from scalemodel.logbook.units import ROUNDING
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, thickness_to_deposit

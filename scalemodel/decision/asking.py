@@ -7,7 +7,7 @@ from scalemodel.decision.deferral import HORIZON_DAYS, check_horizon, check_tole
 from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
 from scalemodel.decision.precision import sharpened
 from scalemodel.decision.question import Question
-from scalemodel.inference.draws import Progress, no_progress, solve
+from scalemodel.inference.posterior import Progress, no_progress, solve
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.timeline import check_site
 

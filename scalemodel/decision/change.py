@@ -18,7 +18,7 @@ import numpy as np
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.foretelling import Foretold, foretell, looks_in_order
 from scalemodel.decision.sequential import FEWEST, RATE, Direction, alarmed, evidence, log_ratios, shares_of_looks
-from scalemodel.inference.draws import Posterior, solve
+from scalemodel.inference.posterior import Posterior, solve
 from scalemodel.logbook.records import BoilerFacts
 
 SUSPECT = 1.0

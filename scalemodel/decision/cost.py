@@ -39,7 +39,7 @@ from scalemodel.decision.renewal import (
 )
 from scalemodel.decision.status import Status
 from scalemodel.errors import WantedError
-from scalemodel.inference.draws import monte_carlo_error
+from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices, Water
 from scalemodel.logbook.units import DAYS_A_YEAR
 

@@ -18,7 +18,7 @@ from scalemodel.decision.precision import allowed_error, error_in_days
 from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError
-from scalemodel.inference.draws import r_hat
+from scalemodel.inference.posterior import r_hat
 from scalemodel.logbook.records import TOLERANCE, BoilerFacts
 
 R_HAT_LIMIT = 1.05

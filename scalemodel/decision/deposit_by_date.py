@@ -11,7 +11,7 @@ import numpy as np
 from scalemodel.decision.case import CROSSINGS, Case
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.middle import EIGHT_TENTHS
-from scalemodel.inference.draws import Posterior
+from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import BoilerFacts, Fill, Inspection
 from scalemodel.model import unknowns
 from scalemodel.model.grading import GRADE_BOUNDS_MG_CM2

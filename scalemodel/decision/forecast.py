@@ -10,8 +10,8 @@ from scipy.special import expit
 
 from scalemodel.decision.horizon import FARTHEST_DAYS
 from scalemodel.errors import BadValueError
-from scalemodel.inference.draws import Posterior, monte_carlo_error
 from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.inference.posterior import Posterior, monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model import priors, unknowns
 from scalemodel.model.grading import grade_threshold

@@ -14,8 +14,8 @@ from functools import lru_cache
 import numpy as np
 
 from scalemodel.errors import EvidenceError
-from scalemodel.inference.draws import Posterior, solve
 from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.inference.posterior import Posterior, solve
 from scalemodel.logbook.records import GRADES, BoilerFacts, Inspection
 
 FORETELLING_PARTICLES = 125

@@ -14,7 +14,7 @@ import numpy as np
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.loss import Losses, running_integral
 from scalemodel.decision.status import Status
-from scalemodel.inference.draws import monte_carlo_error
+from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.look import LookModel
 

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import expit
 
 from scalemodel.decision.middle import Middle, middle_of
-from scalemodel.inference.draws import Posterior
+from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import BoilerFacts, Descale
 from scalemodel.model import unknowns
 

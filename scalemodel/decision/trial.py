@@ -16,7 +16,7 @@ from scalemodel.decision.loss import running_integral
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_plan import for_some_days, on_water
 from scalemodel.errors import BadValueError
-from scalemodel.inference.draws import monte_carlo_error
+from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.supply import Supply

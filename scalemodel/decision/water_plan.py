@@ -24,7 +24,7 @@ from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.loss import descale_price, prices_of
 from scalemodel.decision.middle import Middle, middle_of
 from scalemodel.decision.renewal import Cycles, cycles_of, longest_interval
-from scalemodel.inference.draws import monte_carlo_error
+from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model.supply import Supply, find_supply, mix_supply, parse_mix

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from scalemodel.inference.draws import Posterior
+from scalemodel.inference.posterior import Posterior
 from scalemodel.model.grading import GRADE_COUNT
 
 

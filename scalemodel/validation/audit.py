@@ -9,7 +9,7 @@ import numpy as np
 
 from scalemodel.decision.case import CROSSINGS, Case
 from scalemodel.decision.forecast import Forecast
-from scalemodel.inference.draws import Posterior, monte_carlo_error, r_hat
+from scalemodel.inference.posterior import Posterior, monte_carlo_error, r_hat
 from scalemodel.validation.pymc_twin import NutsDraws, as_posterior, build_twin, mean_error, run_nuts
 
 AGREEMENT_ERRORS = 4.0

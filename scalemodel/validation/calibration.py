@@ -20,8 +20,8 @@ import numpy as np
 from scipy.special import chdtri
 
 from scalemodel.errors import BadValueError
-from scalemodel.inference.draws import Posterior
-from scalemodel.inference.draws import solve as solve_honestly
+from scalemodel.inference.posterior import Posterior
+from scalemodel.inference.posterior import solve as solve_honestly
 from scalemodel.inference.smc import POPULATIONS, SmcInfo
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.look import visible_log

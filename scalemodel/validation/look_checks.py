@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scalemodel.inference.draws import Posterior
 from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import Inspection
 from scalemodel.logbook.units import ROUNDING
 from scalemodel.model.grading import GRADE_COUNT

@@ -17,7 +17,7 @@ import numpy as np
 
 from scalemodel import atomic
 from scalemodel.errors import BadValueError, ScalemodelError
-from scalemodel.inference.draws import Posterior
+from scalemodel.inference.posterior import Posterior
 from scalemodel.model import unknowns
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT, LOG_BOUNDS

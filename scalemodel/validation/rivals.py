@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from scalemodel.decision.foretelling import chances_of, looks_in_order
-from scalemodel.inference.draws import Posterior
+from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.grading import GRADE_COUNT
 from scalemodel.model.look import LookModel

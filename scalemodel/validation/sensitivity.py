@@ -8,7 +8,7 @@ from datetime import date
 
 from scalemodel.decision.case import Case
 from scalemodel.decision.forecast import Forecast
-from scalemodel.inference.draws import draw
+from scalemodel.inference.posterior import draw
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
 from scalemodel.model.unknowns import USE, Kind, Unknown

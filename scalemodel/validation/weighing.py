@@ -11,7 +11,7 @@ from scipy.special import expit
 
 from scalemodel.decision.foretelling import as_known_on
 from scalemodel.errors import EvidenceError
-from scalemodel.inference.draws import solve
+from scalemodel.inference.posterior import solve
 from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
 from scalemodel.model import priors
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2

@@ -28,7 +28,7 @@ from scalemodel.decision.foretelling import (
     told_of,
 )
 from scalemodel.decision.sequential import FEWEST, Direction
-from scalemodel.inference.draws import solve
+from scalemodel.inference.posterior import solve
 from scalemodel.logbook.records import WALL, BoilerFacts, Descale, Fill, Inspection, Use, WaterTest
 from scalemodel.validation.other_worlds import SOUND, URN, draw_luck, empty_facts, live
 

@@ -11,7 +11,7 @@ from scalemodel.decision.look_value import after_look, drawn_path, pair_value, s
 from scalemodel.decision.loss import Losses, descale_price
 from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
-from scalemodel.inference.draws import monte_carlo_error
+from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import Prices, Site
 from scalemodel.model.look import LookModel
 from scalemodel.words.advice import act_words, amount, look_sentences, next_look_words

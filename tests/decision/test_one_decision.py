@@ -14,7 +14,7 @@ from scalemodel import api
 from scalemodel.decision.alarms import FORETOLD, chance_foretold, is_unforetold
 from scalemodel.decision.case import Case
 from scalemodel.decision.status import Status
-from scalemodel.inference.draws import monte_carlo_error
+from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model

@@ -12,7 +12,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.forecast import Forecast
-from scalemodel.inference.draws import solve
+from scalemodel.inference.posterior import solve
 from scalemodel.model import unknowns
 from scalemodel.model.supply import find_supply, log_factor
 from scalemodel.model.supply_law import capture_fraction, growth_per_litre

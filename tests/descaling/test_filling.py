@@ -154,7 +154,7 @@ def test_a_lower_bath_is_for_hands_and_not_too_low():
     assert check_fill(None, 20.0, HAND) == check_fill(20.0, 20.0, PUMP) == 20.0
     assert check_fill(5.0, 20.0, HAND) == LEAST_FILL * 20.0
     for litres, filling in ((4.9, HAND), (20.1, HAND), (math.nan, HAND), (math.inf, HAND), (10.0, PUMP)):
-        with pytest.raises(BadValueError, match="--fill-to"):
+        with pytest.raises(BadValueError, match="fill to"):
             check_fill(litres, 20.0, filling)
 
 

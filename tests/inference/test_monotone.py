@@ -17,7 +17,7 @@ import pytest
 
 from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, find_plan
-from scalemodel.inference.draws import draw
+from scalemodel.inference.posterior import draw
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from scalemodel.errors import UnknownNameError
-from scalemodel.inference.draws import solve
+from scalemodel.inference.posterior import solve
 from scalemodel.logbook.records import Descale
 from scalemodel.model import priors
 from scalemodel.model.timeline import build_timeline

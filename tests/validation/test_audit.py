@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.inference.draws import draw
+from scalemodel.inference.posterior import draw
 from scalemodel.model.inverse_gaussian import increment
 from scalemodel.validation import audit as audit_module
 from scalemodel.validation.audit import audit

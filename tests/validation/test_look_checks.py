@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from scalemodel.inference.draws import solve
 from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.inference.posterior import solve
 from scalemodel.validation.look_checks import counts_by_grade, surprises
 from tests.builders import history, look
 

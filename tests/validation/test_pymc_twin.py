@@ -7,7 +7,7 @@ import pytest
 from scipy import stats
 
 from scalemodel.errors import BadValueError
-from scalemodel.inference.draws import draw, solve
+from scalemodel.inference.posterior import draw, solve
 from scalemodel.model.inverse_gaussian import increment
 from scalemodel.validation import pymc_twin
 from scalemodel.validation.pymc_twin import as_posterior, audit_packages, build_twin, export_draws, mean_error, run_nuts

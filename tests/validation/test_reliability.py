@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from scalemodel.decision.forecast import Forecast, find_plan
-from scalemodel.inference.draws import solve
+from scalemodel.inference.posterior import solve
 from scalemodel.validation.calibration import ALARM_Z, GROUPS, run_replication
 from scalemodel.validation.reliability import (
     DAYS_AHEAD,

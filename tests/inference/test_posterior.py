@@ -5,7 +5,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.errors import EvidenceError
-from scalemodel.inference.draws import monte_carlo_error, r_hat, solve
+from scalemodel.inference.posterior import monte_carlo_error, r_hat, solve
 from scalemodel.logbook.records import Descale
 from tests.builders import day, history, look
 
