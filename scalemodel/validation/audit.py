@@ -79,7 +79,7 @@ class Audit:
         if not self.nuts_settled:
             return (
                 f"NUTS itself did not settle (R-hat {self.nuts.r_hat:.3f}, {self.nuts.divergences} divergences, "
-                f"{self.nuts.ess_bulk:.0f} effective draws), so it proves nothing here; give it more --draws."
+                f"{self.nuts.ess_bulk:.0f} effective draws), so it proves nothing here; give it more draws."
             )
         if self.worst <= AGREEMENT_ERRORS:
             return (

@@ -77,9 +77,9 @@ def test_steady_use_is_surer_than_erratic_use():
 
 
 def test_what_is_missing_is_said_with_its_remedy():
-    with pytest.raises(EvidenceError, match="add use"):
+    with pytest.raises(EvidenceError, match="record some or state litres_per_day"):
         build_timeline(history(uses=()))
-    with pytest.raises(EvidenceError, match="add fill"):
+    with pytest.raises(EvidenceError, match="record a fill or state water"):
         build_timeline(history(fills=()))
     line = build_timeline(history(uses=(), fills=()), litres_per_day=0.5, water="tap")
     assert line.tail_planned_l.sum() == pytest.approx(180.0)
