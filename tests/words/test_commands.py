@@ -12,7 +12,7 @@ from scalemodel.words.commands import TYPED, typed_remedy
 from tests.builders import history
 
 ROOT = Path(scalemodel.__file__).parent
-COMMAND = re.compile(r"scalemodel (?:add|new|amend|strike|history|import|water|check)\b|--[a-z]{2,}")
+COMMAND = re.compile(r"scalemodel (?:add|new|amend|strike|history|import FOLDER|water|check)\b|--[a-z]{2,}")
 
 
 @pytest.mark.parametrize("room", ["water", "model", "inference", "decision", "validation"])
