@@ -38,7 +38,8 @@ def serve(settings: Settings, say: Callable[[str], None]) -> None:
         If there is no logbook.
     """
     logging.basicConfig(level=logging.WARNING, stream=sys.stderr, format="%(name)s: %(message)s")
-    signal.signal(signal.SIGTERM, _stop)
+    for number in (signal.SIGINT, signal.SIGTERM):  # also where whoever started it had the first ignored
+        signal.signal(number, _stop)
     try:
         with bound(settings) as listening:
             settings = replace(settings, port=listening.getsockname()[1])
@@ -60,7 +61,7 @@ def serve(settings: Settings, say: Callable[[str], None]) -> None:
 
 
 def _stop(number: int, frame: object) -> None:
-    """SIGTERM ends as Ctrl-C does."""
+    """SIGTERM ends as Ctrl-C does: by an interrupt."""
     raise KeyboardInterrupt
 
 

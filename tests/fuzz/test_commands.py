@@ -3,7 +3,7 @@
 The commands are found by walking the program, and their words are made from what they declare. Commands that draw a
 posterior are asked for the fewest particles. ``check`` is asked for its beliefs, since its other sampler takes a minute
 a run, and ``calibrate`` is given a place for its figure that it has to refuse before its run of invented boilers: of
-these two what is read and refused is tried, and what they compute elsewhere.
+these two what is read and refused is tried, and what they compute elsewhere. ``serve`` ends as soon as it would wait.
 """
 
 from __future__ import annotations
@@ -30,7 +30,7 @@ WRITING = ("new", "add", "amend", "strike", "import")
 """Commands that may change the ledger; every other only reads it."""
 
 FORCED = {"check": ("--priors",), "calibrate": ("--figure", "nowhere/figure.png")}
-RARE = {"check": 2, "demo": 2}
+RARE = {"check": 2, "demo": 2, "serve": 5}
 """Examples of commands that take long; the others have 30, or 10 where they draw a posterior."""
 
 OWN_PLACES = {"demo": ("reports",), "report": ("reports",), "plot": (".",)}
@@ -50,6 +50,18 @@ def strict(text: str):
 
 def forced_for(leaf: Leaf) -> tuple[str, ...]:
     return (*FORCED.get(" ".join(leaf.words), ()), *(("--particles", "100") if leaf.asks else ()))
+
+
+class Ended:
+    """A server that has nothing to wait for."""
+
+    def __init__(self, *given: object) -> None:
+        self.run = self.close = lambda: None
+
+
+@pytest.fixture(autouse=True)
+def a_server_that_does_not_wait(monkeypatch):
+    monkeypatch.setattr("scalemodel.serve.run.make_server", Ended)
 
 
 def run(leaf: Leaf, logbook: str, as_json: bool, words: list[str]) -> Result:
