@@ -54,7 +54,7 @@ def test_tables_are_strict(book):
 
 
 def test_reading_never_makes_a_file(tmp_path):
-    with pytest.raises(LogbookError, match="scalemodel new boiler"):
+    with pytest.raises(LogbookError, match="open it to write to start one"):
         Logbook.open(tmp_path / "deep" / "logbook.sqlite3")
     assert list(tmp_path.iterdir()) == []
 

@@ -134,8 +134,8 @@ def test_a_site_of_another_boiler_is_unknown(book):
 
 def test_without_any_boiler_the_way_to_one_is_said():
     with Logbook.in_memory(today) as book:
-        refuse_add(book, Descale("kitchen", DAY), UnknownNameError, "scalemodel new boiler")
-        refuse_add(book, WaterTest("tap", DAY, ph=7.0), UnknownNameError, "scalemodel new water")
+        refuse_add(book, Descale("kitchen", DAY), UnknownNameError, "record a boiler first")
+        refuse_add(book, WaterTest("tap", DAY, ph=7.0), UnknownNameError, "record a water first")
 
 
 def test_the_wall_needs_no_registration(book):
@@ -163,16 +163,11 @@ def test_two_boilers_may_have_sites_of_one_name(book):
 
 
 @pytest.mark.parametrize(
-    ("number", "change", "words"),
-    [
-        (BOILER, {"boiler": "bar"}, "scalemodel new boiler"),
-        (SITE, {"site": "lid"}, "scalemodel new site"),
-        (SITE, {"boiler": "bar"}, "scalemodel new site"),
-        (WATER, {"water": "rain"}, "scalemodel new water"),
-    ],
+    ("number", "change"),
+    [(BOILER, {"boiler": "bar"}), (SITE, {"site": "lid"}), (SITE, {"boiler": "bar"}), (WATER, {"water": "rain"})],
 )
-def test_a_name_is_not_amended(book, number, change, words):
-    refuse_amend(book, number, change, RecordClashError, words)
+def test_a_name_is_not_amended(book, number, change):
+    refuse_amend(book, number, change, RecordClashError, "record a new one, amend its records to that name")
 
 
 def test_a_record_may_be_moved_to_another_name(book):
@@ -398,7 +393,7 @@ def test_only_what_is_current_is_amended_or_struck(book):
 
 @pytest.mark.parametrize("number", [0, -1, 99, 2**63, 2**70])
 def test_numbers_that_no_record_has(book, number):
-    refuse_amend(book, number, {"grade": "3"}, BadValueError, "scalemodel history")
+    refuse_amend(book, number, {"grade": "3"}, BadValueError, "the number of an entry of the history")
 
 
 @pytest.mark.parametrize("reason", ["", "  ", "a\nb", "x" * 501])
