@@ -114,7 +114,7 @@ def test_a_newer_version_is_refused_and_left_alone(path, write):
 def test_an_empty_file_is_read_as_no_logbook_and_written_as_a_new_one(tmp_path):
     path = tmp_path / "logbook.sqlite3"
     path.touch()
-    with pytest.raises(LogbookError, match="is empty; start one"):
+    with pytest.raises(LogbookError, match="is empty; open it to write"):
         Logbook.open(path)
     with Logbook.open(path, write=True) as book:
         book.add(Water("tap"))
