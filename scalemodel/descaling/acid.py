@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil, exp, isfinite, log
 
-from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.errors import BadValueError, Remedy, UnknownNameError
 from scalemodel.logbook.units import CACO3_G_MOL, ROUNDING, molar_mass
 
 NAHCO3_G_MOL = molar_mass({"Na": 1, "H": 1, "C": 1, "O": 3})
@@ -184,7 +184,7 @@ def recovered_by_titration(kind: str, acid_spent_g: float, acid_g: float | None 
     (10.31, 'scale recovered reckoned as CaCO3 from 20 g of sulfamic acid spent by titration (0.5154 g/g)')
     """
     if not kind:
-        raise BadValueError("acid", kind, f"one of {', '.join(ACIDS)} where the acid spent is told")
+        raise BadValueError("acid", kind, (Remedy("with acid_spent_g ", "acid spent"), f"one of {', '.join(ACIDS)}"))
     acid = find_acid(kind)
     if acid_g is not None and acid_spent_g > acid_g:
         raise BadValueError("acid spent g", f"{acid_spent_g:g}", f"at most the {acid_g:g} g that went in")

@@ -22,7 +22,7 @@ from scalemodel.descaling.acid import (
     grams_per_litre,
     strength_of,
 )
-from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.errors import BadValueError, Remedy, UnknownNameError
 from scalemodel.logbook.units import ROUNDING
 
 KEPT_SHARE = 0.1
@@ -99,7 +99,8 @@ def check_fill(fill_l: float | None, volume_l: float, filling: Filling) -> float
     if fill_l is None:
         return volume_l
     if filling.kind == "pump" and fill_l != volume_l:
-        raise BadValueError("fill to", f"{fill_l:g}", "none, as a pump fills the whole of it (by hand it may be less)")
+        allowed = ("none, as a pump fills the whole of it (or ", Remedy("filled_by hand", "by hand"), ")")
+        raise BadValueError("fill to", f"{fill_l:g}", allowed)
     if not LEAST_FILL * volume_l <= fill_l <= volume_l:
         raise BadValueError("fill to", f"{fill_l:g}", f"{LEAST_FILL * volume_l:g} to {volume_l:g} L")
     return float(fill_l)

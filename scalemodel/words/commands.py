@@ -21,6 +21,8 @@ TYPED = {
     "start": "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`",
     "another file": "name another file with --logbook",
     "replace": "name another, or say --replace",
+    "acid spent": "with --acid-spent-g ",
+    "by hand": "--filled-by hand",
     "earlier day": " (or an earlier --as-of)",
 }
 """What is typed to mend something, by the name of the remedy; braces hold what it is about."""
