@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from scalemodel.errors import BadValueError
-from scalemodel.inference import draws, smc
+from scalemodel.inference import posterior, smc
 from scalemodel.logbook.records import Boiler
 from scalemodel.model import boiler, priors
 from scalemodel.model.inverse_gaussian import draw_signed_roots, growth_of_signed_root
@@ -92,15 +92,15 @@ def test_a_replication_depends_on_its_number_and_the_seed_alone():
     def ranks(replication):
         return ranks_of(truth_and_draws(replication), replication.rng)
 
-    third = ranks(run_replication(2, 5, 50, draws.solve))
+    third = ranks(run_replication(2, 5, 50, posterior.solve))
     assert third == [ranks(t) for t in run_replications(3, 5, 50)][2]
-    assert third != ranks(run_replication(2, 6, 50, draws.solve))
+    assert third != ranks(run_replication(2, 6, 50, posterior.solve))
     assert set(third) <= set(GROUPS)
     assert {"capture", "strength", "reading", "deposit"} <= set(third)
 
 
 def test_truth_and_posterior_draw_apart():
-    replication = run_replication(0, 5, 50, draws.solve)
+    replication = run_replication(0, 5, 50, posterior.solve)
     assert replication.truth.seed != replication.fitted.seed
     assert replication.truth.count == 1
     assert replication.truth.model.names == replication.fitted.model.names
@@ -116,7 +116,7 @@ def ranked(replications, *broken, **more):
 
     def solve(facts, seed, particles):
         with mock.patch.object(*broken):
-            return draws.solve(facts, seed, particles)
+            return posterior.solve(facts, seed, particles)
 
     runs = run_replications(replications, 7, 50, solve if broken else None, **more)
     return {h.name: h for h in rank_histograms([ranks_of(truth_and_draws(t), t.rng) for t in runs], GROUPS)}
@@ -153,7 +153,7 @@ def one_supply(monkeypatch):
             kept[water] = find_supply(facts, water)
         return kept[water]
 
-    monkeypatch.setattr(draws, "find_supply", find)
+    monkeypatch.setattr(posterior, "find_supply", find)
     monkeypatch.setattr(calibration, "find_supply", find)
 
 
