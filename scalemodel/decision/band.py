@@ -57,7 +57,7 @@ class _Growth:
         line = posterior.model.timeline
         self.ledger = Ledger(_filled(posterior), line.plan)
         self.planned = np.exp(line.plan.log_sd * posterior.unknown(unknowns.USE))
-        self.per_litre = np.stack([forecast.per_litre(posterior.supplies[w]) for w in line.waters])
+        self.per_litre = forecast.per_litre_of_spans()
 
     def between(self, start: date, end: date) -> np.ndarray:
         recorded, planned = self.ledger.between(start.toordinal(), end.toordinal())

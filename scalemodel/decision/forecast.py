@@ -13,6 +13,7 @@ from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import Posterior, monte_carlo_error
 from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import BoilerFacts
+from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model import priors, unknowns
 from scalemodel.model.boiler import growth_per_litre
 from scalemodel.model.grading import grade_threshold
@@ -21,6 +22,7 @@ from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_of_mix
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
+from scalemodel.model.wandering import AHEAD_YEARS, draw_steps, path_untold, steps_ahead, wandering_of
 
 
 @dataclass(frozen=True)
@@ -113,6 +115,7 @@ class Forecast:
     def __init__(self, posterior: Posterior, plan: Plan, site: str | None = None) -> None:
         facts = posterior.facts
         self.posterior, self.plan, self.site = posterior, plan, check_site(facts, site)
+        self._moved: dict[str, np.ndarray] = {}
         self.irregularity = np.exp(posterior.unknown(unknowns.DISPERSION))
         self.relative = (
             1.0 if self.site == facts.reference_site else np.exp(posterior.unknown(unknowns.relative(self.site)))
@@ -135,23 +138,57 @@ class Forecast:
             return self._use
         return self.posterior.fresh("stated use").standard_normal(self.posterior.count)
 
-    def log_factor(self, supply: Supply) -> np.ndarray:
-        """Log concentration factor of a water, or of a mix from that of its parts (C P,) [-]."""
+    def moved(self, water: str) -> np.ndarray:
+        """How the log concentration of a water has moved on as_of, and will in each epoch to come (1 + E, C P) [ln].
+
+        Of a water that the boiler has not drawn, it is what its last test says, with what may have happened since.
+        """
+        if water not in self._moved:
+            posterior = self.posterior
+            facts, line = posterior.facts, posterior.model.timeline
+            rng, today = posterior.fresh(f"path {water}"), facts.as_of.toordinal()
+            if water in line.paths:
+                now = posterior.model.path(water, posterior.x)[-1]
+            else:
+                tests = [test for test in facts.water_tests if test.water == water]
+                now = path_untold(wandering_of(tests, today, today), today, rng, posterior.count)
+            ahead = draw_steps(rng, steps_ahead(), posterior.count)
+            self._moved[water] = np.concatenate([now[None], now + ahead.cumsum(axis=0)])
+        return self._moved[water]
+
+    def log_factor(self, supply: Supply, epoch: int = 0) -> np.ndarray:
+        """Log concentration factor of a water, or of a mix from that of its parts (C P,) [-].
+
+        ``epoch`` 0 is as_of, k the k-th epoch to come, which begins after `AHEAD_YEARS`.
+        """
         waters = [part[0] for part in supply.parts] or [supply.water]
         each = [self.posterior.unknown(unknowns.concentration(water)) for water in waters]
-        return log_factor_of_mix(supply, each) if supply.parts else log_factor(supply.analysis.log_sd, each[0])
+        moved = [self.moved(water)[epoch] for water in waters]
+        if supply.parts:
+            return log_factor_of_mix(supply, each, moved)
+        return log_factor(supply.analysis.log_sd, each[0], moved[0])
 
-    def per_litre(self, supply: Supply) -> np.ndarray:
-        """Mean growth a litre of a water (C P,) [mg/cm2/L]."""
+    def per_litre(self, supply: Supply, epoch: int = 0) -> np.ndarray:
+        """Mean growth a litre of a water on as_of, or in an epoch to come (C P,) [mg/cm2/L]; see `log_factor`."""
+        return self._per_litre_at(supply, self.log_factor(supply, epoch))
+
+    def _per_litre_at(self, supply: Supply, log_factor: np.ndarray) -> np.ndarray:
         p, boiler = self.posterior, self.posterior.facts.boiler
         return growth_per_litre(
             boiler,
             supply.table,
-            self.log_factor(supply),
+            log_factor,
             capture_fraction(p.unknown(unknowns.CAPTURE), p.unknown(unknowns.ACTIVATION), boiler.temperature_c),
             expit(p.unknown(unknowns.DEGASSING)),
             np.exp(p.unknown(unknowns.FLOOR)),
         )
+
+    def per_litre_of_spans(self) -> np.ndarray:
+        """Mean growth a litre in each span of the timeline (W, C P) [mg/cm2/L]."""
+        p = self.posterior
+        factors = p.model.log_factors(p.x)
+        spans = zip(p.model.timeline.spans, factors, strict=True)
+        return np.stack([self._per_litre_at(p.supplies[span.water], factor) for span, factor in spans])
 
     @cached_property
     def growth_to_now(self) -> np.ndarray:
@@ -159,8 +196,7 @@ class Forecast:
         line = self.posterior.model.timeline
         planned = np.exp(line.plan.log_sd * self._use)
         litres = line.tail_recorded_l[:, None] + line.tail_planned_l[:, None] * planned
-        each = np.stack([self.per_litre(self.posterior.supplies[w]) for w in line.waters])
-        return (litres * each).sum(axis=0)
+        return (litres * self.per_litre_of_spans()).sum(axis=0)
 
     @cached_property
     def litres_a_day(self) -> np.ndarray:
@@ -191,15 +227,24 @@ class Forecast:
             return days
         return np.interp(days, np.arange(FARTHEST_DAYS + 1), self._running_use)
 
+    @cached_property
+    def _stretches(self) -> tuple[np.ndarray, np.ndarray]:
+        """When each stretch of one water in one epoch begins [days of use], and growth a day of use in it (E, C P)."""
+        begins = [round(years * DAYS_A_YEAR) for years in AHEAD_YEARS]
+        supplies = [(0, self.plan.supply), *self.plan.later]
+        days = sorted({*begins, *(day for day, _ in supplies)})
+        rates = []
+        for day in days:
+            supply = [one for start, one in supplies if start <= day][-1]
+            rates.append(self.litres_a_day * self.per_litre(supply, sum(begin <= day for begin in begins)))
+        return np.array([float(self.use_days(day)) for day in days]), np.stack(rates)
+
     def growth_after(self, days) -> np.ndarray:
         """Mean growth from the last state until ``days`` after as_of [mg/cm2]: (C P,), or (A, C P) for days (A,)."""
+        begun, rates = self._stretches
         use = np.asarray(self.use_days(days), dtype=float)
-        begun = [float(self.use_days(day)) for day, _ in self.plan.later]
-        grown = np.multiply.outer(np.minimum(use, begun[0]) if begun else use, self.growth_a_day)
-        for place, (_, supply) in enumerate(self.plan.later):
-            drawn = np.clip(use - begun[place], 0.0, (*begun[place + 1 :], np.inf)[0] - begun[place])
-            grown = grown + np.multiply.outer(drawn, self.litres_a_day * self.per_litre(supply))
-        return self.growth_to_now + grown
+        drawn = np.clip(use[..., None] - begun, 0.0, np.diff(begun, append=np.inf))
+        return self.growth_to_now + drawn @ rates
 
     def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
         """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""

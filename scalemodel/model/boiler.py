@@ -22,7 +22,7 @@ from scalemodel.model.growth import blend_potential, capture_fraction, read_tabl
 from scalemodel.model.innovation import draw_innovations, increment
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2, Prior
 from scalemodel.model.supply import log_factor
-from scalemodel.model.tailed_normal import LOOK_ERROR, Parts
+from scalemodel.model.tailed_normal import LOOK_ERROR, MEASURE_ERROR, Parts
 from scalemodel.model.timeline import Timeline
 from scalemodel.model.unknowns import Unknown
 
@@ -40,6 +40,7 @@ class Drift(NamedTuple):
     log_relative: np.ndarray
     inverse_reading: np.ndarray
     leniency: np.ndarray
+    tests: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -81,9 +82,27 @@ class BoilerModel:
             raise UnknownNameError("unknown", str(unknown), self.names, of=self.facts.boiler.boiler)
         return self.unknowns[unknown].value(u[self._row[unknown]])
 
-    def log_factor(self, water: str, u: np.ndarray) -> np.ndarray:
-        """Log concentration factor of a water (n,) [-]."""
-        return log_factor(self.tables[water].log_sd, self.value(unknowns.concentration(water), u))
+    def path(self, water: str, u: np.ndarray) -> np.ndarray:
+        """How the log concentration of a water moved, by epoch of its path (E, n) [ln]."""
+        path = self.timeline.paths[water]
+        steps = self._stack((unknowns.step(water, k) for k in range(len(path.years))), u)
+        moved = path.sums @ steps
+        return moved + self.value(unknowns.start(water), u) if path.readings else moved
+
+    def log_factors(self, u: np.ndarray) -> np.ndarray:
+        """Log concentration factor of every span of the timeline (W, n) [-]."""
+        paths = {water: self.path(water, u) for water in self.timeline.paths}
+        constant = {w: self.value(unknowns.concentration(w), u) for w in paths}
+        each = (log_factor(self.tables[w].log_sd, constant[w], paths[w][epoch]) for w, epoch in self.timeline.spans)
+        return np.stack(list(each))
+
+    def log_likelihood_of_tests(self, u: np.ndarray) -> np.ndarray:
+        """Log-likelihood (n,) of the tests that say how a water's concentration moved."""
+        total = np.zeros(u.shape[1])
+        for water, path in self.timeline.paths.items():
+            if path.readings:
+                total += path.log_likelihood(self.path(water, u), MEASURE_ERROR)
+        return total
 
     def use_factor(self, u: np.ndarray) -> np.ndarray | float:
         """Unrecorded use against the plan (n,), or 1 where no unrecorded time bears on a record."""
@@ -97,8 +116,8 @@ class BoilerModel:
         degassing, floor = expit(self.value(unknowns.DEGASSING, u)), np.exp(self.value(unknowns.FLOOR, u))
         share = capture_fraction(capture, activation, self.facts.boiler.temperature_c)
         per_litre = [
-            growth_per_litre(self.facts.boiler, self.tables[w], self.log_factor(w, u), share, degassing, floor)
-            for w in line.waters
+            growth_per_litre(self.facts.boiler, self.tables[span.water], factor, share, degassing, floor)
+            for span, factor in zip(line.spans, self.log_factors(u), strict=True)
         ]
         mean = line.recorded_l @ np.reshape(per_litre, (len(per_litre), n))
         if unknowns.USE in self._row:
@@ -111,6 +130,7 @@ class BoilerModel:
             self._stack((unknowns.relative(s) if s else None for s in self.sites), u),
             np.exp(-self._stack(map(unknowns.reading, self.methods), u)),
             self._stack(map(unknowns.leniency, self.inspectors), u),
+            self.log_likelihood_of_tests(u),
         )
 
     def _stack(self, wanted: Iterable[Unknown | None], u: np.ndarray) -> np.ndarray:
@@ -162,7 +182,8 @@ class BoilerModel:
         return self.with_readings(sum_logs(self.look_chances(states, drift)), states, drift)
 
     def with_readings(self, total: np.ndarray, states: np.ndarray, drift: Drift) -> np.ndarray:
-        """``total`` (n,) with the log-likelihood of every thickness and recovered mass added to it."""
+        """``total`` (n,) with the log-likelihood of every thickness, recovered mass and later test added to it."""
+        total += drift.tests
         for state, site, measured in self.thicknesses:
             seen = np.log(np.exp(drift.log_relative[site]) * states[state] + LOOK_FLOOR_MG_CM2)
             total += log_reading(measured + LOOK_FLOOR_MG_CM2, seen, priors.THICKNESS_LOG_SD)

@@ -72,7 +72,7 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
         static.add(unknowns.reading(method), -by_drift["inverse_reading"][k] * drift.inverse_reading[k])
     for k, inspector in enumerate(model.inspectors):
         static.add(unknowns.leniency(inspector), by_drift["leniency"][k])
-    back_through_supply(model, u, by_mean, static)
+    back_through_supply(model, u, by_mean, exponent, static)
     return sum_logs(tilt), log_likelihood, gradient
 
 
@@ -169,7 +169,23 @@ def back_through_growth(grown: np.ndarray, root: Root, drift: Drift, by_growth: 
     return by_root * root.by_innovation, by_mean, by_log_irregularity
 
 
-def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, static: _Static) -> None:
+def back_through_paths(
+    model: BoilerModel, u: np.ndarray, by_path: dict[str, np.ndarray], exponent: np.ndarray, static: _Static
+) -> None:
+    """Slopes by the steps and starts of waters' paths, from slopes by their log concentrations (E, n)."""
+    for water, path in model.timeline.paths.items():
+        moved, slopes = model.path(water, u), by_path[water]
+        for one in path.readings:
+            miss = (one.log_ratio - moved[one.epoch]) / one.log_sd
+            slopes[one.epoch] += exponent * MEASURE_ERROR.score(miss) / one.log_sd
+        static.add(unknowns.start(water), slopes.sum(axis=0))
+        for place, slope in enumerate(path.sums.T @ slopes):
+            static.add(unknowns.step(water, place), slope)
+
+
+def back_through_supply(
+    model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, exponent: np.ndarray, static: _Static
+) -> None:
     """Slopes by capture, activation, degassing, use and strengths, from slopes by the mean growth (J, n)."""
     line, boiler = model.timeline, model.facts.boiler
     factor = model.use_factor(u)
@@ -182,17 +198,20 @@ def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, 
     )
     floor, scale = np.exp(model.value(unknowns.FLOOR, u)), share / boiler.wetted_area_cm2
     by_logit = by_degassing = by_factor = by_floor = 0.0
-    for k, water in enumerate(line.waters):
-        table, log_factor = model.tables[water], model.log_factor(water, u)
+    by_path = {water: np.zeros((len(path.knots), u.shape[1])) for water, path in line.paths.items()}
+    for k, (span, log_factor) in enumerate(zip(line.spans, model.log_factors(u), strict=True)):
+        table = model.tables[span.water]
         levels, rises = read_table(table, log_factor), table_slopes(table, log_factor)
         potential = floor + blend_potential(*levels, degassing, boiler.steam_share)
         by_potential = by_litre[k] * scale
         by_floor = by_floor + by_potential * floor
         by_log_factor = by_potential * blend_potential(*rises, degassing, boiler.steam_share)
-        static.add(unknowns.concentration(water), table.log_sd * by_log_factor)
+        static.add(unknowns.concentration(span.water), table.log_sd * by_log_factor)
+        by_path[span.water][span.epoch] += by_log_factor
         by_degassing = by_degassing + by_potential * (1.0 - boiler.steam_share) * (levels[1] - levels[0])
         by_logit = by_logit + by_potential * potential * (1.0 - share)
         by_factor = by_factor + by_planned[k] * potential * scale
+    back_through_paths(model, u, by_path, exponent, static)
     static.add(unknowns.CAPTURE, by_logit)
     static.add(unknowns.ACTIVATION, by_logit * inverse_temperature_gap(boiler.temperature_c))
     static.add(unknowns.DEGASSING, by_degassing * degassing * (1.0 - degassing))

@@ -12,6 +12,7 @@ from scalemodel.logbook.records import METHODS, WALL, BoilerFacts, Site
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
 from scalemodel.model.timeline import Timeline
+from scalemodel.model.wandering import Wandering, step_prior
 
 
 class Kind(StrEnum):
@@ -25,6 +26,8 @@ class Kind(StrEnum):
     INITIAL = "initial"
     USE = "use"
     CONCENTRATION = "strength"
+    START = "start"
+    STEP = "step"
     READING = "reading"
     LENIENCY = "leniency"
     RELATIVE = "relative"
@@ -32,7 +35,7 @@ class Kind(StrEnum):
 
 
 class Unknown(NamedTuple):
-    """One unknown: its kind, and whose it is (None where the boiler has but one of the kind).
+    """One unknown: its kind, whose it is (None where the boiler has but one of the kind), and which of those.
 
     >>> str(CAPTURE), str(leniency("anna")), str(residue(0))
     ('capture', 'leniency anna', 'residue 0')
@@ -40,9 +43,10 @@ class Unknown(NamedTuple):
 
     kind: Kind
     subject: str | int | None = None
+    place: int | None = None
 
     def __str__(self) -> str:
-        return self.kind.value if self.subject is None else f"{self.kind.value} {self.subject}"
+        return " ".join(str(part) for part in self if part is not None)
 
 
 CAPTURE, ACTIVATION, DEGASSING = Unknown(Kind.CAPTURE), Unknown(Kind.ACTIVATION), Unknown(Kind.DEGASSING)
@@ -55,6 +59,16 @@ NEXT_RESIDUE = Unknown(Kind.RESIDUE, "of the next full descale")
 def concentration(water: str) -> Unknown:
     """How much stronger a water is than its tests say."""
     return Unknown(Kind.CONCENTRATION, water)
+
+
+def start(water: str) -> Unknown:
+    """Where a water's concentration stood on the day of its first test, against the mean of all."""
+    return Unknown(Kind.START, water)
+
+
+def step(water: str, place: int) -> Unknown:
+    """How a water's concentration moved from one knot of its path to the next."""
+    return Unknown(Kind.STEP, water, place)
 
 
 def reading(method: str) -> Unknown:
@@ -84,7 +98,11 @@ def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior
         found.append(INITIAL)
     if timeline.planned_l.any():
         found.append(USE)
-    found += map(concentration, timeline.waters)
+    for water, path in timeline.paths.items():
+        found.append(concentration(water))
+        if path.readings:
+            found.append(start(water))
+        found += (step(water, place) for place in range(len(path.years)))
     for _, look in timeline.looks:
         found += [reading(look.method), leniency(look.inspector)]
         if look.site != facts.reference_site:
@@ -133,6 +151,10 @@ def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> P
     match unknown:
         case Unknown(Kind.CONCENTRATION, water) if water in {w.water for w in facts.waters}:
             return priors.STRENGTH
+        case Unknown(Kind.START, water) if water in timeline.paths and timeline.paths[water].readings:
+            return start_prior(timeline.paths[water])
+        case Unknown(Kind.STEP, water, int(place)) if 0 <= place < len(_years(timeline, water)):
+            return step_prior(_years(timeline, water)[place])
         case Unknown(Kind.LENIENCY, str()):
             return priors.LENIENCY
         case Unknown(Kind.READING, method) if method in METHODS:
@@ -143,6 +165,15 @@ def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> P
             full = timeline.descales[index][1].scope == "full"
             return priors.RESIDUE_FULL if full else priors.RESIDUE_PARTIAL
     return None
+
+
+def _years(timeline: Timeline, water: str | int | None) -> tuple[float, ...]:
+    return timeline.paths[water].years if water in timeline.paths else ()
+
+
+def start_prior(path: Wandering) -> Prior:
+    """Where a path stands at its first test: what that test says, within what it repeats to [ln]."""
+    return Prior(path.start.log_ratio, path.start.log_sd, "ln", "a water's concentration at its first test")
 
 
 def degassing_prior(steam_share: float) -> Prior:

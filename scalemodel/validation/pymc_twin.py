@@ -25,6 +25,7 @@ from scalemodel.model.growth import blend_potential, capture_fraction
 from scalemodel.model.innovation import invert_increment
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 from scalemodel.model.tailed_normal import LOOK_ERROR
+from scalemodel.model.wandering import Wandering
 from scalemodel.water.potential import LOG_FACTORS
 
 LEAST_MEAN_MG_CM2 = 1e-9
@@ -77,14 +78,15 @@ def build_twin(source: BoilerModel) -> Twin:
         nu = pt.exp(value[unknowns.DISPERSION])
         share = capture_fraction(value[unknowns.CAPTURE], value[unknowns.ACTIVATION], facts.boiler.temperature_c, xp=pt)
         degassing = pt.sigmoid(value[unknowns.DEGASSING])
+        paths = {water: path_of(pt, path, water, value) for water, path in line.paths.items()}
         each = [
             share
             * (pt.exp(value[unknowns.FLOOR]) + blend_potential(
-                *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[unknowns.concentration(w)])
+                *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[unknowns.concentration(w)] + paths[w][e])
                   for column in (table.closed, table.open, table.dry)),
                 degassing, facts.boiler.steam_share,
             )) / facts.boiler.wetted_area_cm2
-            for w, table in ((w, source.tables[w]) for w in line.waters)
+            for w, e, table in ((w, e, source.tables[w]) for w, e in line.spans)
         ]  # fmt: skip
         use = pt.exp(line.plan.log_sd * value[unknowns.USE]) if unknowns.USE in value else 1.0
         litres = line.recorded_l[growing] + line.planned_l[growing] * use
@@ -92,9 +94,28 @@ def build_twin(source: BoilerModel) -> Twin:
         growth = pm.Wald("growth", mu=mean, lam=mean**2 / nu, shape=len(growing))
         states = chain_states(pt, source, value, dict(zip(growing.tolist(), range(len(growing)), strict=True)), growth)
         pm.Deterministic("deposit", states[-1])
-        total = evidence(pt, source, value, states)
+        total = evidence(pt, source, value, states) + evidence_of_tests(pt, source, paths)
         pm.Potential("records", total)
     return Twin(model, growing, total, source)
+
+
+def path_of(pt, path: Wandering, water: str, value: dict) -> list:
+    """How the log concentration of a water moved, by epoch, scalars."""
+    at = [value[unknowns.start(water)] if path.readings else pt.constant(0.0)] * len(path.knots)
+    for epoch in range(path.reference + 1, len(path.knots)):
+        at[epoch] = at[epoch - 1] + value[unknowns.step(water, epoch - 1)]
+    for epoch in reversed(range(path.reference)):
+        at[epoch] = at[epoch + 1] + value[unknowns.step(water, epoch)]
+    return at
+
+
+def evidence_of_tests(pt, source: BoilerModel, paths: dict[str, list]):
+    """Log-likelihood of every later test of a water, a scalar."""
+    total = pt.constant(0.0)
+    for water, path in source.timeline.paths.items():
+        for one in path.readings:
+            total = total + log_reading(np.exp(one.log_ratio), paths[water][one.epoch], one.log_sd, pt)
+    return total
 
 
 def straight_lines(pt, knots: np.ndarray, values: np.ndarray, at):
