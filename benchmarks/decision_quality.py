@@ -36,14 +36,13 @@ from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.inference.draws import draw
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
-from scalemodel.model import priors, unknowns
-from scalemodel.model.grading import GRADE_COUNT, apparent
-from scalemodel.model.innovation import increment
+from scalemodel.model import priors
+from scalemodel.model.grading import GRADE_COUNT
+from scalemodel.model.inverse_gaussian import increment
+from scalemodel.model.look import RECOVERED, LookModel
 from scalemodel.model.supply import Supply, find_supply
-from scalemodel.model.tailed_normal import MEASURE_ERROR
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
-from scalemodel.validation.simulated_boilers import draw_grade
 
 WATERS = {"soft": 100.0, "middling": 170.0, "hard": 290.0}
 """Meter readings [mg/L]."""
@@ -65,7 +64,7 @@ def day(week: int) -> date:
 
 @dataclass(frozen=True)
 class Truth:
-    """One boiler as it is: weekly litres, growth [mg/cm2] and residues, and the eye that looks.
+    """One boiler as it is: weekly litres, growth [mg/cm2] and residues, and how its looks read.
 
     ``mean`` [mg/cm2 a week] and ``dispersion`` [mg/cm2] are the law that the growth was drawn from. ``slips`` is the
     share of looks whose grade is any grade alike.
@@ -78,8 +77,7 @@ class Truth:
     litres: np.ndarray
     growth: np.ndarray
     residue: np.ndarray
-    spread: float
-    shift: float
+    reads: LookModel
     mean: np.ndarray
     dispersion: float
     slips: float = 0.0
@@ -87,18 +85,14 @@ class Truth:
     def recovered(self, week: int, deposit: float) -> float:
         """What a descale in that week is found to have dissolved, by weighing or titration [g]."""
         rng = np.random.default_rng([self.seed, self.number, week, 2])
-        floor = priors.LOOK_FLOOR_MG_CM2
-        seen = ((1.0 - self.residue[week]) * deposit + floor) * np.exp(
-            priors.RECOVERED_LOG_SD * MEASURE_ERROR.draw(rng)
-        )
-        return max(0.0, float(seen - floor)) * URN.wetted_area_cm2 / 1000.0
+        return max(0.0, RECOVERED.draw(rng, (1.0 - self.residue[week]) * deposit)) * URN.wetted_area_cm2 / 1000.0
 
     def grade(self, week: int, deposit: float, after: bool = False) -> int:
         """What a look in that week shows of that deposit; the same scatter whoever decides."""
         rng = np.random.default_rng([self.seed, self.number, week, int(after)])
         if rng.random() < self.slips:
             return int(rng.integers(GRADE_COUNT))
-        return draw_grade(rng, float(apparent(deposit)), self.spread, self.shift)
+        return self.reads.draw_grade(rng, deposit)
 
 
 def empty_facts(water: str) -> BoilerFacts:
@@ -124,13 +118,13 @@ def invent(water: str, number: int, seed: int, supply: Supply) -> Truth:
     facts = replace(empty_facts(water), uses=uses, inspections=looks)
     model = build_model(facts, build_timeline(facts), lambda _: supply.table)
     x = model.draw_prior(rng, 1)
-    drift = model.drift(x[: model.static_dim])
-    growth = increment(drift.mean, drift.irregularity, x[model.static_dim :])[0][:, 0]
+    parameters = model.parameters(x[: model.static_dim])
+    growth = increment(parameters.mean, parameters.dispersion, x[model.static_dim :])[0][:, 0]
     logit = priors.RESIDUE_FULL.mean + priors.RESIDUE_FULL.sd * rng.standard_normal(WEEKS + 1)
-    spread, shift = np.exp(model.value(unknowns.reading("eye"), x)[0]), model.value(unknowns.leniency(""), x)[0]
+    reads = model.look_model(x, looks[0]).part(0)
     truth_seed = int(rng.integers(2**31))
-    residue, law = 1.0 / (1.0 + np.exp(-logit)), (drift.mean[:, 0], float(drift.irregularity[0]))
-    return Truth(water, number, truth_seed, supply, litres, growth, residue, float(spread), float(shift), *law)
+    residue, law = 1.0 / (1.0 + np.exp(-logit)), (parameters.mean[:, 0], float(parameters.dispersion[0]))
+    return Truth(water, number, truth_seed, supply, litres, growth, residue, reads, *law)
 
 
 @dataclass

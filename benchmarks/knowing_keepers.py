@@ -38,8 +38,7 @@ from benchmarks.decision_quality import (
 )
 from scalemodel.decision.forecast import find_threshold
 from scalemodel.model import priors
-from scalemodel.model.grading import apparent, look_probability
-from scalemodel.model.growth import draw_growth, survival
+from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.supply import find_supply
 
 PARTICLES = 2_000
@@ -73,7 +72,7 @@ class Keeper:
     def look(self, after: bool = False) -> None:
         """Weigh the believed deposits by the grade that is seen, and draw them again by their weights."""
         grade = self.truth.grade(self.week, self.deposit, after)
-        weight = look_probability(grade, grade, apparent(self.believed), self.truth.spread, self.truth.shift)
+        weight = self.truth.reads.probability(grade, grade, self.believed)
         places = (self.rng.random() + np.arange(PARTICLES)) / PARTICLES
         self.believed = self.believed[np.searchsorted(np.cumsum(weight / weight.sum()), places).clip(0, PARTICLES - 1)]
 

@@ -21,7 +21,7 @@ import numpy as np
 from scalemodel import api
 from scalemodel.decision.case import Case
 from scalemodel.decision.inspection_value import kinds_of_look
-from scalemodel.decision.look_value import After, after_look, best_acts, drawn_path, find_eye, halves
+from scalemodel.decision.look_value import After, after_look, best_acts, drawn_path, halves, usual_look_model
 from scalemodel.decision.loss import Losses, losses_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import ScalemodelError
@@ -89,9 +89,9 @@ def savings(case: Case) -> list[float] | None:
     indices = np.unique(np.linspace(0, last, DATES + 1).round().astype(int))[1:]
     some = np.arange(0, len(whole.room), max(1, len(whole.room) // DRAWS))
     losses = whole.part(some)
-    eye = find_eye(case.forecast, *kinds_of_look(case.facts)[0]).of(whole.draws).of(some)
+    look = usual_look_model(case.forecast, *kinds_of_look(case.facts)[0]).part(whole.draws).part(some)
     deposits = drawn_path(losses, indices)
-    chances = np.stack([eye.chances(deposit) for deposit in deposits])
+    chances = np.stack([look.grade_probabilities(deposit) for deposit in deposits])
     root = After(losses.passed, losses.above, losses.before)
     saved = []
     for depth, greedy in [*((depth, False) for depth in DEPTHS), (DEPTHS[-1], True)]:

@@ -85,7 +85,7 @@ def warm(looks: int, every_days: int, tds_mg_l: float, seeds: int, long_runs: in
         runs.append(each.mean(axis=(1, 2)))
         variances.append(each.var(axis=(1, 2)))
         hats.append(max(r_hat(e) for e in each))
-        passes.append(draws.info.passes)
+        passes.append(draws.info.evaluations)
         seconds.append(draws.seconds)
     runs = np.array(runs)
     spread = runs.var(axis=0, ddof=1)

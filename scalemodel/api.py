@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,8 +20,12 @@ if TYPE_CHECKING:
     from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.draws import Posterior, Progress
-    from scalemodel.logbook.records import BoilerFacts
+    from scalemodel.logbook.records import Boiler, BoilerFacts
+    from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
+    from scalemodel.report.calendar import Calendar
+    from scalemodel.validation.hindsight import Hindsight
+    from scalemodel.validation.hindsight_fleet import FleetHindsight
 
 
 def open_logbook(path: str | Path, write: bool = False) -> Logbook:
@@ -149,6 +153,43 @@ def due(
         return rows.within(rows.due(book, day, desk, here=count < 2, **watched), within)
 
 
+def hindsight(
+    facts: BoilerFacts,
+    seed: int | None = None,
+    particles: int | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> Hindsight:
+    """Every look foretold from what was known on the day before it, and what was seen.
+
+    Parameters
+    ----------
+    facts : BoilerFacts
+    seed, particles : int, optional
+        Of each solve, of which there is one a look.
+    jobs : int
+        Processes that solve at once.
+    progress : callable, optional
+        Told, now and then, the share in [0, 1] of the looks that is done.
+    """
+    from scalemodel.validation import hindsight as room
+
+    return room.hindsight(facts, seed, particles, jobs, progress)
+
+
+def fleet_hindsight(
+    fleet: Sequence[BoilerFacts],
+    seed: int | None = None,
+    particles: int | None = None,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> FleetHindsight:
+    """The same of several boilers, and of their looks together by water, inspector and kind of look."""
+    from scalemodel.validation import hindsight_fleet as room
+
+    return room.fleet_hindsight(fleet, seed, particles, jobs, progress)
+
+
 def next_inspection(
     about: BoilerFacts | Case, look_site: str | None = None, look_method: str | None = None, **question
 ) -> NextInspection:
@@ -165,7 +206,7 @@ def next_inspection(
 def cost(about: BoilerFacts | Case, **question) -> Cost:
     """What descaling at a fixed age costs in the long run, and the best age; keywords as for `prepare`.
 
-    EvidenceError where no price of a descale is on record.
+    WantedError where no price of a descale is on record.
     """
     from scalemodel.decision.cost import descaling_cost
 
@@ -235,9 +276,32 @@ def descale_plan(
     return plan_descale(_case(about, question).forecast, wishes)
 
 
-def report_page(about: BoilerFacts | Case, **question) -> str:
-    """The report of one boiler as a page of HTML that needs nothing else; keywords as for `prepare`."""
+def report_page(about: BoilerFacts | Case, photographs: Sequence[Series] = (), **question) -> str:
+    """The report of one boiler as a page of HTML that needs nothing else; other keywords as for `prepare`.
+
+    ``photographs`` are those of each site, from `scalemodel.logbook.series.photograph_series`.
+    """
     from scalemodel.report import page
     from scalemodel.report.contents import gather
 
-    return page.report_page(gather(_case(about, question)))
+    return page.report_page(gather(_case(about, question)), photographs=photographs)
+
+
+def calendar(
+    about: Sequence[BoilerFacts | Case],
+    earlier: bytes = b"",
+    kept: Sequence[Boiler] | None = None,
+    now: datetime | None = None,
+    **question,
+) -> Calendar:
+    """By when to descale each boiler, and its next look, as a calendar (iCalendar); other keywords as for `prepare`.
+
+    ``earlier`` is the file that was written before, of which unchanged events stay as they are and those that are gone
+    are cancelled: of the boilers asked about, and with ``kept`` of all others but those. ``now`` is when it is written.
+    BadValueError for an ``earlier`` that is no calendar of this program.
+    """
+    from scalemodel.report.calendar import events_of, write_calendar
+
+    cases = [_case(one, question) for one in about]
+    events = [event for case in cases for event in events_of(case)]
+    return write_calendar(events, [case.facts.boiler for case in cases], earlier, kept, now)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from datetime import date
 from difflib import get_close_matches
 
 LONGEST_SHOWN = 60
@@ -157,6 +158,27 @@ class ImportRefusedError(ScalemodelError):
 
 class EvidenceError(ScalemodelError):
     """The logbook lacks what the question needs (no water, no use, a date before the first record)."""
+
+
+class WantedError(EvidenceError):
+    """A record that a question needs, and the logbook lacks.
+
+    Attributes
+    ----------
+    missing : tuple of str and date
+        What is not there.
+    kind : str
+        The kind of record that would mend it, by its name in the logbook.
+    fields : tuple of str
+        Its fields that are wanted.
+    boiler : str
+    day : date
+        By when it is wanted.
+    """
+
+    def __init__(self, missing: tuple[str | date, ...], kind: str, fields: tuple[str, ...], boiler: str, day: date):
+        self.missing, self.kind, self.fields, self.boiler, self.day = missing, kind, fields, boiler, day
+        super().__init__("".join(map(str, missing)), f"record {kind} of {boiler} with {', '.join(fields)}")
 
 
 class SamplerError(ScalemodelError):

@@ -67,13 +67,13 @@ def figure(value: float, digits: int = 3) -> str:
     return f"{value:.12f}".rstrip("0").rstrip(".") if "e" in text else text
 
 
-def counted(number: int, thing: str) -> str:
-    """A count with its noun.
+def counted(number: int, thing: str, blank: str = " ") -> str:
+    """A count with its noun, and what stands between the two.
 
     >>> counted(1, "day"), counted(3, "look")
     ('1 day', '3 looks')
     """
-    return f"{number} {thing}" + ("" if number == 1 else "s")
+    return f"{number}{blank}{thing}" + ("" if number == 1 else "s")
 
 
 def gathered(said: Iterable[tuple[str, str]]) -> list[str]:

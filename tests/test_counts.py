@@ -8,10 +8,13 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.deferral import defer_until
-from scalemodel.logbook.records import Absence, Inspection
+from scalemodel.inference.draws import solve
+from scalemodel.inference.smc import HAMILTONIAN_FROM
+from scalemodel.logbook.csv_folder import import_folder
+from scalemodel.logbook.records import Absence, Boiler, Inspection
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import import_folder
 from scalemodel.model.target import BoilerTarget
+from tests.builders import schedule
 
 DEMO = Path(__file__).parents[1] / "data" / "demo"
 DAY = date(2026, 11, 1)
@@ -19,7 +22,7 @@ DAY = date(2026, 11, 1)
 STATEMENTS = 13
 """Begin, one a kind of record, one for what was amended and when, end."""
 
-PASSES = {"hall-urn": 30.0, "mill-brew": 85.0}
+EVALUATIONS = {"hall-urn": 30.0, "mill-brew": 85.0}
 """Likelihoods a particle that a ``defer`` may take: half as many again as it took when this was written."""
 
 
@@ -58,8 +61,8 @@ def test_facts_take_no_more_statements_for_more_records_or_an_earlier_day(book):
         assert len(said) == STATEMENTS
 
 
-@pytest.mark.parametrize("boiler", PASSES)
-def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monkeypatch):
+def count_particles(monkeypatch, *methods):
+    """Gathers how many particles every call of a method of the target is given."""
     counted = []
 
     def counting(method):
@@ -69,11 +72,28 @@ def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monke
 
         return counted_method
 
-    for name in ("evaluate", "evaluate_with_gradient"):
+    for name in methods:
         monkeypatch.setattr(BoilerTarget, name, counting(getattr(BoilerTarget, name)))
+    return counted
+
+
+@pytest.mark.parametrize("boiler", EVALUATIONS)
+def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monkeypatch):
+    counted = count_particles(monkeypatch, "evaluate", "evaluate_with_gradient")
     asked = api.prepare(book.facts(boiler, DAY))
     posterior, evaluated = asked.forecast.posterior, sum(counted)
-    assert evaluated == pytest.approx(posterior.info.passes * posterior.x.shape[1])
-    assert posterior.info.passes < PASSES[boiler]
+    assert evaluated == pytest.approx(posterior.info.evaluations * posterior.x.shape[1])
+    assert posterior.info.evaluations < EVALUATIONS[boiler]
     defer_until(asked)
     assert sum(counted) == evaluated
+
+
+@pytest.mark.parametrize("looks", [4, 45])
+def test_the_sampler_reckons_the_law_once_to_draw_from_the_prior_and_once_an_evaluation(looks, monkeypatch):
+    """By slices and by Hamiltonian moves: what is monitored comes with the likelihood, and costs no pass of its own."""
+    facts = schedule(Boiler("urn", 0.8, 93.0, date(2025, 1, 1), area_cm2=500.0), looks, 20, 20.0, 0.05)
+    passes = count_particles(monkeypatch, "parameters")
+    drawn = solve(facts, particles=50)
+    assert (drawn.model.dim >= HAMILTONIAN_FROM) == (looks == 45)
+    assert not drawn.info.gentle
+    assert sum(passes) == pytest.approx((1.0 + drawn.info.evaluations) * drawn.count)

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scalemodel.model.growth import survival
+from scalemodel.model.inverse_gaussian import survival
 from scalemodel.model.supply import find_supply
 
 

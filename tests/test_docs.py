@@ -12,9 +12,9 @@ from click.testing import CliRunner
 import scalemodel
 from scalemodel.cli.main import COMMANDS, main
 from scalemodel.decision.case import Answer
+from scalemodel.logbook.csv_folder import csv_text, export_folder, import_folder
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import csv_text, export_folder, import_folder
 from scalemodel.model import priors
 from tests.pages import alike, console_blocks, day_of_asking, matched, refreshed, run
 
@@ -175,11 +175,15 @@ def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
         ("decision.risk", ("Risk", "RiskPoint")),
         ("decision.deferral", ("Deferral",)),
         ("answers.rows", ("Due",)),
+        ("validation.hindsight", ("Hindsight", "LookBack", "Score")),
+        ("validation.hindsight_fleet", ("FleetHindsight",)),
         ("decision.inspection_value", ("NextInspection", "LookOption", "Finding")),
         ("decision.cost", ("Cost", "AgePoint")),
         ("decision.water_plan", ("WaterPlans", "WaterOption")),
         ("decision.trial", ("Trial", "Arm", "Shown")),
         ("descaling.procedure", ("DescalePlan",)),
+        ("logbook.photographs", ("Photograph",)),
+        ("report.calendar", ("Calendar", "Event")),
     ],
 )
 def test_the_python_page_names_every_field_of_every_result(module, names):

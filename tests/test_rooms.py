@@ -18,7 +18,11 @@ FRONT_DOOR = "__init__"
 """The package's own file: it names public functions and loads their modules when they are used."""
 
 ORDER = re.search(r"^    (errors(?: -> \w+)+)$", DEVELOPERS.read_text(encoding="utf-8"), re.M)[1].split(" -> ")
-HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "PIL"}
+HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "PIL", "icalendar"} | {
+    "flask",
+    "waitress",
+    "segno",
+}
 ARITHMETIC = {"water", "model", "inference", "decision", "descaling", "validation"}
 MAY_IMPORT = {
     "numpy": ARITHMETIC | {"report"},
@@ -28,10 +32,15 @@ MAY_IMPORT = {
     "pytensor": {"validation"},
     "arviz": {"validation"},
     "matplotlib": {"report"},
-    "jinja2": {"report"},
+    "jinja2": {"report", "serve"},
     "markupsafe": {"report"},
+    "flask": {"serve"},
+    "werkzeug": {"serve"},
+    "waitress": {"serve"},
+    "segno": {"serve"},
     "click": {"cli"},
     "PIL": {"logbook"},
+    "icalendar": {"report"},
 }
 """Which rooms may import what is not of the standard library."""
 

@@ -1,4 +1,4 @@
-"""Worker processes: as many boilers at once as there are workers, whoever cannot wait first."""
+"""Worker processes: as many jobs at once as there are workers, whoever cannot wait first."""
 
 from __future__ import annotations
 
@@ -6,25 +6,25 @@ import json
 import pickle
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from itertools import count
 from queue import PriorityQueue
 from threading import Lock, Thread
 
-from scalemodel.answers.told import PARTS, Dated, Failure, NextLook
-from scalemodel.answers.worker import CODE
+from scalemodel.answers.told import Failure
+from scalemodel.answers.worker import CODE, END
 
-Tell = Callable[[str, Dated | NextLook | Failure], None]
-"""Is told each part of an answer by its name; of one name it may be told again, and only the first counts."""
+Tell = Callable[[str, object], None]
+"""Is told each part of a job by its name, and behind the last `END`: None, or the failure that ended it."""
 
-AT_ONCE, IN_TIME = 0, 1
-"""How urgent a job is: somebody waits for it, or it is done ahead."""
+FIRST, AT_ONCE, IN_TIME = -1, 0, 1
+"""How urgent a job is: none but the end of a member, somebody waits for it, or it is done ahead."""
 
 TRIES = 2
-"""So often is a boiler given to a worker that dies over it."""
+"""So often is a job given to a worker that dies over it."""
 
-LOST = Failure("the process that reckoned it was stopped; ask again")
+LOST = Failure("the process that worked on it was stopped; ask again")
 CLOSED = Failure("the program is ending")
 
 
@@ -40,15 +40,15 @@ class Crew:
         self._closed = False
 
     def give(self, job: tuple, tell: Tell, urgency: int = AT_ONCE) -> None:
-        """Have a boiler answered; ``job`` is its facts, question, seed and particles."""
+        """Have a job done, a function of a module that yields named parts, and its arguments."""
         with self._lock:
             if self._closed:
-                _tell_all(tell, CLOSED)
+                tell(END, CLOSED)
                 return
             self._jobs.put((urgency, next(self._numbers), job, tell))
             idle = sum(1 for one in self._members if one.idle)
             if idle < self._jobs.qsize() and len(self._members) < self.workers:
-                self._members.append(Member(self._jobs))
+                self._members.append(Member(self._jobs, self._numbers))
 
     def close(self) -> None:
         """End all workers at once; what they have not answered fails."""
@@ -58,16 +58,17 @@ class Crew:
         for one in members:
             one.stop()
         while not self._jobs.empty():
-            *_, tell = self._jobs.get()
-            _tell_all(tell, CLOSED)
+            *_, job, tell = self._jobs.get()
+            if job is not None:
+                tell(END, CLOSED)
 
 
 class Member:
     """One worker process, and the thread that hands it jobs and takes its answers."""
 
-    def __init__(self, jobs: PriorityQueue) -> None:
+    def __init__(self, jobs: PriorityQueue, numbers: Iterator[int]) -> None:
         self.idle = True
-        self._jobs, self._stopped, self._process = jobs, False, None
+        self._jobs, self._numbers, self._stopped, self._process = jobs, numbers, False, None
         self._thread = Thread(target=self._run, name="scalemodel worker", daemon=True)
         self._thread.start()
 
@@ -76,15 +77,19 @@ class Member:
         self._stopped = True
         if self._process is not None:
             self._process.kill()
-        self._jobs.put((-1, -1, None, lambda name, part: None))
+        self._wake()
         self._thread.join(timeout=5)
+
+    def _wake(self) -> None:
+        """Have whichever member waits for a job look whether it is to stop."""
+        self._jobs.put((FIRST, next(self._numbers), None, None))
 
     def _run(self) -> None:
         while not self._stopped:
             *_, job, tell = self._jobs.get()
             if job is None:
                 if not self._stopped:  # it was meant for another member
-                    self._jobs.put((-1, -1, None, tell))
+                    self._wake()
                 continue
             self.idle = False
             self._do(job, tell)
@@ -98,16 +103,16 @@ class Member:
                 process = self._running()
                 pickle.dump(job, process.stdin)
                 process.stdin.flush()
-                name = ""
-                while name != list(PARTS)[-1]:
+                while True:
                     name, part = pickle.load(process.stdout)
                     tell(name, part)
-                return
+                    if name == END:
+                        return
             except (OSError, EOFError, pickle.UnpicklingError):
                 self._end()
                 if self._stopped:
                     break
-        _tell_all(tell, CLOSED if self._stopped else LOST)
+        tell(END, CLOSED if self._stopped else LOST)
 
     def _running(self) -> subprocess.Popen:
         if self._process is None:
@@ -128,8 +133,3 @@ class Member:
                 with suppress(OSError):  # what was to be written has nobody to read it
                     stream.close()
             self._process = None
-
-
-def _tell_all(tell: Tell, failure: Failure) -> None:
-    for name in PARTS:
-        tell(name, failure)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import Future
 from pathlib import Path
 from threading import Lock
 
-from scalemodel.answers.crew import AT_ONCE, IN_TIME, Crew
+from scalemodel.answers.crew import AT_ONCE, IN_TIME, Crew, Tell
 from scalemodel.answers.kept import Kept
 from scalemodel.answers.key import key_of
 from scalemodel.answers.solving import solved
 from scalemodel.answers.told import PARTS, Dated, Failure, NextLook
+from scalemodel.answers.worker import END, Solve, parts_of
 from scalemodel.decision.question import Question
 from scalemodel.logbook.records import BoilerFacts
 
@@ -22,10 +22,12 @@ class Pending:
     def __init__(self) -> None:
         self.parts: dict[str, Future] = {name: Future() for name in PARTS}
 
-    def tell(self, name: str, part: Dated | NextLook | Failure) -> None:
-        """Settle a part; the first time counts."""
-        if not self.parts[name].done():
-            self.parts[name].set_result(part)
+    def tell(self, name: str, part: object) -> None:
+        """Settle a part; at the end, all parts that have not come are the failure that ended it."""
+        settled = list(self.parts) if name == END else [name]
+        for one in settled:
+            if not self.parts[one].done():
+                self.parts[one].set_result(part)
 
     @property
     def ready(self) -> bool:
@@ -67,8 +69,19 @@ class Desk:
             if (pending := self._on_the_way.get(key)) is not None:
                 return pending
             pending = self._on_the_way[key] = Pending()
-        self._crew.give((facts, *self._asked), self._telling(key, pending), IN_TIME if ahead else AT_ONCE)
+        self._crew.give((solved, facts, *self._asked), self._telling(key, pending), IN_TIME if ahead else AT_ONCE)
         return pending
+
+    def have(self, solve: Solve, facts: BoilerFacts, *more: object) -> Future:
+        """The one part of another job about some facts, from a worker; it is not kept."""
+        future: Future = Future()
+
+        def tell(name: str, part: object) -> None:
+            if not future.done():
+                future.set_result(part)
+
+        self._crew.give((solve, facts, *more), tell)
+        return future
 
     def ask_here(self, facts: BoilerFacts) -> Pending:
         """The whole answer for some facts, reckoned in this process if it is not kept."""
@@ -77,7 +90,7 @@ class Desk:
         if pending is None:
             pending = Pending()
             tell = self._telling(key, pending)
-            for name, part in solved(facts, *self._asked):
+            for name, part in parts_of(solved, facts, *self._asked):
                 tell(name, part)
         return pending
 
@@ -105,12 +118,14 @@ class Desk:
             pending.tell(name, part)
         return pending
 
-    def _telling(self, key: str, pending: Pending) -> Callable[[str, Dated | NextLook | Failure], None]:
-        """What takes the parts of an answer: they are kept, unless they are failures, and told."""
+    def _telling(self, key: str, pending: Pending) -> Tell:
+        """What takes the parts of an answer: they are kept and told."""
 
-        def tell(name: str, part: Dated | NextLook | Failure) -> None:
-            if not isinstance(part, Failure):
+        def tell(name: str, part: object) -> None:
+            if name != END:
                 self.kept.put(key, name, part)
+            elif isinstance(part, Failure) and part.lasting:
+                self.kept.put_refused(key, part)
             pending.tell(name, part)
             if pending.ready:
                 with self._lock:

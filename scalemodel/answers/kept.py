@@ -12,7 +12,7 @@ from contextlib import suppress
 from pathlib import Path
 from threading import Lock
 
-from scalemodel.answers.told import Dated, NextLook, from_plain, plain
+from scalemodel.answers.told import PARTS, Dated, Failure, NextLook, from_plain, plain
 from scalemodel.atomic import beside
 
 MOST_IN_MEMORY = 4_000
@@ -27,11 +27,11 @@ class Kept:
 
     def __init__(self, folder: Path | None = None) -> None:
         self.folder = folder
-        self._memory: OrderedDict[tuple[str, str], Dated | NextLook] = OrderedDict()
+        self._memory: OrderedDict[tuple[str, str], Dated | NextLook | Failure] = OrderedDict()
         self._lock = Lock()
         self._written = 0
 
-    def get(self, key: str, name: str) -> Dated | NextLook | None:
+    def get(self, key: str, name: str) -> Dated | NextLook | Failure | None:
         """A part that was kept; None if it was not, or cannot be read."""
         with self._lock:
             part = self._memory.get((key, name))
@@ -46,7 +46,12 @@ class Kept:
             with suppress(OSError):
                 self._write(self._place(key, name), json.dumps(plain(part)))
 
-    def _remember(self, key: str, name: str, part: Dated | NextLook) -> None:
+    def put_refused(self, key: str, failure: Failure) -> None:
+        """Keep, in memory, that there is no answer."""
+        for name in PARTS:
+            self._remember(key, name, failure)
+
+    def _remember(self, key: str, name: str, part: Dated | NextLook | Failure) -> None:
         with self._lock:
             self._memory[key, name] = part
             self._memory.move_to_end((key, name))

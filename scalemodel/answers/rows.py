@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from scalemodel.answers.told import Dated, Failure, NextLook
+from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.decision.status import Status, urgency
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.logbook.records import BoilerFacts
@@ -123,8 +124,8 @@ def within(rows: Iterable[Due], days: int | None) -> list[Due]:
 
 def check_days(days: int | None) -> int | None:
     """A number of days to look ahead; BadValueError if it is below 0 or no whole number."""
-    if days is not None and (days != int(days) or not 0 <= days <= 36500):
-        raise BadValueError("within", days, "a whole number of days, 0 to 36500")
+    if days is not None and (days != int(days) or not 0 <= days <= LONGEST_HORIZON_DAYS):
+        raise BadValueError("within", days, f"a whole number of days, 0 to {LONGEST_HORIZON_DAYS}")
     return days
 
 

@@ -57,9 +57,10 @@ class NextLook:
 
 @dataclass(frozen=True)
 class Failure:
-    """Why there is no answer, in a line."""
+    """Why there is no answer, in a line; ``lasting`` where asking again would say the same."""
 
     reason: str
+    lasting: bool = False
 
 
 PARTS: Mapping[str, type] = {"date": Dated, "look": NextLook}
@@ -92,9 +93,9 @@ def dated(answer: Deferral) -> Dated:
 
 def next_look(looks: NextInspection) -> NextLook:
     """What is kept of the advice on the next look."""
-    from scalemodel.words.advice import next_look_words
+    from scalemodel.words.advice import look_sentences
 
-    best, words = looks.best, tuple(next_look_words(looks.boiler, looks))
+    best, words = looks.best, tuple(look_sentences(looks))
     if best is None:
         return NextLook(None, None, None, words)
     return NextLook(best.date, best.site, best.method, words)

@@ -8,7 +8,6 @@ from shlex import quote
 
 import click
 
-from scalemodel.cli.echo import number_of
 from scalemodel.cli.recording import (
     FieldType,
     GradeType,
@@ -18,15 +17,17 @@ from scalemodel.cli.recording import (
     field_options,
     insisting,
     on_terminal,
+    photo_option,
+    pictures_from,
     record_into,
     sure_option,
 )
 from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook.fields import build, read
 from scalemodel.logbook.kinds import KINDS
-from scalemodel.logbook.photographs import prepare, read_file
 from scalemodel.logbook.records import QUANTITIES, Use
 from scalemodel.logbook.store import Logbook
+from scalemodel.logbook.visit import keep_drink_size
 
 
 @click.group()
@@ -44,14 +45,7 @@ def add() -> None:
 @click.argument("grade", type=GradeType(), metavar="GRADE")
 @field_option("inspection", "site", otherwise="the only place looked at so far")
 @field_options("inspection", "method", "inspector", "thickness_um", "after_descale", "note")
-@click.option(
-    "--photo",
-    "photos",
-    multiple=True,
-    type=click.Path(path_type=Path),
-    metavar="FILE",
-    help="A photograph of it, JPEG or PNG; may be given several times.",
-)
+@photo_option("A photograph of it, JPEG or PNG; may be given several times.")
 @again_option
 @sure_option
 @click.pass_context
@@ -71,7 +65,7 @@ def inspection(
       scalemodel add inspection kitchen 2026-04-12 1-2 --method mirror
       scalemodel add inspection kitchen 2026-04-12 2 --photo chamber.jpg --photo wall.jpg
     """
-    pictures = [prepare(read_file(path), str(path)).jpeg for path in photos]
+    pictures = pictures_from(photos)
 
     def make(book):
         site = given["site"] or _site_of_look(book, given["boiler"])
@@ -163,8 +157,7 @@ def _ask_drink_size(book: Logbook, name: str) -> None:
         return
     asked = f"How many litres is a drink from {name}? It is kept with the boiler"
     size = click.prompt(asked, type=FieldType("boiler", "litres_per_drink"), default=Use.LITRES_PER_DRINK, err=True)
-    change = {"litres_per_drink": f"{size:.12g}"}
-    insisting(partial(book.amend, number_of(book, name), change, "asked with its first drinks"), {})
+    insisting(partial(keep_drink_size, book, name, size), {})
 
 
 @add.command()

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.api import Question
-from scalemodel.cli.common import DATE, aligned, emit, logbook_path, reading_options
-from scalemodel.cli.completing import SITES, WATERS, boiler_argument
+from scalemodel.cli.options_and_output import DATE, aligned, emit, logbook_path, reading_options
 from scalemodel.cli.recording import FieldType
+from scalemodel.cli.shell_completion import SITES, WATERS, boiler_argument
 from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.logbook import clock
 from scalemodel.wording import counted, percent
@@ -191,6 +191,9 @@ def deferral_json(answer) -> dict:
         "assumptions": [*assumptions_of(basis), *chemistry_of(basis)],
         "hardness": hardness_of(basis),
         "evidence": evidence_of(basis.facts),
+        "change": None if answer.change is None else asdict(answer.change),
+        "by_all_records": None if answer.by_all_records is None else asdict(answer.by_all_records),
+        "as_since_then": None if answer.as_since_then is None else asdict(answer.as_since_then),
         "residue": [residue_object(one) for one in answer.residue],
         "engine": asdict(answer.engine),
     }

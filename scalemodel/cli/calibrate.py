@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from scalemodel.cli.common import WholeType, aligned, emit, json_option, seed_option
+from scalemodel.cli.options_and_output import WholeType, aligned, emit, json_option, seed_option
 
 
 @click.command()
@@ -32,7 +32,7 @@ def calibrate(replications, full, figure, seed, as_json) -> None:
       scalemodel calibrate --figure calibration.png
     """
     from scalemodel.report.calibration_figure import draw
-    from scalemodel.report.canvas import check_path, save
+    from scalemodel.report.figure_style import check_path, save
     from scalemodel.validation.reliability import FULL, QUICK
     from scalemodel.validation.reliability import calibrate as run
 

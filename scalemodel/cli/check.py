@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import alarm_lines, ask, question_options
-from scalemodel.cli.common import WholeType, aligned, emit, reading_options
-from scalemodel.cli.completing import boiler_argument
+from scalemodel.cli.options_and_output import WholeType, aligned, emit, reading_options
+from scalemodel.cli.shell_completion import boiler_argument
 
 if TYPE_CHECKING:
     from scalemodel.decision.case import Case
@@ -156,7 +156,7 @@ def show_priors(case: Case, _draws: int) -> tuple[dict, str]:
     cells = {(lean.belief, lean.change): days_cell(lean.days, result) for lean in result.leans}
     rows = [(belief, *(cells[belief, change] for change in CHANGES), meaning) for belief, meaning, _ in moves]
     lines += aligned(("belief", *CHANGES, "meaning"), rows)
-    if any("past" in row for row in rows):
+    if any(lean.days is None for lean in result.leans):
         lines += ["", "past: the risk would be beyond what you accept already."]
     return body, "\n".join(lines)
 

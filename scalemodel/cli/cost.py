@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import click
 
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.common import aligned, emit, reading_options
-from scalemodel.cli.completing import boiler_argument
+from scalemodel.cli.options_and_output import aligned, emit, reading_options
+from scalemodel.cli.shell_completion import boiler_argument
 from scalemodel.wording import counted, figure
 
 if TYPE_CHECKING:
@@ -32,14 +31,16 @@ def cost(ctx, boiler, question, as_of, seed, particles, as_json) -> None:
       scalemodel cost kitchen
     """
     from scalemodel import api
+    from scalemodel.words.assumed import answer_object
 
     answer = api.cost(ask(ctx, boiler, as_of, seed, particles, question))
-    emit(asdict(answer), cost_text(answer), as_json)
+    emit(answer_object(answer), cost_text(answer), as_json)
 
 
 def cost_text(answer: Cost) -> str:
     """The answer for people: what may not wait, the age and its cost, the table, what it rests on."""
     from scalemodel.words.advice import cost_sentences
+    from scalemodel.words.assumed import assumed_words
     from scalemodel.words.tables import AGE_TITLES, age_row
 
     error = answer.best_age_mc_error_days
@@ -58,4 +59,4 @@ def cost_text(answer: Cost) -> str:
         f"A descale costs {figure(answer.descale)}, scale past the threshold {figure(answer.strip_down)} more; looks "
         f"{figure(answer.looks_a_year)} and water {figure(answer.water_a_year)} a year, at any age."
     )
-    return "\n".join([*lines, "", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)])
+    return "\n".join([*lines, "", "What was assumed:", *(f"  - {text}" for text in assumed_words(answer.assumptions))])

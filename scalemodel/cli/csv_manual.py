@@ -8,6 +8,7 @@ from datetime import date
 import click
 
 from scalemodel.logbook.columns import Column
+from scalemodel.logbook.csv_folder import cell_text, csv_text
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
 from scalemodel.logbook.records import (
     Absence,
@@ -22,7 +23,6 @@ from scalemodel.logbook.records import (
     WaterTest,
 )
 from scalemodel.logbook.rules import CHECKS
-from scalemodel.logbook.tables import cell_text, csv_text
 from scalemodel.logbook.units import HIGHEST_BY_UNIT, OTHER_UNITS
 
 INTRODUCTION = """\
@@ -46,6 +46,9 @@ names and takes the same values.
   apostrophe; reading takes it off again.
 - A row that says just what a record or another row says is a fault, and so is one that is hard to believe beside all
   others; `import --help` tells how to insist.
+- Photographs of looks are files in a folder `photos` beside these. One more column of inspections.csv, `photos`, names
+  those of a look, with `;` between them; JPEG and PNG are read, and every one that is there must be named. An export
+  writes the folder and the column where there is a photograph.
 """
 
 DAY = date(2025, 3, 1)

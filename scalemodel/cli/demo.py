@@ -10,7 +10,7 @@ from pathlib import Path
 import click
 
 from scalemodel.cli.ask import deferral_json, deferral_text
-from scalemodel.cli.common import aligned, emit, json_option
+from scalemodel.cli.options_and_output import aligned, emit, json_option
 
 DEMO_DAY = date(2026, 11, 1)
 """The day on which the demo's questions are asked: its records end there."""
@@ -40,8 +40,8 @@ def demo(out, as_json) -> None:
       scalemodel demo
     """
     from scalemodel import api
+    from scalemodel.logbook.csv_folder import import_folder
     from scalemodel.logbook.store import Logbook
-    from scalemodel.logbook.tables import import_folder
     from scalemodel.report.contents import gather
     from scalemodel.report.figures import draw, save
     from scalemodel.report.files import page_names, write_all

@@ -10,11 +10,11 @@ import click
 
 from scalemodel.api import Question
 from scalemodel.cli.ask import ask, read_facts
-from scalemodel.cli.common import emit, reading_options
-from scalemodel.cli.completing import WATERS, boiler_argument
+from scalemodel.cli.options_and_output import emit, reading_options
+from scalemodel.cli.shell_completion import WATERS, boiler_argument
 from scalemodel.descaling.acid import ACIDS, DEFAULT_ACID
 from scalemodel.descaling.filling import FILLINGS, PUMP_UP_TO_L
-from scalemodel.descaling.phone import bullets, escaped, numbered, wrapped
+from scalemodel.descaling.narrow_layout import bullets, escaped, numbered, wrapped
 
 if TYPE_CHECKING:
     from scalemodel.descaling.procedure import DescalePlan

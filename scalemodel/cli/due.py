@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.common import WholeType, aligned, answers_folder, emit, logbook_path, reading_options
+from scalemodel.cli.options_and_output import WholeType, aligned, answers_folder, emit, logbook_path, reading_options
+from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.errors import RecordClashError
-from scalemodel.logbook.tables import guarded
+from scalemodel.logbook.csv_folder import guarded
 from scalemodel.wording import percent
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ TITLES = ("boiler", "the descale can wait until", "risk now", "last look", "next
 @click.command()
 @click.option(
     "--within",
-    type=WholeType(0, 36500),
+    type=WholeType(0, LONGEST_HORIZON_DAYS),
     metavar="DAYS",
     help="Only what is due within so many days, or cannot be told.",
 )

@@ -8,16 +8,16 @@ from functools import partial
 
 import click
 
-from scalemodel.cli.common import aligned, emit, json_option, logbook_path
-from scalemodel.cli.completing import BOILERS
-from scalemodel.cli.echo import described, meaning
-from scalemodel.cli.recording import insisting, sure_option, writable_logbook
+from scalemodel.cli.options_and_output import aligned, emit, json_option, logbook_path
+from scalemodel.cli.recording import insisting, photo_option, pictures_from, sure_option, writable_logbook
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.cli.streams import say_done
-from scalemodel.errors import BadValueError, ScalemodelError
+from scalemodel.errors import BadValueError, RecordClashError, ScalemodelError
 from scalemodel.logbook.describe import describe, photographed
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Boiler
 from scalemodel.logbook.store import Entry, Logbook
+from scalemodel.words.recorded import described, meaning
 
 
 @click.command()
@@ -101,20 +101,24 @@ def _moment(utc: str) -> str:
 
 @click.command()
 @click.argument("number", type=click.IntRange(min=1), metavar="NUMBER")
-@click.argument("changes", nargs=-1, required=True, metavar="FIELD=VALUE...")
+@click.argument("changes", nargs=-1, metavar="FIELD=VALUE...")
+@photo_option("A photograph that a look lacks, JPEG or PNG; may be given several times.")
 @click.option("--reason", default="", metavar="TEXT", help="Why; kept with the record.")
 @click.option("--again", is_flag=True, help="Even if another record says just this already.")
 @sure_option
 @click.pass_context
-def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str, again: bool, sure: bool) -> None:
+def amend(ctx: click.Context, number: int, changes, photos, reason: str, again: bool, sure: bool) -> None:
     """Correct record NUMBER (see history); the old one is kept.
 
-    FIELD is a column of its CSV file; FIELD= (nothing behind it) means not recorded.
+    FIELD is a column of its CSV file; FIELD= (nothing behind it) means not recorded. A look keeps its photographs.
 
     \b
     Example:
       scalemodel amend 12 grade=2 --reason "misread my own writing"
+      scalemodel amend 12 --photo chamber.jpg
     """
+    if bool(changes) == bool(photos):
+        raise RecordClashError("an amendment is of fields or adds photographs", "give FIELD=VALUE, or --photo FILE")
     texts: dict[str, str] = {}
     for change in changes:
         field, equals, text = change.partition("=")
@@ -125,7 +129,10 @@ def amend(ctx: click.Context, number: int, changes: tuple[str, ...], reason: str
             raise BadValueError("change", change, f"each field once; {field} is given twice")
         texts[field] = text
     with writable_logbook(ctx) as book:
-        successor = insisting(partial(book.amend, number, texts, reason), {"again": again, "sure": sure})
+        if photos:
+            successor = book.add_photographs(number, pictures_from(photos), reason)
+        else:
+            successor = insisting(partial(book.amend, number, texts, reason), {"again": again, "sure": sure})
         entry = book.entry(successor)
         record, said = entry.record, described(book, entry.record) + photographed(entry.photographs)
         lines = [f"recorded {kind_of(record).title} {successor}, which amends {number}: {said}"]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.cli.common import emit, json_option, logbook_path
-from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.options_and_output import emit, json_option, logbook_path
+from scalemodel.cli.shell_completion import BOILERS
 
 
 @click.command("inspection-guide")
@@ -45,7 +45,7 @@ def guide_json(guide) -> dict:
 
 def guide_text(guide) -> list[str]:
     """The guide as lines for a phone: cautions first."""
-    from scalemodel.descaling.phone import bullets, numbered, wrapped
+    from scalemodel.descaling.narrow_layout import bullets, numbered, wrapped
 
     return [
         *wrapped("How to look inside" + (f" {guide.boiler}" if guide.boiler else " a boiler")),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.cli.common import emit, json_option, logbook_path
 from scalemodel.cli.main import report_error
+from scalemodel.cli.options_and_output import emit, json_option, logbook_path
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.verify import Finding, Findings
 from scalemodel.wording import counted

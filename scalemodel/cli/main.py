@@ -10,8 +10,8 @@ from difflib import get_close_matches
 
 import click
 
+from scalemodel.cli.errors_as_typed import find_command, in_typed_words, refuse_no_text, refuse_repeats
 from scalemodel.cli.streams import fit_streams, json_text, say_error
-from scalemodel.cli.typed import find_command, in_typed_words, refuse_no_text, refuse_repeats
 from scalemodel.errors import BadValueError, ScalemodelError, UnknownNameError
 
 COMMANDS = {
@@ -38,11 +38,14 @@ COMMANDS = {
     "trial": ("scalemodel.cli.water_plan:trial", "What trying another water would risk, and teach."),
     "plot": ("scalemodel.cli.plot:plot", "Draw the risk and deposit curves to PNG or SVG."),
     "report": ("scalemodel.cli.report:report", "A page on a boiler, or on all, for any browser."),
+    "calendar": ("scalemodel.cli.calendar:calendar", "Descale dates and looks as a file for any calendar."),
+    "serve": ("scalemodel.cli.serve:serve", "The pages at the machine, for the phone in your hand."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
+    "hindsight": ("scalemodel.cli.hindsight:hindsight", "Were the looks as foretold, and has anything changed?"),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
-    "import": ("scalemodel.cli.exchange:import_folder", "Read a folder of CSV files, all or nothing."),
+    "import": ("scalemodel.cli.import_export:import_folder", "Read a folder of CSV files, all or nothing."),
     "logbook": ("scalemodel.cli.logbook:logbook", "Check the logbook, or back it up."),
-    "export": ("scalemodel.cli.exchange:export_folder", "Write the logbook as a folder of CSV files."),
+    "export": ("scalemodel.cli.import_export:export_folder", "Write the logbook as a folder of CSV files."),
 }
 """Every command by its name: where it lives, and its line in the list of commands."""
 
@@ -99,11 +102,9 @@ class LazyGroup(click.Group):
         try:
             refuse_no_text(given)
             sys.exit(super().main(args=given, **extra) or 0)
-        except BadValueError as error:
-            report_error(str(in_typed_words(error, find_command(self, given))), given)
-            sys.exit(error.exit_code)
         except ScalemodelError as error:
-            report_error(str(error), given, getattr(error, "faults", ()))
+            told = in_typed_words(error, find_command(self, given))
+            report_error(str(told), given, getattr(error, "faults", ()))
             sys.exit(error.exit_code)
         except click.exceptions.NoArgsIsHelpError as error:
             click.echo(error.ctx.get_help())

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import click
 
-from scalemodel.cli.echo import start_assumed
 from scalemodel.cli.recording import field_arguments, field_options, on_terminal, record_into, sure_option
 from scalemodel.logbook import clock
 from scalemodel.logbook.fields import build
 from scalemodel.logbook.kinds import KINDS
+from scalemodel.words.recorded import start_assumed
 
 
 @click.group()

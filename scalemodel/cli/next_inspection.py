@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 import click
 
 from scalemodel.cli.ask import ask, question_options, read_facts
-from scalemodel.cli.common import aligned, emit, reading_options
-from scalemodel.cli.completing import SITES, boiler_argument
+from scalemodel.cli.options_and_output import aligned, emit, reading_options
 from scalemodel.cli.recording import FieldType
+from scalemodel.cli.shell_completion import SITES, boiler_argument
 
 if TYPE_CHECKING:
     from scalemodel.decision.inspection_value import NextInspection
@@ -38,15 +37,17 @@ def next_inspection(ctx, boiler, look_site, look_method, question, as_of, seed, 
     """
     from scalemodel import api
     from scalemodel.decision.inspection_value import check_look
+    from scalemodel.words.assumed import answer_object
 
     check_look(read_facts(ctx, boiler, as_of), look_site, look_method)
     answer = api.next_inspection(ask(ctx, boiler, as_of, seed, particles, question), look_site, look_method)
-    emit(asdict(answer), inspection_text(answer), as_json)
+    emit(answer_object(answer), inspection_text(answer), as_json)
 
 
 def inspection_text(answer: NextInspection) -> str:
     """The answer for people: the best look in a sentence, a table of the others, what was assumed."""
     from scalemodel.words.advice import amount_unit, look_sentences
+    from scalemodel.words.assumed import assumed_words
     from scalemodel.words.tables import FINDING_TITLES, LOOK_TITLES, finding_rows, look_rows
 
     lines = look_sentences(answer)
@@ -57,5 +58,5 @@ def inspection_text(answer: NextInspection) -> str:
         findings = aligned(FINDING_TITLES, finding_rows(answer))
         lines += ["", "What the next look may show, and what to do then:", *findings]
     if not answer.alarms:
-        lines += ["", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)]
+        lines += ["", "What was assumed:", *(f"  - {text}" for text in assumed_words(answer.assumptions))]
     return "\n".join(lines)

@@ -7,8 +7,8 @@ from pathlib import Path
 import click
 
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.common import emit, reading_options
-from scalemodel.cli.completing import boiler_argument
+from scalemodel.cli.options_and_output import emit, reading_options
+from scalemodel.cli.shell_completion import boiler_argument
 
 
 @click.command()
@@ -30,7 +30,7 @@ def plot(ctx, boiler, out, question, as_of, seed, particles, as_json) -> None:
     Example:
       scalemodel plot kitchen --out kitchen.svg
     """
-    from scalemodel.report.canvas import check_path, save
+    from scalemodel.report.figure_style import check_path, save
     from scalemodel.report.figures import draw
     from scalemodel.report.files import safe_stem
 

@@ -10,20 +10,21 @@ from pathlib import Path
 
 import click
 
-from scalemodel.cli.common import logbook_path
-from scalemodel.cli.completing import completing_field
-from scalemodel.cli.echo import described, meaning
+from scalemodel.cli.errors_as_typed import in_typed_words, typed_label
+from scalemodel.cli.options_and_output import logbook_path
+from scalemodel.cli.shell_completion import completing_field
 from scalemodel.cli.streams import say_done
-from scalemodel.cli.typed import in_typed_words, typed_label
 from scalemodel.errors import QuestionedError
 from scalemodel.logbook.columns import Column
 from scalemodel.logbook.describe import photographed
+from scalemodel.logbook.field_types import Choice, Day, YesNo
 from scalemodel.logbook.fields import parse_grade, parse_hardness, read
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
+from scalemodel.logbook.photographs import prepare, read_file
 from scalemodel.logbook.records import QUANTITIES
 from scalemodel.logbook.remarks import remarks_on
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.values import Choice, Day, YesNo
+from scalemodel.words.recorded import described, meaning
 
 
 class FieldType(click.ParamType):
@@ -124,6 +125,16 @@ def again_option(command: Callable) -> Callable:
 def sure_option(command: Callable) -> Callable:
     """``--sure``: enter what is hard to believe."""
     return click.option("--sure", is_flag=True, help="Enter it even if it looks like a slip of the keyboard.")(command)
+
+
+def photo_option(help: str) -> Callable:
+    """``--photo FILE``, as often as there are photographs; the parameter is called ``photos``."""
+    return click.option("--photo", "photos", multiple=True, type=click.Path(path_type=Path), metavar="FILE", help=help)
+
+
+def pictures_from(paths: Sequence[Path]) -> list[bytes]:
+    """The photographs in files, ready to be kept; BadValueError that names the first file that is none."""
+    return [prepare(read_file(path), str(path)).jpeg for path in paths]
 
 
 def open_to_write(path: Path) -> Logbook:

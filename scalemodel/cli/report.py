@@ -11,8 +11,8 @@ import click
 
 from scalemodel.api import Question
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.common import emit, logbook_path, reading_options
-from scalemodel.cli.completing import BOILERS
+from scalemodel.cli.options_and_output import emit, logbook_path, reading_options
+from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError, SamplerError, UnknownNameError
 from scalemodel.logbook import clock
 from scalemodel.wording import counted
@@ -62,11 +62,15 @@ def one_page(ctx: click.Context, boiler: str, day: date, question: Question, dra
     from scalemodel.report.contents import gather
     from scalemodel.report.files import page_names
     from scalemodel.report.page import report_page
+    from scalemodel.report.photographs import photographs_for_page
 
     with api.open_logbook(logbook_path(ctx)) as book:
         known = [b.boiler for b in book.boilers()]
     contents = gather(ask(ctx, boiler, day, question=question, **drawn))
-    return {page_names(known)[contents.answer.boiler]: report_page(contents)}
+    name = contents.answer.boiler
+    with api.open_logbook(logbook_path(ctx)) as book:
+        photographs = photographs_for_page(book, name, day)
+    return {page_names(known)[name]: report_page(contents, photographs=photographs)}
 
 
 def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) -> tuple[dict[str, str], dict[str, str]]:
@@ -81,6 +85,7 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
     from scalemodel.report.files import INDEX, page_names
     from scalemodel.report.index import entry_of, index_page
     from scalemodel.report.page import report_page
+    from scalemodel.report.photographs import photographs_for_page
 
     with api.open_logbook(logbook_path(ctx)) as book:
         boilers = book.boilers()
@@ -97,7 +102,9 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
                 refused[name] = error
                 entries.append(Due(name, day, reason=str(error)))
                 continue
-            pages[names[name]] = report_page(contents, home=INDEX)
+            with api.open_logbook(logbook_path(ctx)) as book:
+                photographs = photographs_for_page(book, name, day)
+            pages[names[name]] = report_page(contents, INDEX, photographs)
             entries.append(entry_of(contents))
     if not pages:
         raise next(iter(refused.values()), EvidenceError(f"no boiler was installed by {day}", "ask as of a later day"))

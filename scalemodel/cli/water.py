@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.common import as_of_option, emit, json_option, logbook_path
-from scalemodel.cli.completing import WATERS
+from scalemodel.cli.options_and_output import as_of_option, emit, json_option, logbook_path
 from scalemodel.cli.recording import FieldType
+from scalemodel.cli.shell_completion import WATERS
 from scalemodel.cli.water_plan import compare
 from scalemodel.errors import EvidenceError, RecordClashError
 from scalemodel.logbook import clock

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import alarm_lines, question_options, read_facts
-from scalemodel.cli.common import aligned, emit, reading_options
-from scalemodel.cli.completing import WATERS, boiler_argument
+from scalemodel.cli.options_and_output import aligned, emit, reading_options
+from scalemodel.cli.shell_completion import WATERS, boiler_argument
 from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.errors import RecordClashError
 from scalemodel.wording import counted, figure, percent
@@ -47,17 +47,19 @@ def compare(ctx, boiler, waters, mixes, question, as_of, seed, particles, as_jso
       scalemodel water compare kitchen --water tap --water rain --mix "tap:0.4,demin:0.6"
     """
     from scalemodel import api
+    from scalemodel.words.assumed import answer_object
 
     if not waters and not mixes:
         raise RecordClashError("no water was named", "give --water W or --mix WATER:SHARE,WATER:SHARE")
     facts = read_facts(ctx, boiler, as_of)
     answer = api.compare_waters(facts, waters, mixes, seed=seed, particles=particles, **asdict(question))
-    emit(asdict(answer), compare_text(answer), as_json)
+    emit(answer_object(answer), compare_text(answer), as_json)
 
 
 def compare_text(answer: WaterPlans) -> str:
     """The longest interval first in words, then all waters in a table, then what was assumed."""
     from scalemodel.words.advice import interval_words
+    from scalemodel.words.assumed import assumed_words
     from scalemodel.words.tables import water_table
 
     best = max(answer.options, key=lambda o: (o.interval_days is None, o.interval_days or 0, o.interval_draws_days.p50))
@@ -74,7 +76,9 @@ def compare_text(answer: WaterPlans) -> str:
     errors = [o.interval_mc_error_days for o in answer.options if o.interval_mc_error_days is not None]
     if errors:
         lines.append(f"Another run would move the days by about {max(1.0, *errors):.0f} at most.")
-    return "\n".join([*lines, "", *table, "", "What was assumed:", *(f"  - {text}" for text in answer.assumptions)])
+    return "\n".join(
+        [*lines, "", *table, "", "What was assumed:", *(f"  - {text}" for text in assumed_words(answer.assumptions))]
+    )
 
 
 def one_water(command: Callable) -> Callable:

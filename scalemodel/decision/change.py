@@ -17,7 +17,7 @@ import numpy as np
 
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.foretelling import Foretold, foretell, looks_in_order
-from scalemodel.decision.sequential import FEWEST, RATE, Direction, alarmed, evidence, log_ratios
+from scalemodel.decision.sequential import FEWEST, RATE, Direction, alarmed, evidence, log_ratios, shares_of_looks
 from scalemodel.inference.draws import Posterior, solve
 from scalemodel.logbook.records import BoilerFacts
 
@@ -68,7 +68,7 @@ def find_change(told: Sequence[Foretold], facts: BoilerFacts, rate: float = RATE
     told = list(told)
     while told:
         chances, low, high, occasions = arrays_of(told)
-        found = alarmed(evidence(log_ratios(chances, low, high), occasions), rate)
+        found = alarmed(evidence(log_ratios(chances, low, high), shares_of_looks(occasions)), rate)
         if found is None:
             return None
         raised = told[found.at].look.date
@@ -108,7 +108,7 @@ def is_suspect(forecast: Forecast) -> bool:
         return False
     low, high = np.array([e.grade_low for e in looks]), np.array([e.grade_high for e in looks])
     logs = log_ratios(left_out(forecast), low, high)
-    return bool(evidence(logs, np.zeros(len(looks), dtype=bool)).total.max() >= SUSPECT)
+    return bool(evidence(logs, shares_of_looks(np.zeros(len(looks), dtype=bool))).total.max() >= SUSPECT)
 
 
 def change_of(forecast: Forecast) -> Change | None:

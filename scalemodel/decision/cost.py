@@ -9,12 +9,21 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
-from shlex import quote
 from typing import NamedTuple
 
 import numpy as np
 
 from scalemodel.decision.alarms import Alarm
+from scalemodel.decision.assumed import (
+    Assumption,
+    BlankPrices,
+    FoundAtDescale,
+    FreeLooks,
+    FromNowOn,
+    LooksGoOn,
+    MeanUse,
+    PricesFrom,
+)
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
@@ -29,11 +38,16 @@ from scalemodel.decision.renewal import (
     longest_interval,
 )
 from scalemodel.decision.status import Status
-from scalemodel.errors import EvidenceError
+from scalemodel.errors import WantedError
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices, Water
 from scalemodel.logbook.units import DAYS_A_YEAR
-from scalemodel.wording import counted, figure
+
+PRICE_COLUMNS = ("descale_materials", "descale_hours", "hour_cost", "descale_wear", "strip_down")
+"""What is named where it is not on record."""
+
+WANTED_PRICES = ("descale_materials", "descale_hours", "hour_cost", "strip_down")
+"""What a cost asks for first."""
 
 NEARLY_BEST = 0.05
 """An age whose cost is within this share of the least is as good as the best."""
@@ -86,7 +100,7 @@ class Cost(Answer):
     cost_a_year_mc_error: float
     nearly_best_days: tuple[float, float]
     curve: tuple[AgePoint, ...]
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
     status: Status
     alarms: tuple[Alarm, ...]
     defer_until: date | None
@@ -99,22 +113,20 @@ def need_prices(facts: BoilerFacts) -> Prices:
 
     Raises
     ------
-    EvidenceError
+    WantedError
         Where there are none, or a descale costs nothing by them, so that daily descales would be best.
     """
     prices, name = prices_of(facts), facts.boiler.boiler
-    how = (
-        f"add them: scalemodel add prices {quote(name)} {facts.as_of} --descale-materials 4 --descale-hours 1 "
-        "--hour-cost 20 --strip-down 150"
-    )
     if prices is None:
-        raise EvidenceError(f"no prices of {name} are on record by {facts.as_of}", how)
-    if descale_price(prices) <= 0.0:
-        raise EvidenceError(f"a descale of {name} costs nothing by the prices from {prices.from_date}", how)
-    return prices
+        missing = (f"no prices of {name} are on record by ", facts.as_of)
+    elif descale_price(prices) <= 0.0:
+        missing = (f"a descale of {name} costs nothing by the prices from ", prices.from_date)
+    else:
+        return prices
+    raise WantedError(missing, "prices", WANTED_PRICES, name, facts.as_of)
 
 
-def looks_a_year(facts: BoilerFacts) -> tuple[float, tuple[str, ...]]:
+def looks_a_year(facts: BoilerFacts) -> tuple[float, tuple[Assumption, ...]]:
     """What the looks of the last year cost [money/year], and what was assumed."""
     days = min(LOOK_DAYS, max(LEAST_LOOK_DAYS, (facts.as_of - facts.boiler.installed_on).days))
     since = facts.as_of - timedelta(days=days)
@@ -122,9 +134,9 @@ def looks_a_year(facts: BoilerFacts) -> tuple[float, tuple[str, ...]]:
     price = {s.site: s.look_cost for s in facts.sites if s.look_cost is not None}
     cost = sum(count * price.get(site, 0.0) for site, count in made.items()) * DAYS_A_YEAR / days
     free = sorted(set(made) - set(price))
-    said = [f"looks go on as in the last {days} days ({counted(sum(made.values()), 'look')})"] if made else []
+    said = [LooksGoOn(days, sum(made.values()))] if made else []
     if free:
-        said.append(f"no price of a look at the {', the '.join(free)}: taken as free (amend its site, or register it)")
+        said.append(FreeLooks(tuple(free)))
     return cost, tuple(said)
 
 
@@ -147,7 +159,7 @@ class Budget(NamedTuple):
     strip_down: float
     looks: float
     water: float
-    notes: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
 
     def draws(self, ages: np.ndarray, rows=slice(None)) -> np.ndarray:
         """Cost a year of descaling at ages (m,), for each draw, or some of them (m, n)."""
@@ -160,7 +172,7 @@ class Budget(NamedTuple):
 
 
 def budget_of(forecast: Forecast, threshold: Threshold, tolerance: float, price: float | None = None) -> Budget:
-    """Cycles and money under a forecast's plan; EvidenceError as `need_prices`.
+    """Cycles and money under a forecast's plan; WantedError as `need_prices`.
 
     ``price`` is what a litre of its water costs; by default what is on record.
     """
@@ -169,10 +181,10 @@ def budget_of(forecast: Forecast, threshold: Threshold, tolerance: float, price:
     looks, said = looks_a_year(facts)
     price = water_price(facts, forecast.plan.water) if price is None else price
     water = float(forecast.litres_a_day.mean()) * DAYS_A_YEAR * (price or 0.0)
-    notes = (*_assumptions(prices, forecast, price), *said)
+    assumptions = (*_assumptions(prices, forecast, price), *said)
     cycles = cycles_of(forecast, threshold)
     longest = longest_interval(cycles, tolerance) or LONGEST_INTERVAL_DAYS
-    return Budget(cycles, longest, descale_price(prices), prices.strip_down or 0.0, looks, water, notes)
+    return Budget(cycles, longest, descale_price(prices), prices.strip_down or 0.0, looks, water, assumptions)
 
 
 def _last_full(facts: BoilerFacts) -> date | None:
@@ -184,7 +196,7 @@ def descaling_cost(case: Case) -> Cost:
 
     Raises
     ------
-    EvidenceError
+    WantedError
         As `need_prices`.
     """
     forecast, posterior = case.forecast, case.forecast.posterior
@@ -216,7 +228,7 @@ def descaling_cost(case: Case) -> Cost:
         cost_a_year_mc_error=monte_carlo_error(posterior.by_population(at_best)),
         nearly_best_days=(low, high or float(budget.longest)),
         curve=_points(budget, best),
-        assumptions=budget.notes,
+        assumptions=budget.assumptions,
         status=case.standing.status,
         alarms=case.standing.alarms,
         defer_until=case.defer_until,
@@ -247,32 +259,14 @@ def _points(budget: Budget, best: float) -> tuple[AgePoint, ...]:
     )
 
 
-def _assumptions(prices: Prices, forecast: Forecast, price: float | None) -> tuple[str, ...]:
-    """What was assumed, a sentence each; blank prices are named."""
-    plan, said = forecast.plan, []
-    said.append(f"prices from {prices.from_date}; a descale {figure(descale_price(prices))} in all")
-    blank = [
-        words
-        for words, value in (
-            ("materials of a descale", prices.descale_materials),
-            ("hours of a descale", prices.descale_hours),
-            ("price of an hour", prices.hour_cost),
-            ("wear by a descale", prices.descale_wear),
-            ("price of a strip-down", prices.strip_down),
-            (f"price of {plan.settled.water}", price),
-        )
-        if value is None
-    ]
-    if blank:
-        said.append(f"not on record, so taken as nothing: {', '.join(blank)}")
-    said.append(
-        "scale past the threshold is found out at the descale, and costs a strip-down then; a day above it counts as "
-        "much of one as a day counts of the longest age within what you accept"
-    )
-    said.append(
-        f"from now on {plan.settled.water} at {figure(plan.use.litres_per_day)} L a day ({plan.use.source}); the next "
-        "descales leave what a full descale usually leaves"
-    )
+def _assumptions(prices: Prices, forecast: Forecast, price: float | None) -> tuple[Assumption, ...]:
+    """What was assumed; blank prices are named."""
+    plan = forecast.plan
+    said: list[Assumption] = [PricesFrom(prices.from_date, descale_price(prices))]
+    blank = tuple(column for column in PRICE_COLUMNS if getattr(prices, column) is None)
+    if blank or price is None:
+        said.append(BlankPrices(blank, plan.settled.water if price is None else None))
+    said += [FoundAtDescale(), FromNowOn(plan.settled.water, plan.use.litres_per_day, plan.use.source)]
     if not plan.use.steady:
-        said.append("ages are in days of mean use: seasons and absences are left out")
+        said.append(MeanUse())
     return tuple(said)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from scalemodel.decision.band import days_ahead, span_ahead
 from scalemodel.decision.case import CROSSINGS, Case, status_of
+from scalemodel.decision.deposit_by_date import days_ahead, span_ahead
 from scalemodel.decision.forecast import Threshold, find_threshold
 from scalemodel.decision.status import Status
 from scalemodel.model.grading import GRADE_COUNT

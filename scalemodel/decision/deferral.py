@@ -9,7 +9,7 @@ import numpy as np
 
 from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.basis import Basis, basis_of
-from scalemodel.decision.case import CROSSINGS, Answer, Case
+from scalemodel.decision.case import CROSSINGS, Answer, Case, status_of
 from scalemodel.decision.change import Change
 from scalemodel.decision.horizon import HORIZON_DAYS, LONGEST_HORIZON_DAYS
 from scalemodel.decision.loss import cheapest_of
@@ -33,6 +33,14 @@ class DepositNow:
     p10: float
     p50: float
     p90: float
+
+
+@dataclass(frozen=True)
+class Wait:
+    """How long a descale can wait by the risk alone; ``until`` is None for every ``status`` but "within"."""
+
+    status: Status
+    until: date | None
 
 
 @dataclass(frozen=True)
@@ -62,9 +70,9 @@ class Deferral(Answer):
     it is so already, None where it is not so within the horizon; and None with an unanswered alarm, as no date is to
     be had then. ``cheapest_on`` is the cheapest day to descale by the prices on record, never later than
     ``defer_until``, and ``waiting_costs`` what waiting until ``defer_until`` costs more; both are None without prices,
-    and with an alarm. ``change`` says that looks run worse or milder than foretold; ``until_by_all`` and
-    ``until_since_then`` are then the dates by all records and by those since the change alone (None where the risk is
-    past, or never comes to it), of which ``defer_until`` is the earlier. ``basis`` is what the answer rests on;
+    and with an alarm. ``change`` says that looks run worse or milder than foretold; ``by_all_records`` and
+    ``as_since_then`` are then the waits by all records and by those since the change alone, of which the earlier
+    counts. ``basis`` is what the answer rests on;
     `scalemodel.words.answer` says it all in words.
     """
 
@@ -81,8 +89,8 @@ class Deferral(Answer):
     horizon_days: int
     residue: tuple[Residue, ...]
     change: Change | None
-    until_by_all: date | None
-    until_since_then: date | None
+    by_all_records: Wait | None
+    as_since_then: Wait | None
     engine: Engine
     basis: Basis = field(repr=False, compare=False)
 
@@ -159,17 +167,17 @@ def defer_until(case: Case) -> Deferral:
         horizon_days=case.horizon_days,
         residue=residues_of(forecast.posterior),
         change=case.change,
-        until_by_all=_until_by_risk(case) if case.change else None,
-        until_since_then=_until_by_risk(case.since_then) if case.since_then else None,
+        by_all_records=_wait(case) if case.change else None,
+        as_since_then=_wait(case.since_then) if case.since_then else None,
         engine=_engine(case),
         basis=basis_of(forecast),
     )
 
 
-def _until_by_risk(case: Case) -> date | None:
-    """The last date within the tolerance by the risk alone; None where it is past, or beyond the horizon."""
-    day = case.last_safe
-    return None if day is None or day >= case.horizon_days else case.date_of(day)
+def _wait(case: Case) -> Wait:
+    """How long a case can wait by its own risk alone."""
+    status = status_of(False, case.last_safe, case.horizon_days)
+    return Wait(status, case.date_of(case.last_safe) if status is Status.WITHIN else None)
 
 
 def _crossings(case: Case) -> dict[str, date | None]:
@@ -185,10 +193,10 @@ def _engine(case: Case) -> Engine:
     agreed = case.forecast.risk_draws(case.mg_cm2, case.horizon_days if day is None else day)
     return Engine(
         particles=posterior.count,
-        levels=info.levels,
+        levels=info.tempering_steps,
         sweeps=info.sweeps,
         r_hat=r_hat(posterior.by_population(agreed)),
         seconds=posterior.seconds,
-        capped=info.capped,
-        refused=info.refused,
+        capped=info.cap_hit,
+        refused=info.nan_count,
     )

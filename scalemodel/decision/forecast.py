@@ -15,11 +15,11 @@ from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model import priors, unknowns
-from scalemodel.model.boiler import growth_per_litre
 from scalemodel.model.grading import grade_threshold
-from scalemodel.model.growth import capture_fraction, draw_growth, survival
+from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_of_mix
+from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
 from scalemodel.model.wandering import AHEAD_YEARS, draw_steps, path_untold, steps_ahead, wandering_of

@@ -21,8 +21,9 @@ from enum import StrEnum
 import numpy as np
 
 from scalemodel.decision.alarms import FORETOLD, Alarm, first_severe_grade
+from scalemodel.decision.assumed import Assumption, DayWorth, ImpliedFailure, WorthInDays
 from scalemodel.decision.case import Answer, Case
-from scalemodel.decision.look_value import Weighed, drawn_path, find_eye, pair_value, weigh
+from scalemodel.decision.look_value import Weighed, drawn_path, pair_value, usual_look_model, weigh
 from scalemodel.decision.loss import Losses, days_until_due, losses_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
@@ -121,7 +122,7 @@ class NextInspection(Answer):
     look_reason: LookReason | None
     findings: tuple[Finding, ...]
     asked: LookOption | None
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
 
 
 def kinds_of_look(facts: BoilerFacts) -> list[tuple[str, str]]:
@@ -207,7 +208,7 @@ def value_looks(case: Case, site: str | None = None, method: str | None = None) 
         look_reason=reason,
         findings=findings,
         asked=latest_of_equals(wanted) if wanted else None,
-        assumptions=stakes_notes(losses),
+        assumptions=taken_for_granted(losses),
     )
 
 
@@ -229,27 +230,27 @@ def _weigh_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | Non
     case, stakes = losses.case, losses.stakes
     facts, alarms, waits = case.facts, case.standing.alarms, case.standing.status.waits
     kinds = [*kinds_of_look(facts), *((alarm.site, alarm.method) for alarm in alarms), *([asked] if asked else [])]
-    eyes = {kind: find_eye(case.forecast, *kind).of(losses.draws) for kind in dict.fromkeys(kinds)}
+    models = {kind: usual_look_model(case.forecast, *kind).part(losses.draws) for kind in dict.fromkeys(kinds)}
     today = set() if alarms else {look.site for look in facts.inspections if look.date == facts.as_of}
-    if waits and not indices.any() and {site for site, _ in eyes} <= today:
+    if waits and not indices.any() and {site for site, _ in models} <= today:
         indices = np.array([1])  # every site was seen today: the next day of the plans
     found = []
     for index, deposit in zip(indices, drawn_path(losses, indices), strict=True):
         day = int(losses.days[index])
-        for (site, method), eye in eyes.items():
+        for (site, method), look in models.items():
             if day == 0 and site in today:
                 continue
-            one = weigh(losses, int(index), deposit, eye.chances(deposit))
+            one = weigh(losses, int(index), deposit, look.grade_probabilities(deposit))
             cost = look_cost(facts, site, method, losses.priced)
             net = None if cost is None else one.value - cost
             worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / stakes.day)
             found.append((LookOption(site, method, case.date_of(day), *worth), one))
     found.sort(key=lambda pair: (pair[0].net is None, -(pair[0].net or 0.0), -pair[0].value))
-    return _with_pairs(losses, found, eyes) if waits and not alarms else found
+    return _with_pairs(losses, found, models) if waits and not alarms else found
 
 
 def _with_pairs(
-    losses: Losses, found: list[tuple[LookOption, Weighed]], eyes: dict
+    losses: Losses, found: list[tuple[LookOption, Weighed]], models: dict
 ) -> list[tuple[LookOption, Weighed]]:
     """The first option of every kind of look, with the worth of it and one more; the others as they are."""
     seen, told = set(), []
@@ -257,7 +258,7 @@ def _with_pairs(
         kind = (option.site, option.method)
         if kind not in seen:
             index = int(np.searchsorted(losses.days, (option.date - losses.case.as_of).days))
-            pair = pair_value(losses, index, eyes[kind], option.cost or 0.0)
+            pair = pair_value(losses, index, models[kind], option.cost or 0.0)
             value, error = min(pair.value, option.perfect), max(pair.mc_error, option.mc_error)
             if value <= option.value:  # the second is not worth its while
                 pair, value = pair._replace(looks=1.0), option.value
@@ -293,27 +294,14 @@ def _next_look(
     return max((o for o in options if (o.site, o.method) == kind), key=lambda o: o.date), LookReason.YEARLY
 
 
-def stakes_notes(losses: Losses) -> tuple[str, ...]:
-    """What the decision takes for granted, a sentence each."""
-    stakes, said = losses.stakes, []
-    if not losses.priced:
-        said.append(
-            "no price of a descale is on record: values are in days by which the descale can wait; looks that nobody "
-            "priced are shown and not advised, save at the easiest site"
-        )
+def taken_for_granted(losses: Losses) -> tuple[Assumption, ...]:
+    """What the decision takes for granted."""
+    stakes = losses.stakes
+    said: list[Assumption] = [] if losses.priced else [WorthInDays()]
     if losses.implied:
-        kind = "at most" if losses.bound else "about"
-        said.append(
-            f"scale past the threshold counts {kind} {stakes.failure / stakes.descale:.2g} descales, as the risk of "
-            f"{losses.case.tolerance:.0%} that you accept implies"
-        )
-    worth = (
-        f"a day's wait saves {stakes.day:.2g}"
-        if losses.priced
-        else f"{stakes.descale / stakes.day:.0f} days of waiting save what a descale costs"
-    )
-    said.append(f"{worth}: the long-run cost of descaling after every {stakes.cycle_days:.0f} days of use")
-    return tuple(said)
+        said.append(ImpliedFailure(stakes.failure / stakes.descale, losses.case.tolerance, losses.bound))
+    saves = stakes.day if losses.priced else None
+    return (*said, DayWorth(saves, stakes.descale / stakes.day, stakes.cycle_days))
 
 
 def latest_of_equals(options: Sequence[LookOption]) -> LookOption:

@@ -15,9 +15,8 @@ from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.loss import Losses, running_integral
 from scalemodel.decision.status import Status
 from scalemodel.inference.draws import monte_carlo_error
-from scalemodel.model import unknowns
-from scalemodel.model.grading import GRADE_COUNT, apparent, look_probability
-from scalemodel.model.growth import draw_growth, survival
+from scalemodel.model.inverse_gaussian import draw_growth, survival
+from scalemodel.model.look import LookModel
 
 PAIR_DRAWS, PAIR_DATES = 2_000, 3
 """Two looks are weighed on so many draws at most, with the second on three days after the first."""
@@ -64,33 +63,11 @@ def after_look(losses: Losses, index: int, deposit: np.ndarray, before: np.ndarr
     return After(passed, above, losses.stakes.losses(passed, before + above, use))
 
 
-class Eye(NamedTuple):
-    """How one kind of look at one site reads each draw: relative deposit, reading error, leniency; (S,) or number."""
-
-    relative: np.ndarray | float
-    spread: np.ndarray
-    shift: np.ndarray
-
-    def of(self, draws: np.ndarray) -> Eye:
-        """The same eye for some of the draws."""
-        return Eye(*(part if np.ndim(part) == 0 else part[draws] for part in self))
-
-    def chances(self, deposit: np.ndarray) -> np.ndarray:
-        """Probability of every grade (grades, S) at a reference deposit (S,) [mg/cm2]; each column sums to 1."""
-        seen = apparent(deposit, self.relative)
-        return np.stack([look_probability(g, g, seen, self.spread, self.shift) for g in range(GRADE_COUNT)])
-
-
-def find_eye(forecast: Forecast, site: str, method: str) -> Eye:
-    """The eye of the inspector who looks most often (nobody in particular where nobody has looked)."""
-    posterior, facts = forecast.posterior, forecast.posterior.facts
-    usual = Counter(look.inspector for look in facts.inspections).most_common(1)
-    who = usual[0][0] if usual else ""
-    relative = 1.0
-    if site != facts.reference_site:
-        relative = np.exp(posterior.unknown(unknowns.relative(site)))
-    spread = np.exp(posterior.unknown(unknowns.reading(method)))
-    return Eye(relative, spread, posterior.unknown(unknowns.leniency(who)))
+def usual_look_model(forecast: Forecast, site: str, method: str) -> LookModel:
+    """How a look by whoever looks most often reads (by nobody in particular where nobody has looked)."""
+    posterior = forecast.posterior
+    usual = Counter(look.inspector for look in posterior.facts.inspections).most_common(1)
+    return posterior.look_model(site, method, usual[0][0] if usual else "")
 
 
 class Weighed(NamedTuple):
@@ -146,7 +123,7 @@ class Pair(NamedTuple):
     looks: float
 
 
-def pair_value(losses: Losses, index: int, eye: Eye, cost: float) -> Pair:
+def pair_value(losses: Losses, index: int, look: LookModel, cost: float) -> Pair:
     """What a look on plan day ``index`` and one more of the same kind would save, and how many looks that takes.
 
     After each grade of the first one descales on the best day, or looks once more on the best of a few days, whichever
@@ -155,17 +132,17 @@ def pair_value(losses: Losses, index: int, eye: Eye, cost: float) -> Pair:
     last = losses.plan if losses.case.standing.status is Status.WITHIN else len(losses.days) - 2
     later = np.unique(np.linspace(index, max(last, index), PAIR_DATES + 1).round().astype(int))[1:]
     some = np.arange(0, len(losses.room), max(1, len(losses.room) // PAIR_DRAWS))
-    losses, eye = losses.part(some), eye.of(some)
+    losses, look = losses.part(some), look.part(some)
     deposits = drawn_path(losses, np.array([index, *later]))
     first = after_look(losses, index, deposits[0], float(losses.above[index].mean()))
     seconds = [
         (
-            eye.chances(deposit),
+            look.grade_probabilities(deposit),
             after_look(losses, int(at), deposit, losses.above[index].mean() + first.above[at - index]),
         )
         for at, deposit in zip(later, deposits[1:], strict=True)
     ]
-    chances, looks = eye.chances(deposits[0]), 1.0
+    chances, looks = look.grade_probabilities(deposits[0]), 1.0
     saved = losses.before[losses.plan].copy()
     for chosen, valued in halves(len(some)):
         for weight in chances:

@@ -32,7 +32,7 @@ from scalemodel.decision.renewal import AGES_TRIED, Cycles, cycles_of, longest_i
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import BoilerFacts, Prices
 from scalemodel.logbook.units import ROUNDING
-from scalemodel.model.growth import survival
+from scalemodel.model.inverse_gaussian import survival
 
 MOST_STRIP_DOWN = 2.0
 """A strip-down never counts more than so many descales over the tolerance, however flat the risk is."""

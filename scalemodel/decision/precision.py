@@ -51,7 +51,7 @@ def sharpened(case: Case, progress: Callable[[float], None] = lambda share: None
         if error is None or error <= allowed_error(day):
             break
         sets = ceil((1.1 * (error / allowed_error(day)) ** 2 - 1.0) * posterior.count / first.count)
-        price = first.info.passes / first.info.sweeps * first.info.final_sweeps * first.count * first.model.dim
+        price = first.info.evaluations / first.info.sweeps * first.info.final_sweeps * first.count * first.model.dim
         sets = min(sets, int(budget / price), (MOST_DRAWS - posterior.count) // first.count)
         if sets < 1:
             break

@@ -21,7 +21,7 @@ from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.horizon import FARTHEST_DAYS, LONGEST_INTERVAL_DAYS
 from scalemodel.model import unknowns
-from scalemodel.model.growth import mean_time_below, survival
+from scalemodel.model.inverse_gaussian import mean_time_below, survival
 
 AGES_TRIED = 40
 """So many ages are weighed before the best is narrowed down."""

@@ -19,7 +19,7 @@ from enum import StrEnum
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-SIZES = (0.5, 1.0, 1.5)
+SIZES = (0.4, 0.8, 1.6)
 """How far the forecasts are moved [probit], each with the same weight."""
 
 RATE = 0.01
@@ -31,6 +31,9 @@ FEWEST = 8
 PATIENCE = 9
 """A change begins with look n with weight ``1 / (n + PATIENCE)`` of what is left: 0.1 for the first, half by the
 tenth, and all in the end."""
+
+MONTH = 30
+"""Days."""
 
 OCCASION = 0.2
 """The same for the first look after something has happened that may change a boiler: a descale, another water."""
@@ -100,31 +103,48 @@ def log_ratios(chances: np.ndarray, low: np.ndarray, high: np.ndarray, sizes=SIZ
     return out
 
 
-def start_weights(occasions: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The weight of a change that begins with each look (n,), and of one yet to come after each look (n,).
+def shares_of_looks(occasions: np.ndarray) -> np.ndarray:
+    """What share of the weight still left each look (n,) takes as the first of a change, for one boiler.
 
     ``occasions`` (n,) says before which looks something happened; it is known before the look is made, as it must be.
+    """
+    return np.where(occasions, OCCASION, 1.0 / (np.arange(1, len(occasions) + 1) + PATIENCE))
 
-    >>> begun, left = start_weights(np.zeros(3, dtype=bool))
+
+def shares_of_days(days: np.ndarray) -> np.ndarray:
+    """The same for looks of many boilers on rising days (n,): a change may begin with the first look of each month.
+
+    >>> shares_of_days(np.array([0, 3, 40, 41, 70])).round(3)
+    array([0.1  , 0.   , 0.091, 0.   , 0.083])
+    """
+    months = (days - days[0]) // MONTH if len(days) else days
+    first = np.diff(months, prepend=-1) > 0
+    return np.where(first, 1.0 / (np.cumsum(first) + PATIENCE), 0.0)
+
+
+def start_weights(shares: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The weight of a change that begins with each look (n,), and of one yet to come after each look (n,).
+
+    >>> begun, left = start_weights(shares_of_looks(np.zeros(3, dtype=bool)))
     >>> begun.round(4), float(left[-1] + begun.sum())
     (array([0.1   , 0.0818, 0.0682]), 1.0)
     """
-    share = np.where(occasions, OCCASION, 1.0 / (np.arange(1, len(occasions) + 1) + PATIENCE))
-    left = np.cumprod(1.0 - share)
-    return share * np.concatenate([[1.0], left[:-1]]), left
+    left = np.cumprod(1.0 - shares)
+    return shares * np.concatenate([[1.0], left[:-1]]), left
 
 
-def evidence(logs: np.ndarray, occasions: np.ndarray) -> Evidence:
+def evidence(logs: np.ndarray, shares: np.ndarray) -> Evidence:
     """Mix e-values over direction, size and first look.
 
     Parameters
     ----------
     logs : array (2, sizes, n)
         From `log_ratios`, the looks in the order in which they were made.
-    occasions : bool array (n,)
+    shares : array (n,)
+        From `shares_of_looks` or `shares_of_days`.
     """
     count = logs.shape[2]
-    begun, left = start_weights(occasions)
+    begun, left = start_weights(shares)
     running = np.concatenate([np.zeros((*logs.shape[:2], 1)), logs.cumsum(axis=2)], axis=2)
     by_direction, start = np.empty((len(Direction), count)), np.empty((len(Direction), count), dtype=int)
     for n in range(count):
@@ -133,6 +153,32 @@ def evidence(logs: np.ndarray, occasions: np.ndarray) -> Evidence:
         by_direction[:, n] = from_start.sum(axis=1) + left[n]
         start[:, n] = from_start.argmax(axis=1)
     return Evidence(by_direction.mean(axis=0), by_direction, start)
+
+
+LEARNED = 3
+"""So many looks of a boiler are not pooled with those of others: it learns its own water from them."""
+
+STEADY = np.linspace(-0.05, 0.05, 5)
+"""Moves [probit] that may have been there all the while, where looks of several boilers are pooled."""
+
+
+def pooled_evidence(chances: np.ndarray, low: np.ndarray, high: np.ndarray, days: np.ndarray) -> Evidence:
+    """The same for looks of several boilers that share a water or an inspector; days (n,) that never fall.
+
+    Such boilers are not independent: a test of their water that was off, or an eye that always was, moves all their
+    looks alike, and that is no change. Most of it each boiler has learned from its own first looks (`LEARNED`); for
+    what is left the mixture is divided by the best that any steady move of `STEADY` explains: an e-process whichever of
+    these is the truth (universal inference: Wasserman, Ramdas & Balakrishnan 2020, PNAS 117, 16880-16890). It is never
+    more than `evidence`, as no move at all is one of them.
+    """
+    found = evidence(log_ratios(chances, low, high), shares_of_days(days))
+    grades = chances.shape[1]
+    stated = (1.0 - LEAST) * chances + LEAST / grades
+    said = (np.arange(grades) >= low[:, None]) & (np.arange(grades) <= high[:, None])
+    steady = [np.where(said, moved(stated, size) / stated, 0.0).max(axis=1) for size in STEADY]
+    best = np.log(np.maximum(steady, 1e-300)).cumsum(axis=1).max(axis=0)
+    down = np.exp(-np.maximum(best, 0.0))
+    return Evidence(found.total * down, found.by_direction * down, found.start)
 
 
 @dataclass(frozen=True)

@@ -11,14 +11,14 @@ import numpy as np
 from scalemodel.decision.alarms import Alarm
 from scalemodel.decision.case import CROSSINGS, Answer, Case
 from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS, LONGEST_TRIAL_DAYS
-from scalemodel.decision.look_value import find_eye
+from scalemodel.decision.look_value import usual_look_model
 from scalemodel.decision.loss import running_integral
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_plan import for_some_days, on_water
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.growth import draw_growth, survival
+from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.supply import Supply
 
 AHEAD_POINTS = 160
@@ -143,7 +143,7 @@ def weigh_arm(case: Case, days: int, look: tuple[str, str]) -> Arm:
     ahead = days_ahead()
     later = forecast.growth_after(days + ahead) - until
     passed = survival(case.mg_cm2 / forecast.relative - deposit, later, nu)
-    chances = find_eye(forecast, *look).chances(deposit)
+    chances = usual_look_model(forecast, *look).grade_probabilities(deposit)
     before, after = windows(passed, chances, ahead)
     parts = np.arange(posterior.count).reshape(posterior.populations, -1)
     each = np.array([windows(passed[:, rows], chances[:, rows], ahead) for rows in parts])

@@ -7,6 +7,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from scalemodel.decision.assumed import (
+    Assumption,
+    CartridgePrice,
+    FullDescales,
+    NoCosts,
+    OfWater,
+    SameUse,
+    TreatedPart,
+    UnpricedWater,
+)
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.cost import Budget, budget_of, water_price
 from scalemodel.decision.forecast import Forecast, Plan
@@ -18,7 +28,6 @@ from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model.supply import Supply, find_supply, mix_supply, parse_mix
-from scalemodel.wording import gathered
 
 BISECTIONS = 40
 
@@ -53,7 +62,7 @@ class WaterPlans(Answer):
     """Every water asked about, the present one first."""
 
     options: tuple[WaterOption, ...]
-    assumptions: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
 
 
 def supplies_for(facts: BoilerFacts, waters: Sequence[str], mixes: Sequence[str]) -> tuple[Supply, ...]:
@@ -90,7 +99,7 @@ def treated_share(facts: BoilerFacts, supply: Supply) -> tuple[str, float] | Non
     return min(supply.shares, key=lambda part: find_supply(facts, part[0]).analysis.tds_mg_l)
 
 
-def price_of(facts: BoilerFacts, supply: Supply) -> tuple[float | None, tuple[str, ...]]:
+def price_of(facts: BoilerFacts, supply: Supply) -> tuple[float | None, tuple[Assumption, ...]]:
     """What a litre costs by the waters on record, and what was assumed; None where nothing of it has a price.
 
     Treated water without a price of its own costs its share of a cartridge.
@@ -101,9 +110,9 @@ def price_of(facts: BoilerFacts, supply: Supply) -> tuple[float | None, tuple[st
         price = water_price(facts, water)
         if price is None and treated and water == treated[0] and prices and prices.cartridge_litres:
             price = (prices.cartridge_cost or 0.0) / prices.cartridge_litres
-            said.append(f"{water} is taken to cost what its cartridges cost")
+            said.append(CartridgePrice(water))
         if price is None:
-            said.append(f"no price of {water} is on record: taken as nothing")
+            said.append(UnpricedWater(water))
         each.append(None if price is None else share * price)
     known = [price for price in each if price is not None]
     return (sum(known) if known else None), tuple(said)
@@ -176,11 +185,10 @@ def compare_waters(case: Case, supplies: Sequence[Supply]) -> WaterPlans:
         options.append(option)
         said += notes
     use = plan.use
-    said.append(f"{use.litres_per_day:.3g} L a day ({use.source}), give or take {use.log_sd:.0%}, of each")
-    said.append("every descale is full and leaves what one usually leaves, and every interval is like the last")
+    said += [SameUse(use.litres_per_day, use.source, use.log_sd), FullDescales()]
     if any(option.cartridges_a_year is not None for option in options):
-        said.append("the part of a mix with the lowest TDS is the one from cartridges")
+        said.append(TreatedPart())
     if options[0].cost_a_year is None:
-        said.append("no prices of a descale are on record, so no costs (scalemodel add prices)")
-    said += gathered((name, line) for name, s in asked.items() if not s.shares for line in s.analysis.assumptions)
+        said.append(NoCosts())
+    said += (OfWater(name, line) for name, s in asked.items() if not s.shares for line in s.analysis.assumptions)
     return WaterPlans(**case.head, options=tuple(options), assumptions=tuple(dict.fromkeys(said)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scalemodel.descaling.cautions import LOOKING
-from scalemodel.descaling.phone import Step, quoted
+from scalemodel.descaling.narrow_layout import Step, quoted
 from scalemodel.logbook.records import METHODS, WALL, Boiler, Site
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness
 

@@ -31,7 +31,7 @@ from scalemodel.descaling.filling import (
     find_filling,
     nothing,
 )
-from scalemodel.descaling.phone import Step
+from scalemodel.descaling.narrow_layout import Step
 from scalemodel.descaling.steps import bare_steps, steps_of
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import BoilerFacts

@@ -5,7 +5,7 @@ from __future__ import annotations
 from scalemodel.descaling.acid import CO2_ML_PER_G, FIZZ_G_L, Acid, bicarbonate_for
 from scalemodel.descaling.cautions import HOTTEST_C
 from scalemodel.descaling.filling import Amounts
-from scalemodel.descaling.phone import Step, quoted
+from scalemodel.descaling.narrow_layout import Step, quoted
 from scalemodel.wording import counted, figure
 
 MIXING_C = 50

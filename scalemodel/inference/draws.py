@@ -23,6 +23,7 @@ from scalemodel.inference.smc import (
     sample_with_care,
 )
 from scalemodel.logbook.records import GRADES, BoilerFacts
+from scalemodel.model.look import LookModel, look_model
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import BoilerTarget, build_model
 from scalemodel.model.timeline import build_timeline
@@ -36,7 +37,7 @@ def no_progress(share: float) -> None:
 
 
 LEAST_PARTICLES, MOST_PARTICLES = 50, 50_000
-"""In each population: fewer fit no reference, more no memory."""
+"""In each population: fewer fit no Gaussian, more no memory."""
 
 
 @dataclass(frozen=True)
@@ -95,8 +96,8 @@ class Posterior:
         x = np.concatenate([old, by_population.reshape(*old.shape[:2], -1)], axis=2).reshape(len(self.x), -1)
         info = self.info._replace(
             sweeps=self.info.sweeps + rounds * self.info.final_sweeps,
-            passes=self.info.passes + batch.evaluated / batch.count,
-            refused=self.info.refused + batch.refused,
+            evaluations=self.info.evaluations + batch.evaluated / batch.count,
+            nan_count=self.info.nan_count + batch.nan_count,
         )
         seconds = self.seconds + time.perf_counter() - began
         return replace(self, x=x, info=info, seconds=seconds, end=(state, rng), _without=self._without)
@@ -143,6 +144,10 @@ class Posterior:
             return self.model.value(unknown, self.x)
         prior = prior_of(unknown, self.facts, self.model.timeline)
         return prior.value(self.fresh(str(unknown)).standard_normal(self.count))
+
+    def look_model(self, site: str, method: str, inspector: str) -> LookModel:
+        """How a look reads each draw, whether one like it is on record or not; arrays (C P,) or numbers."""
+        return look_model(self.unknown, self.facts, site, method, inspector)
 
     def fresh(self, purpose: str) -> np.random.Generator:
         """Random numbers of their own for a purpose: the same for the same seed and purpose."""

@@ -17,10 +17,10 @@ SHRINK_CAP = 100
 
 
 class MoveInfo(NamedTuple):
-    """What a move reports: points evaluated, log targets that were NaN and refused, rounds of shrinking."""
+    """What a move reports: points evaluated, log targets that were NaN (and so refused), rounds of shrinking."""
 
     evaluated: int
-    refused: int
+    nan_count: int
     rounds: int
 
 
@@ -65,21 +65,21 @@ def elliptical_move(
     offset = point - centre
     swing = other - centre
     active = np.arange(n)
-    evaluated = refused = 0
+    evaluated = nan_count = 0
     for rounds in range(1, SHRINK_CAP + 1):
         turn = angle[active]
         at = centre if np.ndim(centre) == 0 else centre[:, active]
         proposed = offset[:, active] * np.cos(turn) + swing[:, active] * np.sin(turn) + at
         value = evaluate(proposed, active)
         evaluated += len(active)
-        refused += int(np.isnan(value).sum())
+        nan_count += int(np.isnan(value).sum())
         taken = value > level[active]  # False for NaN: fails closed
         won = active[taken]
         point[:, won] = proposed[:, taken]
         log_target[won] = value[taken]
         active = active[~taken]
         if not len(active):
-            return point, log_target, MoveInfo(evaluated, refused, rounds)
+            return point, log_target, MoveInfo(evaluated, nan_count, rounds)
         turn = turn[~taken]
         low[active] = np.where(turn < 0.0, turn, low[active])
         high[active] = np.where(turn < 0.0, high[active], turn)

@@ -1,8 +1,8 @@
-"""The sampler: adaptive tempered sequential Monte Carlo with elliptical slices, or gradient turns in many coordinates.
+"""The sampler: adaptive tempered sequential Monte Carlo with elliptical slices, or Hamiltonian moves.
 
 Del Moral, Doucet & Jasra (2006). Particles start from the prior, N(0, I); the likelihood's exponent rises from 0
 to 1 in steps that keep half the effective sample size; after each step the particles are resampled and moved until
-they have forgotten where they stood. Populations run side by side as one batch, and stand as chains.
+their autocorrelation is small. Populations run side by side as one batch, and stand as chains.
 
 Any object of the shape of `Target` can be sampled; `scalemodel.model.target.BoilerTarget` is one.
 """
@@ -19,39 +19,40 @@ import numpy as np
 
 from scalemodel.errors import SamplerError
 from scalemodel.inference.elliptical import elliptical_move
-from scalemodel.inference.hamiltonian import FIRST_PARTS, next_parts, quarter_turn
+from scalemodel.inference.hamiltonian import FIRST_STEPS, hamiltonian_move, next_steps
+from scalemodel.model.evaluation import Evaluation
 
 DEFAULT_PARTICLES = 500
 DEFAULT_SEED = 1
 POPULATIONS = 4
-LEVEL_CAP = 500
+STEP_CAP = 500
 
 
 class Care(NamedTuple):
     """How carefully the likelihood is let in.
 
-    Every step keeps ``ess_share`` of the effective sample size; sweeps go on until the largest correlation with the
-    place before is below ``forgotten_tempering``, at the last step below ``forgotten_final``, or to a cap. A step
-    before the last that forgets slowly is left to the next one; only the last may cap the answer's quality.
+    Every step keeps ``ess_share`` of the effective sample size; sweeps go on until the largest autocorrelation of what
+    is monitored is below ``autocorrelation_tempering``, at the last step below ``autocorrelation_final``, or to a cap.
+    A step before the last that mixes slowly is left to the next one; only the last may cap the answer's quality.
     """
 
     ess_share: float
-    forgotten_tempering: float
-    forgotten_final: float
+    autocorrelation_tempering: float
+    autocorrelation_final: float
     sweep_cap_tempering: int
     sweep_cap_final: int
 
 
 USUAL = Care(0.8, 0.3, 0.2, 25, 60)
-"""Small steps cost hardly more than large ones, as the particles forget sooner after them: a share of 0.5 takes a fifth
-fewer passes, and errs more for all that (variance x passes two to ten times as high)."""
+"""Small steps cost hardly more than large ones, as the particles mix sooner after them: a share of 0.5 takes a fifth
+fewer evaluations, and errs more for all that (variance x evaluations two to ten times as high)."""
 
 GENTLE = Care(0.9, 0.2, 0.1, 60, 60)
 """For records that contradict what was believed: few particles stand where the records want them, and large steps would
 leave too little of those few. Three times the work."""
 
-TURN_FROM = 40
-"""From so many coordinates on, gradient turns take fewer passes than elliptical slices do (benchmarks/speed.py)."""
+HAMILTONIAN_FROM = 40
+"""From so many coordinates on, Hamiltonian moves take fewer evaluations than slices do (benchmarks/speed.py)."""
 
 
 class Target(Protocol):
@@ -62,42 +63,43 @@ class Target(Protocol):
     def draw_prior(self, rng: np.random.Generator, count: int) -> np.ndarray:
         """Particles (dim, count) from the prior."""
 
-    def evaluate(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Log of the prior over N(x; 0, I), and the log-likelihood; each (n,)."""
+    def evaluate(self, x: np.ndarray) -> Evaluation:
+        """The log prior ratio, the log-likelihood and what is monitored, in one pass."""
 
-    def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[Evaluation, np.ndarray]:
         """What `evaluate` gives, and the gradient (dim, n) of ``exponent`` (n,) x the log-likelihood, or near it."""
-
-    def watched(self, x: np.ndarray) -> np.ndarray:
-        """The rows (w, n) that must have forgotten where they stood."""
 
 
 class SmcState(NamedTuple):
-    """What the next step needs: x (dim, C P), log tilts and log-likelihoods (C P,), exponents (C,), parts of a turn."""
+    """What the next step needs: x (dim, C P), the target there, exponents (C,), steps of a Hamiltonian trajectory."""
 
     x: np.ndarray
-    log_tilt: np.ndarray
-    log_likelihood: np.ndarray
-    temperature: np.ndarray
-    parts: int = FIRST_PARTS
+    evaluation: Evaluation
+    exponent: np.ndarray
+    steps: int = FIRST_STEPS
+
+    @property
+    def log_likelihood(self) -> np.ndarray:
+        return self.evaluation.log_likelihood
 
 
 class SmcInfo(NamedTuple):
     """What is only reported.
 
-    ``log_evidence`` (C,) by population; ``passes`` is the number of particle evaluations over the number of
-    particles; ``refused`` counts log-likelihoods that were NaN; ``capped`` says that at the last step the sweeps
-    ended at their cap with a correlation above the rule; ``forgotten`` is the last step's largest correlation and
-    ``final_sweeps`` its sweeps. ``gentle`` says that it was done again with more care, as the populations disagreed.
+    ``log_evidence`` (C,) by population; ``tempering_steps`` and ``sweeps`` count those; ``evaluations`` is the number
+    of evaluations a particle; ``nan_count`` counts log-likelihoods that were NaN, and refused; ``cap_hit`` says that at
+    the last step the sweeps ended at their cap with an autocorrelation above the rule; ``autocorrelation`` is the last
+    step's largest and ``final_sweeps`` its sweeps. ``gentle`` says that it was done again with more care, as the
+    populations disagreed.
     """
 
     log_evidence: np.ndarray
-    levels: int
+    tempering_steps: int
     sweeps: int
-    passes: float
-    refused: int
-    capped: bool
-    forgotten: float
+    evaluations: float
+    nan_count: int
+    cap_hit: bool
+    autocorrelation: float
     final_sweeps: int = 1
     gentle: bool = False
 
@@ -117,20 +119,20 @@ def effective_sample_size(log_weights: np.ndarray) -> np.ndarray:
     return w.sum(axis=-1) ** 2 / (w * w).sum(axis=-1)
 
 
-def next_temperature(log_likelihood: np.ndarray, temperature: np.ndarray, ess_share: float = 0.5) -> np.ndarray:
+def next_exponent(log_likelihood: np.ndarray, exponent: np.ndarray, ess_share: float = 0.5) -> np.ndarray:
     """The exponent (C,) that leaves a share of the effective sample size, by bisection, for log-likelihoods (C, P).
 
     The share is of the particles that have a likelihood at all: those without are lost at any exponent.
     """
     wanted = ess_share * (log_likelihood > -np.inf).sum(axis=1)
     log_likelihood = np.maximum(log_likelihood, -1e300)
-    low, high = np.zeros_like(temperature), 1.0 - temperature
+    low, high = np.zeros_like(exponent), 1.0 - exponent
     whole = effective_sample_size(high[:, None] * log_likelihood) >= wanted
     for _ in range(50):
         middle = 0.5 * (low + high)
         enough = effective_sample_size(middle[:, None] * log_likelihood) >= wanted
         low, high = np.where(enough, middle, low), np.where(enough, high, middle)
-    return np.where(whole, 1.0, temperature + low)
+    return np.where(whole, 1.0, exponent + low)
 
 
 def systematic_resample(rng: np.random.Generator, weights: np.ndarray) -> np.ndarray:
@@ -141,7 +143,7 @@ def systematic_resample(rng: np.random.Generator, weights: np.ndarray) -> np.nda
     return np.minimum(np.searchsorted(total / total[-1], places), count - 1)
 
 
-class Reference:
+class LeaveOneOutGaussian:
     """Gaussians that draw the ellipses: each population moves on the fit of the other populations.
 
     A particle's own place then does not shape its ellipse, and each population's law is kept exactly by a move that
@@ -183,8 +185,8 @@ class Reference:
         """The inverse of `whiten`."""
         return self.factor[c] @ z + self.mean[c][:, None]
 
-    def excess(self, points: np.ndarray, which: np.ndarray) -> np.ndarray:
-        """log N(x; 0, I) - log N(x; reference) of particles ``which`` (sorted), up to each one's constant."""
+    def log_ratio(self, points: np.ndarray, which: np.ndarray) -> np.ndarray:
+        """log N(x; 0, I) - log N(x; fit) of particles ``which`` (sorted), up to each one's constant."""
         out = -0.5 * np.einsum("dn,dn->n", points, points)
         for c, (first, last) in self._by_population(which):
             z = self.whiten(c, points[:, first:last])
@@ -199,87 +201,90 @@ class Batch:
         self.target, self.rng = target, rng
         self.populations, self.particles = populations, particles
         self.count = populations * particles
-        self.evaluated = self.refused = 0
+        self.evaluated = self.nan_count = 0
 
     def start(self) -> SmcState:
         x = self.target.draw_prior(self.rng, self.count)
-        log_tilt, log_likelihood = self.target.evaluate(x)
+        evaluation = self.target.evaluate(x)
         self.evaluated += self.count
-        nan = np.isnan(log_likelihood)
-        self.refused += int(nan.sum())
+        nan = np.isnan(evaluation.log_likelihood)
+        self.nan_count += int(nan.sum())
         if nan.all():
             raise SamplerError("no draw from the prior has a likelihood", "this is a defect: please report the logbook")
-        return SmcState(x, log_tilt, np.where(nan, -np.inf, log_likelihood), np.zeros(self.populations))
+        evaluation = evaluation._replace(log_likelihood=np.where(nan, -np.inf, evaluation.log_likelihood))
+        return SmcState(x, evaluation, np.zeros(self.populations))
 
     def reweigh(self, state: SmcState, ess_share: float) -> tuple[SmcState, np.ndarray]:
         """Raise the exponents, resample; also the step's share of the log evidence (C,)."""
         by_population = state.log_likelihood.reshape(self.populations, self.particles)
-        temperature = next_temperature(by_population, state.temperature, ess_share)
-        rise = temperature - state.temperature
-        log_weights = np.where(by_population > -np.inf, rise[:, None] * by_population, -np.inf)
+        exponent = next_exponent(by_population, state.exponent, ess_share)
+        raised = exponent - state.exponent
+        log_weights = np.where(by_population > -np.inf, raised[:, None] * by_population, -np.inf)
         peak = log_weights.max(axis=1, keepdims=True)
         weights = np.exp(log_weights - peak)
         evidence = np.log(weights.mean(axis=1)) + peak[:, 0]
         chosen = np.concatenate(
             [c * self.particles + systematic_resample(self.rng, w / w.sum()) for c, w in enumerate(weights)]
         )
-        moved = state.x[:, chosen], state.log_tilt[chosen], state.log_likelihood[chosen]
-        return SmcState(*moved, temperature, state.parts), evidence
+        return SmcState(state.x[:, chosen], state.evaluation.part(chosen), exponent, state.steps), evidence
 
     def sweep(self, state: SmcState) -> SmcState:
-        """Move every particle once, on the ellipse of its population's reference."""
-        return (self.slice_all if self.target.dim < TURN_FROM else self.turn_all)(state)
+        """Move every particle once, on the Gaussian that was fitted to the other populations."""
+        return (self.elliptical_sweep if self.target.dim < HAMILTONIAN_FROM else self.hamiltonian_sweep)(state)
 
-    def turn_all(self, state: SmcState) -> SmcState:
-        """Turn every particle once; populations side by side, as they do not wait for each other."""
-        reference = Reference(state.x, self.populations)
+    def hamiltonian_sweep(self, state: SmcState) -> SmcState:
+        """Move every particle along a trajectory; populations side by side, as they do not wait for each other."""
+        fit = LeaveOneOutGaussian(state.x, self.populations)
         generators = self.rng.spawn(self.populations)
 
-        def turn(c: int):
+        def move(c: int):
             mine = slice(c * self.particles, (c + 1) * self.particles)
-            exponent = np.full(self.particles, state.temperature[c])
+            exponent = np.full(self.particles, state.exponent[c])
             last = None
 
-            def rise(z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            def log_target(z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
                 nonlocal last
-                x = reference.colour(c, z)
-                tilt, value, slope = self.target.evaluate_with_gradient(x, exponent)
-                last = x, tilt, value
-                over = tilt + exponent * value - 0.5 * np.einsum("dn,dn->n", x, x) + 0.5 * np.einsum("dn,dn->n", z, z)
-                return over, reference.factor[c].T @ (slope - x) + z
+                x = fit.colour(c, z)
+                there, gradient = self.target.evaluate_with_gradient(x, exponent)
+                last = x, *there
+                tempered = there.log_prior_ratio + exponent * there.log_likelihood
+                over = tempered - 0.5 * np.einsum("dn,dn->n", x, x) + 0.5 * np.einsum("dn,dn->n", z, z)
+                return over, fit.factor[c].T @ (gradient - x) + z
 
-            z = reference.whiten(c, state.x[:, mine])
-            _, taken, info = quarter_turn(generators[c], z, state.parts, rise)
-            before = state.x[:, mine], state.log_tilt[mine], state.log_likelihood[mine]
+            z = fit.whiten(c, state.x[:, mine])
+            _, taken, info = hamiltonian_move(generators[c], z, state.steps, log_target)
+            before = state.x[:, mine], *state.evaluation.part(mine)
             return [np.where(taken, new, old) for new, old in zip(last, before, strict=True)], info
 
         with ThreadPoolExecutor(min(self.populations, os.cpu_count() or 1)) as hands:
-            moved, infos = zip(*hands.map(turn, range(self.populations)), strict=True)
+            moved, infos = zip(*hands.map(move, range(self.populations)), strict=True)
         self.evaluated += sum(i.evaluated for i in infos)
-        self.refused += sum(i.refused for i in infos)
-        parts = next_parts(state.parts, float(np.mean([i.acceptance for i in infos])))
-        x, tilt, value = (np.concatenate(part, axis=-1) for part in zip(*moved, strict=True))
-        return SmcState(x, tilt, value, state.temperature, parts)
+        self.nan_count += sum(i.nan_count for i in infos)
+        steps = next_steps(state.steps, float(np.mean([i.acceptance for i in infos])))
+        x, *there = (np.concatenate(rows, axis=-1) for rows in zip(*moved, strict=True))
+        return SmcState(x, Evaluation(*there), state.exponent, steps)
 
-    def slice_all(self, state: SmcState) -> SmcState:
+    def elliptical_sweep(self, state: SmcState) -> SmcState:
         """Move every particle once by an elliptical slice."""
-        exponent = np.repeat(state.temperature, self.particles)
-        reference = Reference(state.x, self.populations)
-        log_tilt, log_likelihood = state.log_tilt.copy(), state.log_likelihood.copy()
+        exponent = np.repeat(state.exponent, self.particles)
+        fit = LeaveOneOutGaussian(state.x, self.populations)
+        last = Evaluation(*(rows.copy() for rows in state.evaluation))
 
         def log_target(points: np.ndarray, which: np.ndarray) -> np.ndarray:
-            tilt, value = self.target.evaluate(points)
-            log_tilt[which], log_likelihood[which] = tilt, value
-            return tilt + exponent[which] * value + reference.excess(points, which)
+            there = self.target.evaluate(points)
+            for rows, new in zip(last, there, strict=True):
+                rows[..., which] = new  # a particle is evaluated until it takes a point: the last one holds
+            return there.log_prior_ratio + exponent[which] * there.log_likelihood + fit.log_ratio(points, which)
 
-        now = state.log_tilt + exponent * state.log_likelihood + reference.excess(state.x, np.arange(self.count))
-        x, _, info = elliptical_move(self.rng, state.x, now, reference.draw(self.rng), reference.centre, log_target)
+        tempered = last.log_prior_ratio + exponent * last.log_likelihood
+        now = tempered + fit.log_ratio(state.x, np.arange(self.count))
+        x, _, info = elliptical_move(self.rng, state.x, now, fit.draw(self.rng), fit.centre, log_target)
         self.evaluated += info.evaluated
-        self.refused += info.refused
-        return SmcState(x, log_tilt, log_likelihood, state.temperature, state.parts)
+        self.nan_count += info.nan_count
+        return SmcState(x, last, state.exponent, state.steps)
 
 
-def largest_correlation(before: np.ndarray, after: np.ndarray, populations: int) -> float:
+def largest_autocorrelation(before: np.ndarray, after: np.ndarray, populations: int) -> float:
     """Largest correlation, either way, of any row (d, C P) with its value before, centred within each population."""
     if not before.size:
         return 0.0
@@ -312,31 +317,31 @@ def sample(
     batch = Batch(target, np.random.default_rng(seed), populations, particles)
     state = batch.start()
     log_evidence = np.zeros(populations)
-    sweeps, capped, worst = 0, False, 0.0
-    for level in range(1, LEVEL_CAP + 1):
+    sweeps, cap_hit, worst = 0, False, 0.0
+    for step in range(1, STEP_CAP + 1):
         state, evidence = batch.reweigh(state, care.ess_share)
         log_evidence += evidence
-        progress(float(state.temperature.min()))
-        final = bool(np.all(state.temperature >= 1.0))
-        rule = care.forgotten_final if final else care.forgotten_tempering
-        before = target.watched(state.x)
+        progress(float(state.exponent.min()))
+        final = bool(np.all(state.exponent >= 1.0))
+        rule = care.autocorrelation_final if final else care.autocorrelation_tempering
+        before = state.evaluation.monitored
         earlier = sweeps
         for _ in range(care.sweep_cap_final if final else care.sweep_cap_tempering):
             state = batch.sweep(state)
             sweeps += 1
-            worst = largest_correlation(before, target.watched(state.x), populations)
+            worst = largest_autocorrelation(before, state.evaluation.monitored, populations)
             if worst < rule:
                 break
         else:
-            capped = capped or final
+            cap_hit = cap_hit or final
         if final:
-            passes = batch.evaluated / batch.count
+            evaluations = batch.evaluated / batch.count
             final_sweeps, gentle = sweeps - earlier, care is GENTLE
             return state, SmcInfo(
-                log_evidence, level, sweeps, passes, batch.refused, capped, worst, final_sweeps, gentle
+                log_evidence, step, sweeps, evaluations, batch.nan_count, cap_hit, worst, final_sweeps, gentle
             )
     raise SamplerError(
-        f"the likelihood's exponent stood at {state.temperature.min():.3g} after {LEVEL_CAP} steps",
+        f"the likelihood's exponent stood at {state.exponent.min():.3g} after {STEP_CAP} steps",
         "this is a defect: please report the logbook",
     )
 
@@ -357,7 +362,7 @@ def sample_with_care(
     rng = np.random.default_rng(seed)
     state, info = sample(target, rng, particles, progress=progress, care=USUAL)
     agreed = info.disagreement <= min(LARGE_DISAGREEMENT, DISAGREEMENT / np.sqrt(particles))
-    if agreed and info.levels < MANY_STEPS:
+    if agreed and info.tempering_steps < MANY_STEPS:
         return state, info
     return sample(target, rng, particles, progress=progress, care=GENTLE)
 
@@ -384,7 +389,7 @@ def extend(
     state : SmcState
         At the end of `sample`, every exponent 1.
     sweeps : int
-        In how many the particles forget where they stood, see `SmcInfo.final_sweeps`.
+        After how many the particles count as new draws, see `SmcInfo.final_sweeps`.
 
     Returns
     -------
@@ -395,7 +400,7 @@ def extend(
     batch : Batch
         Which counted the evaluations.
     """
-    populations = len(state.temperature)
+    populations = len(state.exponent)
     batch = Batch(target, rng, populations, state.x.shape[1] // populations)
     found = []
     for done in range(rounds):

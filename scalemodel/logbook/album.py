@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.kinds import Record
-from scalemodel.logbook.photographs import Photograph, fault_of
+from scalemodel.logbook.photographs import MOST_A_LOOK, Photograph, fault_of
 from scalemodel.logbook.records import Inspection
 
 
@@ -17,12 +17,20 @@ def check_belongs(record: Record, photographs: Sequence[Photograph]) -> None:
         raise BadValueError("photo", record.KIND.title, "photographs of an inspection alone")
 
 
-def keep(connection: sqlite3.Connection, entry: int, photographs: Sequence[Photograph]) -> None:
-    """Write the photographs of a new entry, in their order; one that is there already is not written again."""
-    for place, one in enumerate(photographs, start=1):
+def keep(connection: sqlite3.Connection, entry: int, photographs: Sequence[Photograph], behind: int = 0) -> None:
+    """Write the photographs of a new entry, in their order, behind so many that it has; none is held twice."""
+    for place, one in enumerate(photographs, start=behind + 1):
         held = (one.sha256, one.width, one.height, one.jpeg)
         connection.execute("INSERT INTO photograph VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING", held)
         connection.execute("INSERT INTO look_photograph VALUES (?, ?, ?)", (entry, place, one.sha256))
+
+
+def new_ones(held: Sequence[str], photographs: Sequence[Photograph]) -> tuple[Photograph, ...]:
+    """The photographs that a look with those hashes lacks; BadValueError where that would be too many."""
+    found = tuple(one for one in photographs if one.sha256 not in held)
+    if len(held) + len(found) > MOST_A_LOOK:
+        raise BadValueError("photo", f"photograph {MOST_A_LOOK + 1}", f"at most {MOST_A_LOOK} photographs of a look")
+    return found
 
 
 def inherit(connection: sqlite3.Connection, successor: int, entry: int) -> None:

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 from scalemodel.errors import UnknownNameError
-from scalemodel.logbook.values import Rule
+from scalemodel.logbook.field_types import Rule
 
 Says = str | Callable[[Any], str]
 """Words of a value that is told, ``{}`` the value itself; or what makes them of the whole record, blank for none."""

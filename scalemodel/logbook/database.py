@@ -14,8 +14,8 @@ from os.path import realpath
 from pathlib import Path
 
 from scalemodel.errors import LogbookError
-from scalemodel.logbook import copying
-from scalemodel.logbook.copying import SIDE_FILES
+from scalemodel.logbook import backup
+from scalemodel.logbook.backup import SIDE_FILES
 
 APPLICATION_ID = 0x5343414C
 """Marks an SQLite file as a logbook (PRAGMA application_id); the letters SCAL."""
@@ -225,7 +225,7 @@ def _keep_old(path: Path) -> Path:
         for count in range(1, 1000):
             target = plain if count == 1 else _beside(plain, f"-{count}")
             try:
-                copying.copy_whole(reader, target)
+                backup.copy_whole(reader, target)
                 return target
             except FileExistsError:
                 continue
@@ -253,7 +253,7 @@ def back_up(connection: sqlite3.Connection, target: Path, replace: bool = False)
             _check_replaceable(target, source, replace)
         else:
             _make_folder(target.parent)
-        return copying.copy_whole(connection, target, replace)
+        return backup.copy_whole(connection, target, replace)
     except FileExistsError:
         raise LogbookError(f"there is a file at {str(target)!r} already", "name another, or say --replace") from None
     except (sqlite3.Error, UnicodeDecodeError, OSError) as error:

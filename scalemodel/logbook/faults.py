@@ -6,8 +6,8 @@ from pathlib import Path
 
 from scalemodel.errors import ImportRefusedError, ScalemodelError, UnknownNameError
 from scalemodel.logbook.doubt import Doubt
+from scalemodel.logbook.field_types import tidy_name
 from scalemodel.logbook.kinds import KINDS, Kind
-from scalemodel.logbook.values import tidy_name
 from scalemodel.wording import counted
 
 FAULTS_LISTED = 50

@@ -11,10 +11,10 @@ from collections.abc import Callable, Mapping, Sequence
 
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.columns import Kind
+from scalemodel.logbook.field_types import Rule, comma_hint, plain_number
 from scalemodel.logbook.kinds import Record, kind_of
 from scalemodel.logbook.records import GRADES, QUANTITIES, WaterTest
 from scalemodel.logbook.units import BARE_UNIT, HIGHEST_BY_UNIT
-from scalemodel.logbook.values import Rule, comma_hint, plain_number
 
 _GRADE_ALLOWED = "a grade 0 to 4, a range such as 1-2, 3+ (at least 3) or 1- (at most 1)"
 _GRADE_FORM = re.compile(r"([0-4])(?:\s*[-–]\s*([0-4])|\s*([+-]))?")

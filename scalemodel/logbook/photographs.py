@@ -93,6 +93,20 @@ def prepare_all(files: Iterable[bytes]) -> tuple[Photograph, ...]:
     return tuple(found.values())
 
 
+def smaller(photograph: Photograph, side: int) -> Photograph:
+    """The same photograph with at most so many pixels on its longer side, to be shown among others."""
+    from PIL import Image
+
+    if max(photograph.width, photograph.height) <= side:
+        return photograph
+    picture = Image.open(BytesIO(photograph.jpeg), formats=("JPEG",))
+    picture.thumbnail((side, side), Image.Resampling.LANCZOS)
+    file = BytesIO()
+    picture.save(file, "JPEG", quality=_QUALITIES[1], optimize=True)
+    jpeg = file.getvalue()
+    return Photograph(sha256(jpeg).hexdigest(), *picture.size, jpeg)
+
+
 def read_file(path: Path, follow: bool = True) -> bytes:
     """The bytes of a file that may be a photograph; BadValueError if it is none, is too large or cannot be read.
 

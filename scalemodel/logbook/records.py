@@ -15,8 +15,8 @@ from datetime import date, timedelta
 from typing import Any, ClassVar
 
 from scalemodel.logbook.columns import Says, column, kept
+from scalemodel.logbook.field_types import Choice, Day, Name, Number, Share, Temperature, Text, Whole, YesNo
 from scalemodel.logbook.units import BARE_UNIT, HIGHEST_BY_UNIT, UNIT_SPELLINGS
-from scalemodel.logbook.values import Choice, Day, Name, Number, Share, Temperature, Text, Whole, YesNo
 
 HARDNESS_UNITS = tuple(HIGHEST_BY_UNIT)
 QUANTITIES = ("hardness", "calcium", "alkalinity")

@@ -19,21 +19,22 @@ from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
+from scalemodel.logbook.field_types import Text, tidy_name
 from scalemodel.logbook.fields import clean, read, spread
 from scalemodel.logbook.keys import check_key, check_same, check_same_photographs
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
-from scalemodel.logbook.ledger import Ledger, Lineage
-from scalemodel.logbook.photographs import Photograph, prepare_all
+from scalemodel.logbook.ledger import Lineage
+from scalemodel.logbook.photographs import prepare_all
+from scalemodel.logbook.pictures import Pictures
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
-from scalemodel.logbook.values import Text, tidy_name
 from scalemodel.logbook.verify import Findings, examine
 
 _REASON = Text(500)
 
 
-class Logbook(Ledger):
+class Logbook(Pictures):
     """Records in, facts out; a context manager that closes the file.
 
     A record is current while nothing replaces it and nothing strikes it. Only current records make
@@ -48,8 +49,12 @@ class Logbook(Ledger):
         Boilers, sites and waters come in the order of first entry; an amended record keeps the place
         of the one it replaced. UnknownNameError for an unknown boiler.
         """
+        return tuple(one.record for one in self.numbered(kind, boiler))
+
+    def numbered(self, kind: str, boiler: str | None = None) -> tuple[Numbered, ...]:
+        """The same records, each with its number."""
         owned = () if boiler is None else ("boiler = ?", (self.boiler(boiler).boiler,))
-        return tuple(one.record for one in self._in_order(KINDS[kind], *owned))
+        return tuple(self._in_order(KINDS[kind], *owned))
 
     def boilers(self) -> tuple[Boiler, ...]:
         """Every boiler, in the order of entry."""
@@ -175,27 +180,11 @@ class Logbook(Ledger):
                 rules.find_boiler(self, name)
         return tuple(entries)
 
-    def photographs(self, number: int) -> tuple[Photograph, ...]:
-        """The photographs of a record, in their order; BadValueError if there is no such record."""
+    def pictured(self, boiler: str | None = None) -> tuple[tuple[Numbered, tuple[str, ...]], ...]:
+        """Every current look, of one boiler if named, by date, each with the SHA-256 of its photographs in order."""
         with self.reading():
-            self.entry(number)
-            found = (self.photograph(sha256) for sha256 in album.hashes(self._connection, number))
-            return tuple(found)
-
-    def photograph(self, sha256: str) -> Photograph:
-        """The photograph of a hash; BadValueError if there is none."""
-        with database.said_plainly(self._place):
-            found = album.photograph(self._connection, sha256)
-        if found is None:
-            raise BadValueError("photo", sha256, "the SHA-256 of a photograph in the logbook")
-        return found
-
-    def pictured(self, boiler: str) -> tuple[tuple[Numbered, tuple[str, ...]], ...]:
-        """The current looks of a boiler that have photographs, by date, each with the SHA-256 of these in order."""
-        with self.reading():
-            looks = self._in_order(KINDS["inspection"], "boiler = ?", (self.boiler(boiler).boiler,))
-            found = ((look, album.hashes(self._connection, look.number)) for look in looks)
-            return tuple((look, hashes) for look, hashes in found if hashes)
+            looks = self.numbered("inspection", boiler)
+            return tuple((look, album.hashes(self._connection, look.number)) for look in looks)
 
     # ---- writing
 
@@ -296,6 +285,30 @@ class Logbook(Ledger):
             successor = self._enter(corrected, number, why, key)
             album.inherit(self._connection, successor, number)
             meters.check_gap_left(self, entry.record)
+            return successor
+
+    def add_photographs(self, number: int, photos: Iterable[bytes], reason: str = "", key: str | None = None) -> int:
+        """Enter a current look once more, with photographs behind those that it has; the number of the new entry.
+
+        Raises as `add` and `amend` do; RecordClashError where it has all of them already.
+        """
+        why, pictures = _REASON.clean(reason, "reason"), prepare_all(photos)
+        with self.transaction():
+            under = self._under(key)
+            entry = self._current_entry(number, "amend") if under is None else self.entry(number)
+            album.check_belongs(entry.record, pictures)
+            held = album.hashes(self._connection, number)
+            more = album.new_ones(held, pictures)
+            if under is not None:
+                check_same(under, entry.record, number)
+                there = album.hashes(self._connection, under.number)
+                check_same_photographs(under, there[len(held) :], more)
+                return under.number
+            if not more:
+                raise RecordClashError(f"record {number} has these photographs already", "give one that it has not")
+            successor = self._enter(entry.record, number, why, key)
+            album.inherit(self._connection, successor, number)
+            album.keep(self._connection, successor, more, len(held))
             return successor
 
     @staticmethod

@@ -8,6 +8,7 @@ import numpy as np
 
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.boiler import BoilerModel
+from scalemodel.model.evaluation import Evaluation
 from scalemodel.model.gradient import gradient_of
 from scalemodel.model.timeline import Timeline
 from scalemodel.model.unknowns import find_unknowns
@@ -17,7 +18,7 @@ from scalemodel.water.potential import SupplyTable
 class BoilerTarget(BoilerModel):
     """The law of one boiler as a target: it can be evaluated with or without its gradient."""
 
-    def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[Evaluation, np.ndarray]:
         """What `evaluate` gives, and the gradient (d + J, n) of ``exponent`` (n,) x the log-likelihood."""
         return gradient_of(self, x, exponent)
 

@@ -31,6 +31,7 @@ from scalemodel.logbook.records import WaterTest
 from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model.priors import Prior
 from scalemodel.model.quantiles import Transform, mixture_of_normals
+from scalemodel.model.tailed_normal import MEASURE_ERROR
 
 BREAKS_A_YEAR, BREAK_LOG_SD = 0.02, 0.9
 
@@ -52,6 +53,15 @@ class Reading(NamedTuple):
     epoch: int
     log_ratio: float
     log_sd: float
+
+    def log_density(self, path, xp=np):
+        """Log density of the reading, from the path (E, ...) [ln]: log-normal with tails, as other measurements."""
+        miss = (self.log_ratio - path[self.epoch]) / self.log_sd
+        return MEASURE_ERROR.log_density(miss, xp) - math.log(self.log_sd)
+
+    def slope(self, path):
+        """How `log_density` rises with the path at its epoch."""
+        return MEASURE_ERROR.score((self.log_ratio - path[self.epoch]) / self.log_sd) / self.log_sd
 
 
 class Wandering(NamedTuple):
@@ -91,13 +101,6 @@ class Wandering(NamedTuple):
         ahead = (step >= self.reference) & (step < epoch)
         back = (step < self.reference) & (step >= epoch)
         return (ahead | back).astype(float)
-
-    def log_likelihood(self, path: np.ndarray, law) -> np.ndarray:
-        """Log-likelihood (n,) of the readings, from the path (E, n), with errors of ``law`` in log-sds."""
-        total = np.zeros(path.shape[1])
-        for one in self.readings:
-            total += law.log_density((one.log_ratio - path[one.epoch]) / one.log_sd) - math.log(one.log_sd)
-        return total
 
 
 def wandering_of(tests: Sequence[WaterTest], first: int, as_of: int) -> Wandering:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from scalemodel.report.canvas import INK, PAPER, SOFT, new_figure, pen, styled
+from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, styled
 from scalemodel.report.marks import SHAPES
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def draw(result: Calibration) -> Figure:
     Returns
     -------
     matplotlib.figure.Figure
-        `scalemodel.report.canvas.save` writes it.
+        `scalemodel.report.figure_style.save` writes it.
     """
     rows = -(-len(result.ranks) // COLUMNS)
     with styled():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, NamedTuple
 
-from scalemodel.decision.band import graded_range
+from scalemodel.decision.deposit_by_date import graded_range
 from scalemodel.decision.status import Status
 from scalemodel.model.priors import GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
 from scalemodel.report.marks import METHOD_SHAPES, THICKNESS_SHAPE
@@ -18,7 +18,7 @@ from scalemodel.words.account import grade_words
 if TYPE_CHECKING:
     from markupsafe import Markup
 
-    from scalemodel.decision.band import DepositBand
+    from scalemodel.decision.deposit_by_date import DepositBand
     from scalemodel.logbook.records import Inspection
     from scalemodel.report.contents import Contents
 

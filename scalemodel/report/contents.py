@@ -5,23 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.band import first_shown, future_band, past_band
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.curves import tabulate
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import first_shown, future_band, past_band
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.water_plan import compare_waters, supplies_for
 from scalemodel.decision.water_sheet import water_sheet
 from scalemodel.descaling.procedure import plan_descale
-from scalemodel.errors import EvidenceError
+from scalemodel.errors import WantedError
 
 if TYPE_CHECKING:
-    from scalemodel.decision.band import DepositBand
     from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
     from scalemodel.decision.curves import RiskTable
     from scalemodel.decision.deferral import Deferral
+    from scalemodel.decision.deposit_by_date import DepositBand
     from scalemodel.decision.inspection_value import NextInspection
     from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.decision.water_sheet import WaterSheet
@@ -34,7 +34,7 @@ MOST_WATERS = 6
 
 @dataclass(frozen=True)
 class Contents:
-    """All that a page shows; ``cost`` is the reason in words where the prices on record say nothing."""
+    """All that a page shows; ``cost`` is what is wanted where the prices on record say nothing."""
 
     facts: BoilerFacts
     threshold: Threshold
@@ -45,7 +45,7 @@ class Contents:
     looks: NextInspection
     water: WaterSheet
     waters: WaterPlans
-    cost: Cost | str
+    cost: Cost | WantedError
     plan: DescalePlan
     seed: int
 
@@ -57,8 +57,8 @@ def gather(case: Case) -> Contents:
     ahead = table.days[-1]
     try:
         cost = descaling_cost(case)
-    except EvidenceError as missing:
-        cost = str(missing)
+    except WantedError as wanted:
+        cost = wanted
     return Contents(
         facts=facts,
         threshold=case.threshold,

@@ -7,7 +7,8 @@ from datetime import date, timedelta
 from textwrap import fill
 from typing import TYPE_CHECKING
 
-from scalemodel.decision.band import (
+from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import (
     first_shown,
     future_band,
     graded_range,
@@ -15,10 +16,9 @@ from scalemodel.decision.band import (
     risk_by_day,
     span_ahead,
 )
-from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.status import Status
 from scalemodel.model.priors import GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
-from scalemodel.report.canvas import INK, PAPER, SOFT, new_figure, pen, save, styled
+from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, save, styled
 from scalemodel.report.marks import GRADE_SHADES, METHOD_SHAPES, SHAPES, THICKNESS_SHAPE
 from scalemodel.report.scales import (
     LINEAR_BELOW_MG_CM2,
@@ -35,9 +35,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from scalemodel.decision.band import DepositBand
     from scalemodel.decision.case import Case
     from scalemodel.decision.deferral import Deferral
+    from scalemodel.decision.deposit_by_date import DepositBand
     from scalemodel.logbook.records import BoilerFacts, Inspection
 
 __all__ = ["deposit_band", "draw", "risk_curve", "save"]

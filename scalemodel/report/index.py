@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
@@ -11,7 +10,8 @@ from scalemodel.answers.rows import Due, in_order, row_of
 from scalemodel.answers.told import dated, next_look
 from scalemodel.decision.status import Status
 from scalemodel.report.rendering import render
-from scalemodel.wording import counted, figure, percent
+from scalemodel.wording import Sentence, counted, figure, percent
+from scalemodel.words.advice import wait_words
 
 if TYPE_CHECKING:
     from scalemodel.report.contents import Contents
@@ -50,10 +50,10 @@ def _row_values(row: Due, names: Mapping[str, str]) -> dict:
         "file": names[row.boiler],
         "class": ("late alarmed" if row.status is Status.LOOK_AGAIN else "late") if row.pressing else None,
         "cells": (
-            re.sub(r"(\d) days?\b", lambda count: count[0].replace(" ", KEPT), row.verdict),
+            row.verdict if row.days is None else wait_words(row.defer_until, row.days, KEPT),
             percent(row.risk_now),
             percent(row.tolerance),
             figure(row.deposit_mg_cm2, 2),
-            "none" if row.next_look is None else str(row.next_look),
+            "none" if row.next_look is None else Sentence(row.next_look),
         ),
     }

@@ -6,6 +6,7 @@ from shlex import quote
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.status import Status
+from scalemodel.report.photographs import photograph_values
 from scalemodel.report.rendering import render
 from scalemodel.report.sections import (
     assumed_values,
@@ -21,6 +22,9 @@ from scalemodel.wording import Sentence, counted, joined, percent
 from scalemodel.words.answer import horizon_words, opening
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from scalemodel.logbook.series import Series
     from scalemodel.report.contents import Contents
 
 
@@ -28,7 +32,7 @@ LONG_NAME = 24
 """A longer name is set smaller in the title."""
 
 
-def report_page(contents: Contents, home: str | None = None) -> str:
+def report_page(contents: Contents, home: str | None = None, photographs: Sequence[Series] = ()) -> str:
     """A whole page, the same for the same contents.
 
     Parameters
@@ -37,11 +41,13 @@ def report_page(contents: Contents, home: str | None = None) -> str:
         From `scalemodel.report.contents.gather`.
     home : str, optional
         Where the page of all boilers is, as a relative address.
+    photographs : sequence of Series, optional
+        From `scalemodel.report.photographs.photographs_for_page`.
     """
-    return render("boiler.html", home=home, **page_values(contents))
+    return render("boiler.html", home=home, **page_values(contents, photographs))
 
 
-def page_values(contents: Contents) -> dict:
+def page_values(contents: Contents, photographs: Sequence[Series] = ()) -> dict:
     """All that the template of a report shows, by section."""
     return {
         "boiler": contents.answer.boiler,
@@ -49,6 +55,7 @@ def page_values(contents: Contents) -> dict:
         "opening": _opening_values(contents),
         "risk": risk_values(contents),
         "deposit": deposit_values(contents),
+        "photographs": photograph_values(photographs),
         "look": look_values(contents),
         "water": water_values(contents.water, contents.waters),
         "cost": cost_values(contents.cost),

@@ -52,9 +52,10 @@ def asset(name: str) -> Markup:
 
 
 @cache
-def stylesheet() -> Markup:
-    """The style of every page, its colours and lines from `scalemodel.report.marks`."""
-    return Markup(render("page.css", colours=_colours, stroke=_stroke))
+def stylesheet(more: str = "") -> Markup:
+    """The style of every page, its colours and lines from `scalemodel.report.marks`; ``more`` is a sheet besides."""
+    style = render("page.css", colours=_colours, stroke=_stroke)
+    return Markup(style + (render(more) if more else ""))
 
 
 def _colours(ground: str) -> str:

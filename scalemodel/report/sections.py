@@ -6,7 +6,9 @@ from datetime import timedelta
 from shlex import quote
 from typing import TYPE_CHECKING
 
+from scalemodel.decision.assumed import OfWater
 from scalemodel.descaling.procedure import summary
+from scalemodel.errors import WantedError
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report.charts import NARROW, WIDE, deposit_chart, deposit_key, look_words, risk_chart
 from scalemodel.report.waits import no_date_words, wait_sentence, wait_word
@@ -22,6 +24,8 @@ from scalemodel.words.advice import (
     water_sentences,
     without_words,
 )
+from scalemodel.words.assumed import assumed_words
+from scalemodel.words.commands import wanted_words
 from scalemodel.words.tables import (
     AGE_TITLES,
     FINDING_TITLES,
@@ -122,7 +126,7 @@ def _weighed(looks: NextInspection) -> dict:
         "caption": f"Best date of each look, in {amount_unit(looks)}",
         "titles": LOOK_TITLES,
         "rows": look_rows(looks),
-        "assumptions": looks.assumptions,
+        "assumptions": assumed_words(looks.assumptions),
     }
 
 
@@ -137,27 +141,26 @@ def water_values(sheet: WaterSheet, plans: WaterPlans) -> dict:
         "caption": f"Waters of the logbook, each descaled at a risk of {percent(plans.tolerance)}",
         "waters": {"titles": short[0], "rows": short[1]},
         "whole": {"titles": whole[0], "rows": whole[1]},
-        "assumptions": (*plans.assumptions, *_said_of(sheet, plans)),
+        "assumptions": (*assumed_words(plans.assumptions), *_said_of(sheet, plans)),
     }
 
 
 def _said_of(sheet: WaterSheet, plans: WaterPlans) -> list[str]:
     """What was assumed of the water alone, without what is said of it among the others."""
-    those = [said.partition(": ") for said in plans.assumptions]
-    named = {text for names, _, text in those if sheet.water in names.split(", ")}
+    named = {one.text for one in plans.assumptions if isinstance(one, OfWater) and one.water == sheet.water}
     return [said for said in sheet.assumptions if said not in named]
 
 
-def cost_values(cost: Cost | str) -> dict:
+def cost_values(cost: Cost | WantedError) -> dict:
     """The age that costs least, or which prices to record."""
-    if isinstance(cost, str):
-        return {"said": [Sentence(f"{cost}.").begun()], "ages": None}
+    if isinstance(cost, WantedError):
+        return {"said": [Sentence(wanted_words(cost), ".").begun()], "ages": None}
     return {
         "said": [Sentence(sentence).begun() for sentence in cost_sentences(cost)],
         "ages": {
             "titles": AGE_TITLES,
             "rows": [age_row(point) for point in cost.curve],
-            "assumptions": cost.assumptions,
+            "assumptions": assumed_words(cost.assumptions),
         },
     }
 

@@ -24,7 +24,7 @@ from scalemodel.inference.draws import Posterior
 from scalemodel.inference.draws import solve as solve_honestly
 from scalemodel.inference.smc import POPULATIONS, SmcInfo
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.model.look import visible_log
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
@@ -206,7 +206,7 @@ def compare(trial: Trial) -> dict[str, tuple[float, np.ndarray]]:
     pairs = {
         one.kind.value: (float(truth.model.value(one, truth.x)[0]), fitted.model.value(one, fitted.x)) for one in chosen
     }
-    last = (np.log(p.deposits[-1] + LOOK_FLOOR_MG_CM2) for p in (truth, fitted))
+    last = (visible_log(p.deposits[-1]) for p in (truth, fitted))
     pairs["deposit"] = (float(next(last)[0]), next(last))
     return pairs
 

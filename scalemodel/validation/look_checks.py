@@ -73,7 +73,7 @@ def surprises(posterior: Posterior) -> tuple[LookSurprise, ...]:
         left_out = (chance * weight).sum(axis=1) / weight.sum()
         tail = left_out[left_out <= left_out[own].max() * (1.0 + ROUNDING)].sum()
         found.append(LookSurprise(look, float(left_out[own].sum()), float(tail), int(left_out.argmax())))
-    return tuple(sorted(found, key=lambda s: s.at_least_as_unlikely))
+    return tuple(sorted(found, key=lambda s: round(s.at_least_as_unlikely, 9)))  # by date where they are alike
 
 
 def counts_by_grade(posterior: Posterior) -> tuple[GradeCount, ...]:

@@ -17,20 +17,21 @@ from itertools import pairwise
 import numpy as np
 from scipy.special import expit
 
+from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Site, Use, Water, WaterTest
+from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model import priors
-from scalemodel.model.boiler import growth_per_litre
-from scalemodel.model.grading import apparent, grade_threshold
-from scalemodel.model.growth import capture_fraction
-from scalemodel.model.innovation import draw_innovations, increment
+from scalemodel.model.grading import GRADE_COUNT, grade_threshold
+from scalemodel.model.inverse_gaussian import draw_innovations, increment
+from scalemodel.model.look import LookModel
 from scalemodel.model.supply import find_supply, log_factor
+from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.use import USE_LOG_SD_FLOOR
-from scalemodel.validation.simulated_boilers import draw_grade
 
 METERS = {"soft": 100.0, "middling": 170.0, "hard": 290.0}
 """Meter readings of the waters [mg/L]; boiler n is on the n-th of them."""
 
-PAST, AHEAD = 728, 1460
+PAST, AHEAD = 728, HORIZON_DAYS
 """Days before the question, and the days after it that the truth is known for."""
 
 BETWEEN_LOOKS = (35, 70)
@@ -61,6 +62,8 @@ class World:
         How far the inspector's leniency has moved by the day of the question [ln].
     worst_said : int
         The worst grade that the inspector ever says.
+    descales_at : int
+        The grade on which its owner descales, else by the year alone.
     recorded : float
         Share of the litres of the last cycle that is on record.
     feedback : float
@@ -78,7 +81,8 @@ class World:
     wall_kept: float | None = None
     milder: tuple[int, ...] = ()
     lenient: float = 0.0
-    worst_said: int = 4
+    worst_said: int = GRADE_COUNT - 1
+    descales_at: int = URN.threshold_grade
     recorded: float = 1.0
     feedback: float = 0.0
     spurts: float = 1.0
@@ -91,16 +95,16 @@ MIDDLE, LAST_LOOK = "the middle", "the last look"
 
 SOUND = World("as the model believes")
 SOUND_AT_CHAMBER = World("the same, seen at the chamber alone", sites=(CHAMBER,))
-DIRTY_WALL = World("descales clean the chamber that is seen, not the wall", sites=(CHAMBER,), wall_kept=0.7)
+DIRTY_WALL = World("descales clean the chamber that is seen, not the wall", sites=(CHAMBER,), wall_kept=0.5)
 
 WORLDS = (
     SOUND,
     SOUND_AT_CHAMBER,
     DIRTY_WALL,
     replace(DIRTY_WALL, name="the same, with the wall looked at in turn", sites=(CHAMBER, WALL)),
-    World("the last two looks too mild by one grade", milder=(1, 1)),
-    World("an inspector who grows lenient", lenient=float(np.log(2.5))),
-    World("an inspector who never says the worst grade", worst_said=3),
+    World("the last two looks too mild by two grades", milder=(2, 2)),
+    World("an inspector who grows lenient", lenient=float(np.log(2.0))),
+    World("an inspector who never says the worst grade", worst_said=3, descales_at=GRADE_COUNT),
     World("use recorded 30 % low in the last cycle", recorded=0.7),
     World("growth that speeds up with thickness", feedback=0.5),
     World("the last look too mild by two grades", milder=(2,)),
@@ -159,7 +163,7 @@ class Luck:
     def grade(self, on: int, deposit: float, shift: float, after: bool = False) -> int:
         """What a look on that day shows of a deposit [mg/cm2]; the same scatter in every world."""
         rng = np.random.default_rng([self.seed, self.number, on, 2 + int(after)])
-        return draw_grade(rng, float(apparent(deposit)), self.spread, shift)
+        return LookModel(1.0, 1.0 / self.spread, shift).draw_grade(rng, deposit)
 
 
 def empty_facts(water: str) -> BoilerFacts:
@@ -227,7 +231,7 @@ def _look_days(rng: np.random.Generator) -> Iterable[int]:
 def pace(luck: Luck, world: World) -> np.ndarray:
     """How many times as much as by the law grows on each day (PAST + AHEAD,)."""
     days = np.arange(PAST + AHEAD)
-    times = 1.0 + world.season * np.sin(2.0 * np.pi * days / 365.25 + luck.phase)
+    times = 1.0 + world.season * np.sin(2.0 * np.pi * days / DAYS_A_YEAR + luck.phase)
     if world.spurts != 1.0:
         rng = np.random.default_rng([luck.seed, luck.number, 5])
         spurt = np.repeat(rng.random(len(days) // 28 + 1) < 1.0 / 8.0, 28)[: len(days)]
@@ -318,7 +322,7 @@ def live(luck: Luck, world: World) -> Lived:
     life, turns = _Life(luck, world), {on: turn for turn, on in enumerate(luck.looks)}
     for on in range(PAST + AHEAD):
         if on in turns:
-            severe = life.look(on, turns[on]) >= URN.threshold_grade
+            severe = life.look(on, turns[on]) >= world.descales_at
             if severe or on - life.last_descale >= YEAR:
                 life.descale(on)
         life.grow(on)

@@ -18,12 +18,13 @@ import numpy as np
 from scalemodel import atomic
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.inference.draws import Posterior
-from scalemodel.model import priors, unknowns
+from scalemodel.model import unknowns
 from scalemodel.model.boiler import BoilerModel
-from scalemodel.model.grading import GRADE_COUNT, LOG_CUTS, apparent, log_reading
-from scalemodel.model.growth import blend_potential, capture_fraction
-from scalemodel.model.innovation import invert_increment
-from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.model.grading import GRADE_COUNT, LOG_BOUNDS
+from scalemodel.model.inverse_gaussian import invert_increment
+from scalemodel.model.look import RECOVERED, THICKNESS, look_model, visible_log
+from scalemodel.model.priors import thickness_to_deposit
+from scalemodel.model.supply_law import blend_potential, capture_fraction
 from scalemodel.model.tailed_normal import LOOK_ERROR
 from scalemodel.model.wandering import Wandering
 from scalemodel.water.potential import LOG_FACTORS
@@ -114,7 +115,7 @@ def evidence_of_tests(pt, source: BoilerModel, paths: dict[str, list]):
     total = pt.constant(0.0)
     for water, path in source.timeline.paths.items():
         for one in path.readings:
-            total = total + log_reading(np.exp(one.log_ratio), paths[water][one.epoch], one.log_sd, pt)
+            total = total + one.log_density(paths[water], pt)
     return total
 
 
@@ -146,25 +147,24 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
     total = pt.constant(0.0)
     facts = source.facts
     for state, look in source.timeline.looks:
-        relative = 1.0 if look.site == facts.reference_site else pt.exp(value[unknowns.relative(look.site)])
-        seen = apparent(states[state], relative, xp=pt)
-        spread, shift = pt.exp(value[unknowns.reading(look.method)]), value[unknowns.leniency(look.inspector)]
+        reads = look_model(value.__getitem__, facts, look.site, look.method, look.inspector, pt)
+        latent = reads.latent(states[state], pt)
         low, high = LOOK_ERROR.nothing, LOOK_ERROR.everything
         if look.grade_low > 0:
-            low = LOOK_ERROR.parts((LOG_CUTS[look.grade_low - 1] + shift - seen) / spread, pt, normal_cdf)
+            low = LOOK_ERROR.parts(reads.inputs(LOG_BOUNDS[look.grade_low], latent), pt, normal_cdf)
         if look.grade_high < GRADE_COUNT - 1:
-            high = LOOK_ERROR.parts((LOG_CUTS[look.grade_high] + shift - seen) / spread, pt, normal_cdf)
+            high = LOOK_ERROR.parts(reads.inputs(LOG_BOUNDS[look.grade_high + 1], latent), pt, normal_cdf)
         # held apart by the maximum: gathered into one sum, as PyTensor would, the digits of a tail would cancel
         stretches = [pt.maximum(part, 0.0) for part in LOOK_ERROR.stretches(low, high)]
         total = total + pt.log(sum(stretches))
         if look.thickness_um is not None:
-            measured = priors.thickness_to_deposit(look.thickness_um) + LOOK_FLOOR_MG_CM2
-            total = total + log_reading(measured, seen, priors.THICKNESS_LOG_SD, pt)
+            measured = thickness_to_deposit(look.thickness_um)
+            total = total + THICKNESS.log_density(measured, reads.relative * states[state], pt)
     for index, (state, descale) in enumerate(source.timeline.descales):
         if descale.scale_recovered_g is not None:
-            removed = (1.0 - pt.sigmoid(value[unknowns.residue(index)])) * states[state] + LOOK_FLOOR_MG_CM2
-            measured = 1000.0 * descale.scale_recovered_g / facts.boiler.wetted_area_cm2 + LOOK_FLOOR_MG_CM2
-            total = total + log_reading(measured, pt.log(removed), priors.RECOVERED_LOG_SD, pt)
+            removed = (1.0 - pt.sigmoid(value[unknowns.residue(index)])) * states[state]
+            measured = 1000.0 * descale.scale_recovered_g / facts.boiler.wetted_area_cm2
+            total = total + RECOVERED.log_density(measured, removed, pt)
     return total
 
 
@@ -207,9 +207,9 @@ def run_nuts(
         data = pm.sample(draws, tune=tune, chains=chains, cores=1, random_seed=seed, progressbar=progress,
                          target_accept=0.95, compute_convergence_checks=False)  # fmt: skip
         u, deposit = np.asarray(data.posterior["u"]), np.asarray(data.posterior["deposit"])
-        watched = [*np.moveaxis(u, -1, 0), np.log(deposit + LOOK_FLOOR_MG_CM2)]
-        r_hat = max(float(np.asarray(az.rhat(w))) for w in watched)
-        ess = min(float(np.asarray(az.ess(w))) for w in watched)
+        monitored = [*np.moveaxis(u, -1, 0), visible_log(deposit)]
+        r_hat = max(float(np.asarray(az.rhat(w))) for w in monitored)
+        ess = min(float(np.asarray(az.ess(w))) for w in monitored)
     divergences = int(np.asarray(data.sample_stats["diverging"]).sum())
     return NutsDraws(
         u, np.asarray(data.posterior["growth"]), deposit, r_hat, ess, divergences, time.perf_counter() - began, data
@@ -220,10 +220,10 @@ def as_posterior(twin: Twin, nuts: NutsDraws, like: Posterior) -> Posterior:
     """NUTS draws in the shape of our own posterior, chains as populations, so that every question fits both."""
     source = twin.source
     u = nuts.u.reshape(-1, source.static_dim).T
-    drift = source.drift(u)
+    parameters = source.parameters(u)
     grown = nuts.growth.reshape(-1, len(twin.growing)).T
     v = np.full((source.timeline.intervals, u.shape[1]), -1.0)
-    v[twin.growing] = invert_increment(grown, drift.mean[twin.growing], drift.irregularity)
+    v[twin.growing] = invert_increment(grown, parameters.mean[twin.growing], parameters.dispersion)
     return replace(like, x=np.vstack([u, v]), populations=len(nuts.u), seconds=nuts.seconds)
 
 

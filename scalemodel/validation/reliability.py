@@ -17,8 +17,8 @@ import numpy as np
 from scalemodel.decision.forecast import Forecast, find_plan, find_threshold
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import WALL, BoilerFacts
-from scalemodel.model.growth import draw_growth
-from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.model.inverse_gaussian import draw_growth
+from scalemodel.model.look import visible_log
 from scalemodel.validation.calibration import (
     ALARM_Z,
     DEFAULT_PARTICLES,
@@ -188,9 +188,7 @@ def foretell(trial: Trial) -> Foretold:
     forecast = Forecast(trial.fitted, plan, site)
     stated = np.array([forecast.risk(threshold, days)[0] for days in DAYS_AHEAD])
     there, draws = path[DAYS_AHEAD.index(DEPOSIT_DAYS)], forecast.deposit_draws(DEPOSIT_DAYS)
-    return Foretold(
-        stated, path >= threshold, (float(np.log(there + LOOK_FLOOR_MG_CM2)), np.log(draws + LOOK_FLOOR_MG_CM2))
-    )
+    return Foretold(stated, path >= threshold, (float(visible_log(there)), visible_log(draws)))
 
 
 def true_path(truth: Forecast, rng: np.random.Generator) -> np.ndarray:
@@ -311,7 +309,7 @@ def calibrate(
         ranks.append(ranks_of(compare(trial) | {"ahead": told.ahead}, trial.rng))
         stated.append(told.stated)
         happened.append(told.happened)
-        capped += trial.fitted.info.capped
+        capped += trial.fitted.info.cap_hit
         if progress is not None:
             progress()
     words = GROUPS | {"ahead": f"deposit {DEPOSIT_DAYS} days ahead"}

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 from scalemodel.errors import BadValueError
+from scalemodel.logbook.field_types import Temperature
 from scalemodel.logbook.fields import parse_hardness
 from scalemodel.logbook.units import HIGHEST_BY_UNIT, MG_CACO3_PER_UNIT, mg_per_unit
-from scalemodel.logbook.values import Temperature
 from scalemodel.water.constants import COLDEST_C, HOTTEST_C
 
 __all__ = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from shlex import quote
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from scalemodel.decision.water_sheet import LITRES
 from scalemodel.wording import Sentence, counted, figure, joined
 from scalemodel.words.account import residue_words
 from scalemodel.words.answer import alarm_head, alarm_headline, answer_words
+from scalemodel.words.change import change_short
 
 if TYPE_CHECKING:
     from scalemodel.decision.cost import Cost
@@ -26,7 +28,12 @@ HARDLY = 0.02
 
 
 def verdict(answer: Deferral) -> str:
-    """A deferral in a few words; of an alarm who saw what, where and when."""
+    """A deferral in a few words; of an alarm who saw what, where and when; and what has changed, if anything."""
+    said = _verdict(answer)
+    return said if answer.change is None else Sentence(said, "; ", change_short(answer.change))
+
+
+def _verdict(answer: Deferral) -> str:
     match answer.status:
         case Status.LOOK_AGAIN:
             alarm = answer.alarms[0]
@@ -34,8 +41,13 @@ def verdict(answer: Deferral) -> str:
         case Status.PAST:
             return "do not defer"
         case Status.WITHIN:
-            return Sentence(answer.defer_until, f" ({counted((answer.defer_until - answer.as_of).days, 'day')})")
+            return wait_words(answer.defer_until, (answer.defer_until - answer.as_of).days)
     return f"beyond {counted(answer.horizon_days, 'day')}"
+
+
+def wait_words(until: date, days: int, blank: str = " ") -> Sentence:
+    """The last safe date and how far off it is; ``blank`` stands between the count and its days."""
+    return Sentence(until, f" ({counted(days, 'day', blank)})")
 
 
 def deposit_words(site: str, deposit: DepositNow) -> str:

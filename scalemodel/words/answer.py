@@ -12,6 +12,7 @@ from scalemodel.decision.status import Status
 from scalemodel.model.use import MONTH_NAMES
 from scalemodel.wording import Sentence, counted, figure, percent
 from scalemodel.words.account import alarm_words
+from scalemodel.words.change import change_sentences
 
 A_MONTH_IS_NEAR = 60
 """A wait shorter than this [days] is not told by a month alone."""
@@ -93,7 +94,8 @@ def _until_words(answer: Deferral) -> str:
 
 def opening(answer: Deferral) -> Opening:
     """The answer as people should hear it: the headline, warnings, the risk now, when it would pass, how sure."""
-    warnings = [
+    warnings = change_sentences(answer)
+    warnings += [
         Sentence("Look again there too: ", alarm_words(alarm, answer.threshold_words), ".")
         for alarm in answer.alarms[1:]
     ]

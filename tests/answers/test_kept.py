@@ -128,7 +128,8 @@ def test_workers_answer_as_this_process_does_and_a_refusal_is_told(parts):
         assert (asked[0].dated(60), asked[0].look(60)) == (parts["date"], parts["look"])
         assert isinstance(asked[1].dated(60), Failure)
         assert "no water" in asked[1].dated(0).reason or "fill" in asked[1].dated(0).reason
-        assert not desk.knows(dry)
+        assert desk.knows(dry)  # in memory alone: it is soon said again
+        assert desk.ask(dry).look(0) == asked[1].dated(0)
 
 
 def test_a_worker_that_dies_is_replaced_and_one_that_always_dies_is_told(monkeypatch):
@@ -152,8 +153,9 @@ def test_a_desk_that_is_closed_lets_nobody_wait():
 def test_a_worker_ends_with_its_starter():
     code = (
         "import os, sys, time\nfrom scalemodel.answers.crew import Crew\nfrom tests.answers.test_kept import FACTS\n"
-        "from scalemodel.decision.question import Question\ncrew = Crew(1)\n"
-        "crew.give((FACTS, Question(), None, 100), lambda name, part: name == 'look' and (print("
+        "from scalemodel.answers.solving import solved\nfrom scalemodel.decision.question import Question\n"
+        "crew = Crew(1)\n"
+        "crew.give((solved, FACTS, Question(), None, 100), lambda name, part: name == 'look' and (print("
         "crew._members[0]._process.pid, flush=True), os._exit(9)))\ntime.sleep(60)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=120)

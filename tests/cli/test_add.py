@@ -181,7 +181,7 @@ def test_every_help_has_an_example(desk, command):
 def test_recording_loads_neither_numpy_nor_anything_on_top_of_it(desk):
     code = (
         "import sys\n"
-        "from scalemodel.cli import add, exchange, history, main, new\n"
+        "from scalemodel.cli import add, history, import_export, main, new\n"
         "heavy = {'numpy', 'scipy', 'pandas', 'matplotlib', 'pymc', 'arviz'} & set(sys.modules)\n"
         "print(*sorted(heavy), 'end')\n"
     )

@@ -5,7 +5,7 @@ import re
 
 import pytest
 
-from scalemodel.cli.common import aligned
+from scalemodel.cli.options_and_output import aligned
 from scalemodel.logbook import store
 from tests.cli.runner import Desk
 

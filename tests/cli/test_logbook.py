@@ -151,7 +151,7 @@ AS_NOBODY = """
 import os, sys
 from pathlib import Path
 from click.testing import CliRunner
-from scalemodel.cli import add, common, exchange, history, logbook, main, new, recording
+from scalemodel.cli import add, import_export, options_and_output, history, logbook, main, new, recording
 from scalemodel.logbook.store import Logbook
 Logbook.in_memory().verify()  # so that everything is loaded before this is nobody, who may not read where Python lies
 Path.cwd().as_uri()

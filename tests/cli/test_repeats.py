@@ -67,7 +67,7 @@ def test_both_names_of_an_option_are_one(busy_desk):
     def command(yes, v):
         click.echo(f"{yes} {v}")
 
-    from scalemodel.cli.typed import refuse_repeats
+    from scalemodel.cli.errors_as_typed import refuse_repeats
 
     for given in (["--yes", "--no"], ["-y", "--yes"]):
         with pytest.raises(click.UsageError, match="given twice"):

@@ -1,6 +1,7 @@
 """What descaling costs by age: by simulation, by its properties, in its words."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
+from datetime import date
 from itertools import pairwise
 
 import numpy as np
@@ -14,13 +15,16 @@ from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.loss import cheapest_of, prices_of
 from scalemodel.decision.renewal import Cycles, longest_interval
-from scalemodel.errors import EvidenceError
+from scalemodel.errors import WantedError
 from scalemodel.logbook.records import Descale, Prices, Site, Water
-from scalemodel.model.growth import draw_growth
+from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.words.advice import cost_sentences
+from scalemodel.words.assumed import assumed_words
+from scalemodel.words.commands import wanted_words
 from tests.builders import START, day, history, look
 
 SEEN = (look(90, 0, 1), look(180, 1), look(270, 1))
+TYPED_PRICES = "--descale-materials 4 --descale-hours 1 --hour-cost 20 --strip-down 150"
 PRICES = Prices(
     "urn", START, descale_materials=3.0, descale_hours=1.0, hour_cost=20.0, descale_wear=5.0, strip_down=150.0
 )
@@ -122,7 +126,7 @@ def test_without_the_price_of_a_strip_down_one_waits_as_long_as_the_risk_allows(
         assert answer.best_age_days == pytest.approx(answer.longest_age_days)
         assert answer.cheapest_on == answer.defer_until
         assert answer.waiting_costs == 0.0
-    assert "price of a strip-down" in " ".join(priced(asked, strip_down=None).assumptions)
+    assert "price of a strip-down" in " ".join(assumed_words(priced(asked, strip_down=None).assumptions))
 
 
 def test_looks_and_water_are_paid_at_any_age():
@@ -136,7 +140,7 @@ def test_looks_and_water_are_paid_at_any_age():
     bare = replace(facts, sites=(Site("urn", "element"),), waters=(Water("tap"), Water("soft")))
     other = descaling_cost(api.prepare(bare, particles=150))
     assert other.best_age_days == pytest.approx(answer.best_age_days, rel=1e-3)
-    said = " ".join(other.assumptions)
+    said = " ".join(assumed_words(other.assumptions))
     assert "no price of a look at the element, the wall: taken as free" in said
     assert "price of tap" in said
 
@@ -160,11 +164,14 @@ def test_the_prices_are_the_last_begun():
     assert descaling_cost(api.prepare(facts, particles=100)).strip_down == 90.0
 
 
-def test_missing_and_empty_prices_are_refused_with_the_command_that_mends_it():
-    with pytest.raises(EvidenceError, match=r"no prices of urn .*; add them: scalemodel add prices urn 2025-12-27"):
+def test_missing_and_empty_prices_are_refused_with_the_fields_that_are_wanted():
+    with pytest.raises(WantedError, match=r"no prices of urn .*; record prices of urn with descale_mat") as refused:
         need_prices(history(*SEEN))
+    assert (refused.value.kind, refused.value.boiler, refused.value.day) == ("prices", "urn", date(2025, 12, 27))
+    assert set(refused.value.fields) <= {field.name for field in fields(Prices)}
+    assert wanted_words(refused.value).endswith("add them: scalemodel add prices urn 2025-12-27 " + TYPED_PRICES)
     free = Prices("urn", START, strip_down=9.0)
-    with pytest.raises(EvidenceError, match="costs nothing by the prices from 2025-01-01"):
+    with pytest.raises(WantedError, match="costs nothing by the prices from 2025-01-01"):
         need_prices(history(*SEEN, prices=(free,)))
     for facts in (history(*SEEN), history(*SEEN, prices=(free,))):
         assert cheapest_of(api.prepare(facts, particles=100)) == (None, None)

@@ -7,13 +7,15 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.inspection_value import LookReason, kinds_of_look, look_cost, value_looks
-from scalemodel.decision.look_value import Eye, after_look, drawn_path, find_eye, pair_value, weigh
+from scalemodel.decision.look_value import after_look, drawn_path, pair_value, usual_look_model, weigh
 from scalemodel.decision.loss import Losses, descale_price
 from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
 from scalemodel.inference.draws import monte_carlo_error
 from scalemodel.logbook.records import Prices, Site
+from scalemodel.model.look import LookModel
 from scalemodel.words.advice import act_words, amount, look_sentences, next_look_words
+from scalemodel.words.assumed import assumed_words
 from tests.builders import START, day, history, look
 
 SEEN = (look(90, 0, 1), look(180, 1, site="chamber"), look(270, 1))
@@ -134,7 +136,7 @@ def test_a_sharper_eye_is_never_worth_less_and_a_blind_one_nothing(losses):
     deposit = drawn_path(losses, np.array([index]))[0]
     ones = np.ones(deposit.size)
     values = [
-        weigh(losses, index, deposit, Eye(1.0, spread * ones, 0.0 * ones).chances(deposit)).value
+        weigh(losses, index, deposit, LookModel(1.0, ones / spread, 0.0 * ones).grade_probabilities(deposit)).value
         for spread in (0.1, 0.35, 0.8, 2.0)
     ]
     assert values == sorted(values, reverse=True)
@@ -145,14 +147,14 @@ def test_a_sharper_eye_is_never_worth_less_and_a_blind_one_nothing(losses):
 
 def test_two_looks_are_worth_no_less_than_one_and_no_more_than_knowing_all(asked, losses):
     index = int(np.searchsorted(losses.days, 90))
-    eye = find_eye(asked["new"].forecast, "wall", "eye").of(losses.draws)
+    look = usual_look_model(asked["new"].forecast, "wall", "eye").part(losses.draws)
     deposit = drawn_path(losses, np.array([index]))[0]
-    one = weigh(losses, index, deposit, eye.chances(deposit))
-    value, _, looks = pair_value(losses, index, eye, 0.0)
+    one = weigh(losses, index, deposit, look.grade_probabilities(deposit))
+    value, _, looks = pair_value(losses, index, look, 0.0)
     assert one.value - 3 * one.mc_error <= value <= one.perfect
     assert value > 1.02 * one.value
     assert 1.0 < looks <= 2.0
-    dear, error, fewer = pair_value(losses, index, eye, 1e6)
+    dear, error, fewer = pair_value(losses, index, look, 1e6)
     assert fewer == 1.0
     assert dear == pytest.approx(one.value, abs=4 * (one.mc_error + error))
 
@@ -164,8 +166,8 @@ def test_the_error_covers_other_seeds():
         mine = Losses(api.prepare(HISTORIES["new"], seed=seed, particles=250), (90,))
         index = int(np.searchsorted(mine.days, 90))
         deposit = drawn_path(mine, np.array([index]))[0]
-        eye = find_eye(mine.case.forecast, "wall", "eye").of(mine.draws)
-        one = weigh(mine, index, deposit, eye.chances(deposit))
+        look = usual_look_model(mine.case.forecast, "wall", "eye").part(mine.draws)
+        one = weigh(mine, index, deposit, look.grade_probabilities(deposit))
         values.append(one.value)
         errors.append(one.mc_error)
     assert np.std(values, ddof=1) < 4 * np.mean(errors) + 0.1 * np.mean(values)
@@ -288,4 +290,4 @@ def test_without_prices_a_worth_is_told_in_days_of_waiting(asked):
     assert option.value_days == pytest.approx(option.value / answer.day_value)
     assert amount(option.value, answer) == f"{option.value_days:.0f}"
     assert "descales" not in " ".join(look_sentences(answer))
-    assert any("days of waiting save what a descale costs" in note for note in answer.assumptions)
+    assert any("days of waiting save what a descale costs" in note for note in assumed_words(answer.assumptions))

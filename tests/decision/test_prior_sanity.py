@@ -14,9 +14,8 @@ from scalemodel import api
 from scalemodel.decision.forecast import Forecast
 from scalemodel.inference.draws import solve
 from scalemodel.model import unknowns
-from scalemodel.model.boiler import growth_per_litre
-from scalemodel.model.growth import capture_fraction
 from scalemodel.model.supply import find_supply, log_factor
+from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from tests.builders import history
 
 MONTH = 30.4

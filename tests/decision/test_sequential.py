@@ -12,11 +12,15 @@ from scalemodel.decision.sequential import (
     PATIENCE,
     RATE,
     SIZES,
+    STEADY,
     Direction,
     alarmed,
     evidence,
     log_ratios,
     moved,
+    pooled_evidence,
+    shares_of_days,
+    shares_of_looks,
     start_weights,
 )
 
@@ -34,7 +38,7 @@ def drawn(rng, chances):
 
 def watched(chances, low, high=None, occasions=None):
     occasions = np.zeros(len(low), dtype=bool) if occasions is None else occasions
-    return evidence(log_ratios(chances, low, low if high is None else high), occasions)
+    return evidence(log_ratios(chances, low, low if high is None else high), shares_of_looks(occasions))
 
 
 def test_every_single_look_is_an_e_value_whatever_its_forecast():
@@ -110,10 +114,10 @@ def test_looks_as_foretold_leave_the_evidence_below_one():
 
 def test_the_weights_of_all_first_looks_sum_to_one():
     occasions = np.random.default_rng(7).random(400) < 0.1
-    begun, left = start_weights(occasions)
+    begun, left = start_weights(shares_of_looks(occasions))
     assert begun.sum() + left[-1] == pytest.approx(1.0)
     assert np.all(np.diff(left) < 0.0)
-    plain, _ = start_weights(np.zeros(5000, dtype=bool))
+    plain, _ = start_weights(shares_of_looks(np.zeros(5000, dtype=bool)))
     assert plain.sum() == pytest.approx(1.0, abs=(1 + PATIENCE) / 5000)
     assert all(a > b for a, b in pairwise(plain))
     at = int(np.flatnonzero(occasions)[0])
@@ -124,3 +128,37 @@ def test_one_look_alone_hardly_ever_tells():
     """The unlikeliest look there may be is an alarm only where it was all but excluded; seven honest ones are none."""
     chances = np.tile([0.05, 0.3, 0.6, 0.049, 0.001], (FEWEST - 1, 1))
     assert alarmed(watched(chances, np.array([2, 2, 1, 2, 2, 3, 2]))) is None
+
+
+def test_the_mean_of_the_pooled_mixture_is_never_more_than_one():
+    """Over all paths of three looks, by enumeration, under each steady move that may have been there all along."""
+    chances = forecasts(np.random.default_rng(5), 3)
+    days = np.array([0, 10, 50])
+    for steady in (0.0, *STEADY):
+        truth, total = moved(chances, steady), 0.0
+        for path in np.ndindex(GRADES, GRADES, GRADES):
+            seen = np.array(path)
+            total += np.prod(truth[np.arange(3), seen]) * pooled_evidence(chances, seen, seen, days).total
+        assert np.all(total <= 1.0 + 1e-6), steady
+
+
+def test_pools_are_never_surer_than_a_test_without_steady_moves_and_begin_with_months():
+    rng = np.random.default_rng(6)
+    chances, days = forecasts(rng, 90), np.sort(rng.integers(0, 400, size=90))
+    seen = drawn(rng, moved(chances, 0.5))
+    shares = shares_of_days(days)
+    assert (shares > 0.0).sum() == len(set((days - days[0]) // 30))
+    plain = evidence(log_ratios(chances, seen, seen), shares)
+    assert np.all(pooled_evidence(chances, seen, seen, days).total <= plain.total)
+    assert shares_of_days(np.array([], dtype=int)).shape == (0,)
+
+
+def test_a_thousand_sound_pools_raise_no_more_false_alarms_than_the_rate():
+    rng = np.random.default_rng(7)
+    raised = 0
+    for _ in range(1000):
+        chances = forecasts(rng, 60)
+        seen = drawn(rng, moved(chances, 0.05))
+        found = pooled_evidence(chances, seen, seen, np.sort(rng.integers(0, 500, size=60)))
+        raised += alarmed(found) is not None
+    assert raised <= 1000 * RATE + 3.3 * np.sqrt(1000 * RATE)

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.band import future_band, past_band, risk_by_day
 from scalemodel.decision.basis import basis_of
+from scalemodel.decision.deposit_by_date import future_band, past_band, risk_by_day
 from scalemodel.logbook.records import Absence, Use
 from scalemodel.words.account import assumptions_of
 from tests.builders import day, history, look

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from scalemodel import api
+from scalemodel.decision.assumed import CartridgePrice, NoCosts, UnpricedWater
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.renewal import cycles_of
 from scalemodel.decision.water_plan import compare_waters, interval_draws, on_water, supplies_for
@@ -92,9 +93,9 @@ def test_costs_are_those_of_cost_at_that_age(asked, plans):
     assert tap.cost_per_litre == 0.004
     mixed = by_name(plans)[MIXES[2]]
     assert mixed.cost_per_litre == pytest.approx(0.4 * 0.004 + 0.6 * 14.0 / 60.0)
-    assert "demin is taken to cost what its cartridges cost" in plans.assumptions
+    assert CartridgePrice("demin") in plans.assumptions
     assert by_name(plans)["demin"].cost_per_litre is None
-    assert "no price of demin is on record: taken as nothing" in plans.assumptions
+    assert UnpricedWater("demin") in plans.assumptions
 
 
 def test_without_prices_there_are_no_costs_but_all_else(asked):
@@ -103,7 +104,7 @@ def test_without_prices_there_are_no_costs_but_all_else(asked):
     bare = type(forecast)(replace(forecast.posterior, model=model), forecast.plan, forecast.site)
     plans = compare_waters(asked.under(bare), supplies_for(FACTS, ("soft",), MIXES[:1]))
     assert all(option.cost_a_year is None and option.cartridges_a_year is None for option in plans.options)
-    assert "no prices of a descale are on record, so no costs (scalemodel add prices)" in plans.assumptions
+    assert NoCosts() in plans.assumptions
     priced = compare_waters(asked, ())
     assert plans.options[0].interval_days == priced.options[0].interval_days
 

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scalemodel.descaling.guide import make_guide
-from scalemodel.descaling.phone import WIDTH, Step, command_lines, numbered, wrapped
+from scalemodel.descaling.narrow_layout import WIDTH, Step, command_lines, numbered, wrapped
 from scalemodel.logbook.records import Site
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS
 from tests.builders import history

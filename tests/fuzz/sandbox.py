@@ -13,9 +13,9 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
+from scalemodel.logbook.csv_folder import export_folder
 from scalemodel.logbook.records import Absence, Boiler, Descale, Fill, Inspection, Prices, Site, Use, Water, WaterTest
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import export_folder
 
 INSTALLED = date(2026, 1, 5)
 AWKWARD = '=Küche\'s <b>&"$(x)" ☕'

@@ -15,10 +15,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scalemodel.cli.main import main
+from scalemodel.logbook.csv_folder import OUR_FILES
 from scalemodel.logbook.fields import rule
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import OUR_FILES
 from tests.fuzz.depth import fuzzed
 from tests.fuzz.hostile import TEXTS
 from tests.fuzz.sandbox import contents, workshop

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 
 from scalemodel import api
 from scalemodel.cli import ask, cost, descale_plan, next_inspection, water_plan
-from scalemodel.decision.band import first_shown, future_band, past_band, risk_by_day, span_ahead
 from scalemodel.decision.cost import descaling_cost
 from scalemodel.decision.curves import tabulate
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import first_shown, future_band, past_band, risk_by_day, span_ahead
 from scalemodel.decision.horizon import FARTHEST_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.decision.residue import residues_of

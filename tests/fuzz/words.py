@@ -10,13 +10,13 @@ from typing import NamedTuple
 import click
 from hypothesis import strategies as st
 
-from scalemodel.cli.common import DateType, WholeType
 from scalemodel.cli.main import main
+from scalemodel.cli.options_and_output import DateType, WholeType
 from scalemodel.cli.recording import FieldType, GradeType, HardnessType
 from scalemodel.descaling.acid import ACIDS
+from scalemodel.logbook.field_types import Choice, Day, Name, Number, Rule, Temperature, Whole, YesNo
 from scalemodel.logbook.fields import rule
 from scalemodel.logbook.kinds import KINDS
-from scalemodel.logbook.values import Choice, Day, Name, Number, Rule, Temperature, Whole, YesNo
 from tests.fuzz.hostile import TEXTS
 from tests.fuzz.sandbox import BOILERS, RECORDS, SITES, WATERS
 

@@ -67,8 +67,8 @@ def test_chains_agree_and_the_evidence_has_an_error():
     last = draws.by_population(np.log(draws.deposits[-1]))
     assert r_hat(last) < 1.03
     assert 0 < np.std(draws.info.log_evidence, ddof=1) / np.sqrt(draws.populations) < 0.3
-    assert not draws.info.capped
-    assert draws.info.refused == 0
+    assert not draws.info.cap_hit
+    assert draws.info.nan_count == 0
 
 
 def test_diagnostics_of_known_draws():

@@ -56,7 +56,7 @@ def test_what_is_not_a_number_is_refused(bad):
     moved, value, info = move(lambda x: np.where(x[0] > 0, bad, 0.0), start)
     assert np.all(moved <= 0)
     assert np.all(np.isfinite(value))
-    assert (info.refused > 0) == bool(np.isnan(bad))
+    assert (info.nan_count > 0) == bool(np.isnan(bad))
 
 
 def test_the_input_is_left_alone_and_values_are_fresh():

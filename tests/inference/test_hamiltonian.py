@@ -1,10 +1,10 @@
-"""The quarter turn: exact on a Gaussian, right on a bent target whatever steers it, closed to what is no number."""
+"""The Hamiltonian move: exact on a Gaussian, right on a bent target whatever steers it, closed to what is no number."""
 
 import numpy as np
 import pytest
 
 from scalemodel.inference import hamiltonian, smc
-from scalemodel.inference.hamiltonian import next_parts, quarter_turn
+from scalemodel.inference.hamiltonian import hamiltonian_move, next_steps
 from tests.inference.test_smc import PoisonedTarget, SkewTarget, misses
 
 
@@ -12,25 +12,25 @@ def flat(z):
     return np.zeros(z.shape[1]), np.zeros_like(z)
 
 
-def test_where_nothing_bends_the_turn_is_exact_and_forgets():
+def test_where_nothing_bends_the_trajectory_is_exact_and_forgets():
     start = np.random.default_rng(1).standard_normal((3, 4000)) + 2.0
-    moved, taken, info = quarter_turn(np.random.default_rng(2), start, 2, flat)
+    moved, taken, info = hamiltonian_move(np.random.default_rng(2), start, 2, flat)
     assert taken.all()
     assert info.acceptance == 1.0
     assert info.evaluated == 3 * 4000
-    # the angle is a quarter give or take a quarter of it: what is left of the start is its cosine, on average 0
+    # the time is a quarter of the period give or take a quarter of it: the start is left by its cosine, on average 0
     assert np.all(np.abs(np.mean((moved - 0.0) * (start - 2.0), axis=1)) < 0.1)
 
 
-def test_a_quarter_turn_without_jitter_ends_at_the_momentum(monkeypatch):
+def test_a_trajectory_without_jitter_ends_at_the_momentum(monkeypatch):
     monkeypatch.setattr(hamiltonian, "JITTER", 0.0)
     start = np.random.default_rng(1).standard_normal((2, 50))
-    moved, _, _ = quarter_turn(np.random.default_rng(2), start, 3, flat)
+    moved, _, _ = hamiltonian_move(np.random.default_rng(2), start, 3, flat)
     np.testing.assert_allclose(moved, np.random.default_rng(2).standard_normal((2, 50)), atol=1e-12)
 
 
-def test_the_turn_runs_backwards(monkeypatch):
-    """Turned on with the momentum reversed, particles come back: what makes the acceptance rule right."""
+def test_the_trajectory_runs_backwards(monkeypatch):
+    """Sent on with the momentum reversed, particles come back: what makes the acceptance rule right."""
     monkeypatch.setattr(hamiltonian, "JITTER", 0.0)
 
     class Fixed:
@@ -48,27 +48,27 @@ def test_the_turn_runs_backwards(monkeypatch):
 
     seen = []
 
-    def rise(z):
+    def log_target(z):
         seen.append(z)
         return -0.1 * (z**4).sum(axis=0), -0.4 * z**3 + np.where(z > 0.3, 0.2, -0.1)  # no gradient of anything
 
     start, momentum = np.random.default_rng(3).standard_normal((2, 2, 20))
-    there, _, _ = quarter_turn(Fixed(momentum), start, 4, rise)
-    turned = end_momentum(start, momentum, rise, 4)
-    back, _, _ = quarter_turn(Fixed(-turned), there, 4, rise)
+    there, _, _ = hamiltonian_move(Fixed(momentum), start, 4, log_target)
+    turned = end_momentum(start, momentum, log_target, 4)
+    back, _, _ = hamiltonian_move(Fixed(-turned), there, 4, log_target)
     np.testing.assert_allclose(back, start, atol=1e-10)
 
 
-def end_momentum(at, momentum, rise, parts):
-    """A slow twin of the turn, which keeps the momentum."""
-    turn = 0.5 * np.pi / parts
-    for _ in range(parts):
-        momentum = momentum + 0.5 * turn * rise(at)[1]
+def end_momentum(at, momentum, log_target, steps):
+    """A slow twin of the move, which keeps the momentum."""
+    time = 0.5 * np.pi / steps
+    for _ in range(steps):
+        momentum = momentum + 0.5 * time * log_target(at)[1]
         at, momentum = (
-            at * np.cos(turn) + momentum * np.sin(turn),
-            momentum * np.cos(turn) - at * np.sin(turn),
+            at * np.cos(time) + momentum * np.sin(time),
+            momentum * np.cos(time) - at * np.sin(time),
         )
-        momentum = momentum + 0.5 * turn * rise(at)[1]
+        momentum = momentum + 0.5 * time * log_target(at)[1]
     return momentum
 
 
@@ -76,16 +76,16 @@ def end_momentum(at, momentum, rise, parts):
 def test_what_is_not_a_number_is_refused(bad):
     start = -np.abs(np.random.default_rng(3).standard_normal((1, 2000)))
 
-    def rise(z):
+    def log_target(z):
         return np.where(z[0] > 0, bad, 0.0), np.where(z > 0, np.nan, 0.0)
 
-    moved, _, info = quarter_turn(np.random.default_rng(4), start, 3, rise)
+    moved, _, info = hamiltonian_move(np.random.default_rng(4), start, 3, log_target)
     assert np.all(moved <= 0)
-    assert (info.refused > 0) == bool(np.isnan(bad))
+    assert (info.nan_count > 0) == bool(np.isnan(bad))
 
 
 def test_a_cliff_throws_nobody_out_of_sight():
-    moved, _, _ = quarter_turn(
+    moved, _, _ = hamiltonian_move(
         np.random.default_rng(5), np.zeros((2, 100)), 48, lambda z: (np.zeros(100), np.full_like(z, 1e200))
     )
     assert np.all(np.abs(moved) < 1e3)
@@ -94,14 +94,14 @@ def test_a_cliff_throws_nobody_out_of_sight():
 def test_the_input_is_left_alone():
     start = np.random.default_rng(4).standard_normal((2, 100))
     kept = start.copy()
-    quarter_turn(np.random.default_rng(5), start, 3, lambda z: (-(z**2).sum(axis=0), -2 * z))
+    hamiltonian_move(np.random.default_rng(5), start, 3, lambda z: (-(z**2).sum(axis=0), -2 * z))
     np.testing.assert_array_equal(start, kept)
 
 
-def test_parts_follow_the_acceptance():
-    assert next_parts(48, 0.0) == 48
-    assert next_parts(2, 1.0) == 2
-    assert next_parts(3, 0.59) == 4
+def test_steps_follow_the_acceptance():
+    assert next_steps(48, 0.0) == 48
+    assert next_steps(2, 1.0) == 2
+    assert next_steps(3, 0.59) == 4
 
 
 class SteeredTarget(SkewTarget):
@@ -113,15 +113,15 @@ class SteeredTarget(SkewTarget):
         rate = np.exp(x[0])
         bend = (x[1] - 0.7 * x[0] ** 2 + 0.5) / 0.16
         gradient = exponent * np.stack([3 - 1.5 * rate + bend * 1.4 * x[0], -bend])
-        return *self.evaluate(x), gradient * (0.5 if self.blind else 1.0)
+        return self.evaluate(x), gradient * (0.5 if self.blind else 1.0)
 
 
 @pytest.fixture
-def always_turn(monkeypatch):
-    monkeypatch.setattr(smc, "TURN_FROM", 0)
+def always_hamiltonian(monkeypatch):
+    monkeypatch.setattr(smc, "HAMILTONIAN_FROM", 0)
 
 
-@pytest.mark.usefixtures("always_turn")
+@pytest.mark.usefixtures("always_hamiltonian")
 @pytest.mark.parametrize("blind", [False, True])
 def test_the_sampler_on_an_asymmetric_target(blind):
     target = SteeredTarget()
@@ -129,19 +129,19 @@ def test_the_sampler_on_an_asymmetric_target(blind):
     assert np.all(misses(target) < 4.5)
 
 
-@pytest.mark.usefixtures("always_turn")
+@pytest.mark.usefixtures("always_hamiltonian")
 def test_a_broken_acceptance_is_caught(monkeypatch):
-    def always_taken(rng, point, parts, rise):
-        moved, taken, info = quarter_turn(rng, point, parts, rise)
+    def always_taken(rng, point, steps, log_target):
+        moved, taken, info = hamiltonian_move(rng, point, steps, log_target)
         return moved, np.ones_like(taken), info
 
-    monkeypatch.setattr(smc, "quarter_turn", always_taken)
+    monkeypatch.setattr(smc, "hamiltonian_move", always_taken)
     target = SteeredTarget()
     target.blind = True
     assert np.any(misses(target) > 6)
 
 
-@pytest.mark.usefixtures("always_turn")
+@pytest.mark.usefixtures("always_hamiltonian")
 def test_a_forgotten_energy_is_caught(monkeypatch):
     monkeypatch.setattr(hamiltonian, "_energy", lambda point, momentum: np.zeros(point.shape[1]))
     target = SteeredTarget()
@@ -149,20 +149,20 @@ def test_a_forgotten_energy_is_caught(monkeypatch):
     assert np.any(misses(target) > 6)
 
 
-@pytest.mark.usefixtures("always_turn")
+@pytest.mark.usefixtures("always_hamiltonian")
 def test_nan_is_refused_and_counted_by_the_sampler():
     target = type("Poisoned", (PoisonedTarget,), {"evaluate_with_gradient": _no_slope})([1.2, 0.7], 1.0, 2.0)
     state, info = smc.sample(target, particles=200)
     assert np.all(state.x[0] <= 0.5)
     assert np.all(np.isfinite(state.log_likelihood))
-    assert info.refused > 0
+    assert info.nan_count > 0
 
 
 def _no_slope(self, x, exponent):
-    return *self.evaluate(x), np.zeros_like(x)
+    return self.evaluate(x), np.zeros_like(x)
 
 
-@pytest.mark.usefixtures("always_turn")
+@pytest.mark.usefixtures("always_hamiltonian")
 def test_same_seed_same_draws_however_many_hands(monkeypatch):
     one = smc.sample(SteeredTarget(), seed=5, particles=100)[0].x
     monkeypatch.setattr(smc.os, "cpu_count", lambda: 1)
@@ -170,7 +170,7 @@ def test_same_seed_same_draws_however_many_hands(monkeypatch):
     assert not np.array_equal(one, smc.sample(SteeredTarget(), seed=6, particles=100)[0].x)
 
 
-@pytest.mark.usefixtures("always_turn")
+@pytest.mark.usefixtures("always_hamiltonian")
 def test_stored_log_likelihoods_are_fresh():
     state, _ = smc.sample(SteeredTarget(), particles=100)
-    np.testing.assert_allclose(state.log_likelihood, SkewTarget().evaluate(state.x)[1])
+    np.testing.assert_allclose(state.log_likelihood, SkewTarget().evaluate(state.x).log_likelihood)

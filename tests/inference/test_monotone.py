@@ -18,8 +18,6 @@ import pytest
 from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import Forecast, find_plan
 from scalemodel.inference.draws import draw
-from scalemodel.model import unknowns
-from scalemodel.model.grading import apparent, look_probability
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
@@ -56,13 +54,8 @@ def weights_by_grade(posterior, last):
     """Weights of the draws (S,) after every one of `LOOKS` in place of the last look; None where they leave too few."""
     model = posterior.model
     state = next(k for k, e in model.timeline.looks if e is last)
-    relative = 1.0
-    if last.site != posterior.facts.reference_site:
-        relative = np.exp(model.value(unknowns.relative(last.site), posterior.x))
-    seen = apparent(posterior.deposits[state], relative)
-    spread = np.exp(model.value(unknowns.reading(last.method), posterior.x))
-    shift = model.value(unknowns.leniency(last.inspector), posterior.x)
-    weights = [look_probability(*grades, seen, spread, shift) for grades in LOOKS]
+    reads = model.look_model(posterior.x, last)
+    weights = [reads.probability(*grades, posterior.deposits[state]) for grades in LOOKS]
     return [w / w.sum() if w.sum() ** 2 / (w**2).sum() >= FEWEST else None for w in weights]
 
 

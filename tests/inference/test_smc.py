@@ -5,6 +5,7 @@ import pytest
 
 from scalemodel.errors import SamplerError
 from scalemodel.inference import smc
+from scalemodel.model.evaluation import Evaluation
 from tests.builders import GaussianTarget
 
 
@@ -14,13 +15,13 @@ def test_effective_sample_size_counts():
     assert smc.effective_sample_size(np.array([1000.0, 1000.0])) == pytest.approx(2)
 
 
-def test_temperature_keeps_half_the_effective_sample_size():
+def test_the_exponent_keeps_half_the_effective_sample_size():
     rng = np.random.default_rng(1)
     log_likelihood = -50 * rng.standard_normal((3, 400)) ** 2
-    t = smc.next_temperature(log_likelihood, np.zeros(3))
+    t = smc.next_exponent(log_likelihood, np.zeros(3))
     assert np.all((t > 0) & (t < 1))
     np.testing.assert_allclose(smc.effective_sample_size(t[:, None] * log_likelihood), 200, rtol=1e-3)
-    flat = smc.next_temperature(np.zeros((2, 10)), np.array([0.0, 0.4]))
+    flat = smc.next_exponent(np.zeros((2, 10)), np.array([0.0, 0.4]))
     np.testing.assert_array_equal(flat, 1.0)
 
 
@@ -31,26 +32,26 @@ def test_systematic_resampling_gives_floor_or_ceiling():
         assert np.all(np.abs(counts - 5 * weights) < 1)
 
 
-def test_reference_excess_is_the_ratio_of_densities():
+def test_the_log_ratio_of_the_fit_is_the_ratio_of_densities():
     from scipy.stats import multivariate_normal
 
     rng = np.random.default_rng(2)
     x = rng.standard_normal((3, 80)) * np.array([[1.0], [2.0], [0.5]]) + 1.0
-    ref = smc.Reference(x, 4)
+    fit = smc.LeaveOneOutGaussian(x, 4)
     which = np.arange(80)
     for c in range(4):
         mine = slice(20 * c, 20 * c + 20)
-        fitted = multivariate_normal(ref.mean[c], ref.factor[c] @ ref.factor[c].T)
+        fitted = multivariate_normal(fit.mean[c], fit.factor[c] @ fit.factor[c].T)
         prior = multivariate_normal(np.zeros(3), np.eye(3))
         ratio = prior.logpdf(x[:, mine].T) - fitted.logpdf(x[:, mine].T)
-        mine_excess = ref.excess(x, which)[mine]
-        np.testing.assert_allclose(np.diff(mine_excess), np.diff(ratio), atol=1e-9)
+        found = fit.log_ratio(x, which)[mine]
+        np.testing.assert_allclose(np.diff(found), np.diff(ratio), atol=1e-9)
         others = np.delete(x, np.r_[mine], axis=1)
-        np.testing.assert_allclose(ref.mean[c], others.mean(axis=1))
+        np.testing.assert_allclose(fit.mean[c], others.mean(axis=1))
 
 
 class SkewTarget:
-    """An asymmetric target with known moments: x1 ~ N(0,1) tilted by a gamma likelihood, x2 bent by x1."""
+    """An asymmetric target with known moments: x1 ~ N(0,1) under a gamma likelihood, x2 bent by x1."""
 
     dim = 2
 
@@ -60,16 +61,13 @@ class SkewTarget:
     def evaluate(self, x):
         rate = np.exp(x[0])
         bend = (x[1] - 0.7 * x[0] ** 2 + 0.5) / 0.4
-        return np.zeros(x.shape[1]), 3 * x[0] - 1.5 * rate - 0.5 * bend**2
-
-    def watched(self, x):
-        return x
+        return Evaluation(np.zeros(x.shape[1]), 3 * x[0] - 1.5 * rate - 0.5 * bend**2, x)
 
     def moments(self):
         """Means and sds by quadrature on a fine grid."""
         grid = np.linspace(-6, 6, 1201)
         a, b = np.meshgrid(grid, grid, indexing="ij")
-        log_p = -0.5 * (a**2 + b**2) + self.evaluate(np.stack([a.ravel(), b.ravel()]))[1].reshape(a.shape)
+        log_p = -0.5 * (a**2 + b**2) + self.evaluate(np.stack([a.ravel(), b.ravel()])).log_likelihood.reshape(a.shape)
         p = np.exp(log_p - log_p.max())
         p /= p.sum()
         means = np.array([(p * a).sum(), (p * b).sum()])
@@ -100,8 +98,8 @@ def test_a_broken_acceptance_is_caught(monkeypatch):
     assert np.any(misses(SkewTarget()) > 6)
 
 
-def test_a_forgotten_reference_correction_is_caught(monkeypatch):
-    monkeypatch.setattr(smc.Reference, "excess", lambda self, points, which: np.zeros(points.shape[1]))
+def test_a_forgotten_correction_for_the_fit_is_caught(monkeypatch):
+    monkeypatch.setattr(smc.LeaveOneOutGaussian, "log_ratio", lambda self, points, which: np.zeros(points.shape[1]))
     assert np.any(misses(SkewTarget()) > 6)
 
 
@@ -115,15 +113,15 @@ def test_same_seed_same_draws_other_seed_other_draws():
 def test_stored_log_likelihoods_are_fresh():
     target = SkewTarget()
     state, _ = smc.sample(target, particles=100)
-    np.testing.assert_allclose(state.log_likelihood, target.evaluate(state.x)[1])
+    np.testing.assert_allclose(state.log_likelihood, target.evaluate(state.x).log_likelihood)
 
 
 class PoisonedTarget(GaussianTarget):
     """NaN on one side: the sampler must stay on the other and count what it refused."""
 
     def evaluate(self, x):
-        tilt, value = super().evaluate(x)
-        return tilt, np.where(x[0] > 0.5, np.nan, value)
+        there = super().evaluate(x)
+        return there._replace(log_likelihood=np.where(x[0] > 0.5, np.nan, there.log_likelihood))
 
 
 def test_nan_is_refused_and_counted():
@@ -131,13 +129,13 @@ def test_nan_is_refused_and_counted():
     assert np.all(state.x[0] <= 0.5)
     assert np.all(np.isfinite(state.log_likelihood))
     assert np.all(np.isfinite(info.log_evidence))
-    assert info.refused > 0
+    assert info.nan_count > 0
 
 
 def test_nan_everywhere_raises():
     class Dead(GaussianTarget):
         def evaluate(self, x):
-            return np.zeros(x.shape[1]), np.full(x.shape[1], np.nan)
+            return Evaluation(np.zeros(x.shape[1]), np.full(x.shape[1], np.nan), x)
 
     with pytest.raises(SamplerError, match="no draw from the prior"):
         smc.sample(Dead([1.0], 1.0, 1.0), particles=50)
@@ -145,5 +143,5 @@ def test_nan_everywhere_raises():
 
 def test_a_capped_sweep_is_said():
     hasty = smc.USUAL._replace(sweep_cap_final=1)
-    assert smc.sample(GaussianTarget(np.eye(4), 0.1, 1.0), particles=200, care=hasty)[1].capped
-    assert not smc.sample(GaussianTarget([1.2], 1.0, 2.0), particles=200)[1].capped
+    assert smc.sample(GaussianTarget(np.eye(4), 0.1, 1.0), particles=200, care=hasty)[1].cap_hit
+    assert not smc.sample(GaussianTarget([1.2], 1.0, 2.0), particles=200)[1].cap_hit

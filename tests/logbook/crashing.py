@@ -19,15 +19,17 @@ from pathlib import Path
 
 from scalemodel.errors import LogbookError
 from scalemodel.logbook import database
+from scalemodel.logbook.csv_folder import import_folder
 from scalemodel.logbook.records import Boiler, Descale, Inspection, Water
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import import_folder
+from tests.logbook.pictures import photograph
 from tests.logbook.samples import LOOK, TODAY, aged, filled, today
 
 SECOND = "CREATE TABLE extra (x INTEGER) STRICT;\nINSERT INTO extra VALUES (7);\nCREATE INDEX extra_x ON extra (x);\n"
 TODAYS = database.MIGRATIONS
 ONE_MORE = (*TODAYS, ("second.sql", lambda name: SECOND))
 DAY = date(2026, 5, 20)
+PHOTOGRAPHS = [photograph(1), photograph(2)]
 CONNECT = sqlite3.connect
 
 
@@ -38,6 +40,11 @@ def looks(count: int) -> str:
 def add(path: Path) -> None:
     with Logbook.open(path, write=True, today=today) as book:
         book.add(Descale("kitchen", DAY))
+
+
+def picture(path: Path) -> None:
+    with Logbook.open(path, write=True, today=today) as book:
+        book.add(Inspection("kitchen", DAY, "wall", 2, 2), photos=PHOTOGRAPHS)
 
 
 def amend(path: Path) -> None:
@@ -77,7 +84,7 @@ def backup(path: Path) -> None:
         book.backup(path.with_name("backup.sqlite3"))
 
 
-OPERATIONS = {f.__name__: f for f in (add, amend, strike, imported, create, migrate, update, backup)}
+OPERATIONS = {f.__name__: f for f in (add, picture, amend, strike, imported, create, migrate, update, backup)}
 
 
 # ---- what is there
@@ -93,7 +100,9 @@ def state(path: Path) -> list | None:
         with Logbook.open(path, today=today) as book:
             found = book.verify()
             assert not found.faults, found.faults
-            entries = [[e.number, e.kind, repr(e.record), e.replaces, e.reason, e.state] for e in book.history()]
+            entries = [
+                [e.number, e.kind, repr(e.record), e.replaces, e.reason, e.state, e.photographs] for e in book.history()
+            ]
         return [there, *entries]
     except LogbookError as error:
         if "is empty" not in error.problem:
@@ -218,9 +227,11 @@ def at_steps(folder: Path, name: str, fine: str, most: str) -> dict:
 # ---- killed at random
 
 
-def numbered(path: Path, first: int, pipe: int) -> None:
-    """Add looks whose notes count up, each told once it is written; until killed."""
+def numbered(path: Path, first: int, pipe: int, opened: bool = False) -> None:
+    """Add looks whose notes count up, each told once it is written; until killed. ``opened`` is told too, as 0."""
     book = Logbook.open(path, write=True, today=today)
+    if opened:
+        os.write(pipe, bytes(4))
     for number in range(first, first + 1_000_000):
         book.add(Inspection("kitchen", DAY, "wall", 2, 2, note=str(number)))
         os.write(pipe, number.to_bytes(4, "big"))
@@ -236,9 +247,10 @@ def at_random(folder: Path, rounds: str, seed: str) -> dict:
         reading, writing = os.pipe()
         child = os.fork()
         if child == 0:
-            numbered(path, first, writing)
+            numbered(path, first, writing, opened=True)
         os.close(writing)
-        time.sleep(rng.expovariate(1 / 0.012))
+        assert os.read(reading, 4) == bytes(4)  # however busy the machine: it is killed while it writes
+        time.sleep(rng.expovariate(1 / 0.03))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
         with os.fdopen(reading, "rb") as pipe:
@@ -265,12 +277,14 @@ def resent(folder: Path, rounds: str, seed: str) -> dict:
         child = os.fork()
         if child == 0:
             with Logbook.open(path, write=True, today=today) as book:
+                os.write(writing, bytes(4))
                 for number in range(done + 1, done + 1_000_000):
                     look = Inspection("kitchen", DAY, "wall", 2, 2, note=str(number))
                     book.add(look, key=f"look-{number:06d}")
                     os.write(writing, number.to_bytes(4, "big"))
         os.close(writing)
-        time.sleep(rng.expovariate(1 / 0.012))
+        assert os.read(reading, 4) == bytes(4)
+        time.sleep(rng.expovariate(1 / 0.03))
         os.kill(child, signal.SIGKILL)
         os.waitpid(child, 0)
         with os.fdopen(reading, "rb") as pipe:

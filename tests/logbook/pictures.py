@@ -37,7 +37,7 @@ def photograph(number: int = 0) -> bytes:
     tags[0x010F], tags[0x0110] = "a maker", SECRET.decode()
     tags.get_ifd(0x8825).update({1: "N", 2: (51.0, 28.0, 40.0), 3: "W", 4: (0.0, 0.0, 5.0)})
     picture = scene()
-    picture.paste((number % 256, number // 256, 9), (40, 30, 56, 38))
+    picture.paste((number * 37 % 256, number * 91 % 256, 9), (40, 30, 56, 38))
     return file_of(picture, exif=tags, comment=SECRET, quality=95)
 
 

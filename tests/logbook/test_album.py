@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from scalemodel.errors import BadValueError, RecordClashError
+from scalemodel.errors import BadValueError, RecordClashError, ScalemodelError
 from scalemodel.logbook.photographs import prepare
 from scalemodel.logbook.records import Descale
 from scalemodel.logbook.store import Logbook
@@ -66,19 +66,45 @@ def test_an_amended_look_keeps_its_photographs_and_a_struck_one_too(book):
     first = book.add(SEEN, photos=[photograph(1), photograph(2)])
     second = book.amend(first, {"grade": "3"})
     assert jpegs(book, second) == jpegs(book, first) != []
-    assert [look.number for look, _ in book.pictured("kitchen")] == [second]
+    assert [(look.number, len(hashes)) for look, hashes in book.pictured("kitchen")] == [(LOOK, 0), (second, 2)]
     book.strike(second, "the wrong boiler")
     assert len(jpegs(book, second)) == 2
-    assert book.pictured("kitchen") == ()
+    assert [look.number for look, _ in book.pictured("kitchen")] == [LOOK]
     assert book._connection.execute("SELECT count(*) FROM photograph").fetchone() == (2,)  # each held once
+    assert not book.verify().faults
+
+
+def test_a_forgotten_photograph_is_added_behind_the_others(book):
+    first = book.add(SEEN, photos=[photograph(1)])
+    second = book.add_photographs(first, [photograph(1), photograph(2)], "forgotten", key=KEY)
+    before = dump(book)
+    assert book.entry(second).record == book.entry(first).record
+    assert (book.entry(second).replaces, book.entry(second).reason) == (first, "forgotten")
+    assert jpegs(book, second) == [prepare(photograph(k)).jpeg for k in (1, 2)]
+    assert len(jpegs(book, first)) == 1
+    assert book.add_photographs(first, [photograph(1), photograph(2)], key=KEY) == second  # sent again
+    refused = (
+        (second, [photograph(2)], None, "has these photographs already"),
+        (first, [photograph(3)], None, f"was amended by {second}"),
+        (first, [photograph(3)], KEY, "which has other photographs"),
+        (LOOK, [photograph(2)], KEY, "its key is that of record"),
+        (1, [photograph(2)], None, "photographs of an inspection alone"),
+        (second, [photograph(k) for k in range(3, 22)], None, "at most 20 photographs"),
+        (second, [b"x"], None, "a photograph as JPEG or PNG"),
+    )
+    for number, photos, key, said in refused:
+        with pytest.raises(ScalemodelError, match=said):
+            book.add_photographs(number, photos, key=key)
+    assert dump(book) == before
     assert not book.verify().faults
 
 
 def test_looks_with_photographs_are_found_by_date(book):
     early = book.add(replace(SEEN, date=RECORDS[0].installed_on), photos=[photograph(2)])
     late = book.add(SEEN, photos=[photograph(1), photograph(2)])
-    found = book.pictured("kitchen")
+    found = [(look, hashes) for look, hashes in book.pictured("kitchen") if hashes]
     assert [look.number for look, _ in found] == [early, late]
+    assert [look.number for look, _ in book.pictured()] == [early, LOOK, late]
     assert [[book.photograph(one).jpeg for one in hashes] for _, hashes in found] == [
         jpegs(book, early),
         jpegs(book, late),

@@ -7,7 +7,7 @@ from contextlib import closing
 import pytest
 
 from scalemodel.errors import LogbookError
-from scalemodel.logbook import copying, database
+from scalemodel.logbook import backup, database
 from scalemodel.logbook.records import Water
 from scalemodel.logbook.store import Logbook
 from tests.logbook.samples import RECORDS, TODAY, aged, dump, filled, sqlite_error, today
@@ -84,13 +84,13 @@ def test_a_file_that_is_there_is_kept_unless_it_is_said_to_be_replaced(path, tmp
 
 
 def test_a_file_that_comes_while_the_copy_is_made_is_kept(path, tmp_path, monkeypatch):
-    target, sound = tmp_path / "copy.sqlite3", copying._sound
+    target, sound = tmp_path / "copy.sqlite3", backup._sound
 
     def meanwhile(copy):
         target.write_text("somebody else's")
         return sound(copy)
 
-    monkeypatch.setattr(copying, "_sound", meanwhile)
+    monkeypatch.setattr(backup, "_sound", meanwhile)
     with Logbook.open(path) as book, pytest.raises(LogbookError, match="there is a file"):
         book.backup(target)
     assert target.read_text() == "somebody else's"
@@ -128,7 +128,7 @@ def test_a_copy_that_is_not_sound_gets_no_name(path, tmp_path, monkeypatch):
     def rotten(copy):
         raise sqlite3.DatabaseError("the copy is not sound (a page is torn)")
 
-    monkeypatch.setattr(copying, "_sound", rotten)
+    monkeypatch.setattr(backup, "_sound", rotten)
     with Logbook.open(path) as book, pytest.raises(LogbookError, match=r"cannot be written: the copy is not sound"):
         book.backup(tmp_path / "copy.sqlite3")
     assert [one.name for one in tmp_path.iterdir() if "copy" in one.name or "part" in one.name] == []
@@ -207,7 +207,7 @@ def test_no_copy_no_migration(path, second, monkeypatch):
     def full(reader, target):
         raise sqlite_error(sqlite3.SQLITE_FULL, "database or disk is full")
 
-    monkeypatch.setattr(copying, "copy_whole", full)
+    monkeypatch.setattr(backup, "copy_whole", full)
     with pytest.raises(LogbookError, match="the disk is full; nothing was written"):
         Logbook.open(path, write=True)
     connection = sqlite3.connect(path)

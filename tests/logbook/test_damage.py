@@ -6,8 +6,8 @@ from datetime import date
 import pytest
 
 from scalemodel.errors import LogbookError, ScalemodelError
+from scalemodel.logbook.csv_folder import export_folder
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import export_folder
 from tests.logbook.samples import LOOK, TODAY, filled, today
 
 FLIPS = 150

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scalemodel.errors import BadValueError, UnknownNameError
+from scalemodel.logbook.field_types import Choice, Day, Name, Number, Text, Whole, YesNo, parse_date
 from scalemodel.logbook.fields import (
     build,
     clean,
@@ -21,7 +22,6 @@ from scalemodel.logbook.fields import (
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import HARDNESS_UNITS, Boiler, Inspection, Water, WaterTest
 from scalemodel.logbook.units import HIGHEST_BY_UNIT, UNIT_SPELLINGS
-from scalemodel.logbook.values import Choice, Day, Name, Number, Text, Whole, YesNo, parse_date
 from tests.logbook.samples import RECORDS
 
 EVERY_FIELD = [(kind.name, field) for kind in KINDS.values() for field in kind.columns]

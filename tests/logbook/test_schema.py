@@ -11,10 +11,10 @@ from datetime import date
 
 import pytest
 
+from scalemodel.logbook.field_types import Choice, Day, Number, Temperature, Whole, YesNo
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Use
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.values import Choice, Day, Number, Temperature, Whole, YesNo
 from tests.logbook.samples import DESCALE, LOOK, PRICES, RECORDS, SITE, TEST, today
 
 SORTS = {float: "REAL", int: "INTEGER", str: "TEXT"}

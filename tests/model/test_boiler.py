@@ -9,8 +9,8 @@ from scipy.optimize import brentq
 from scipy.stats import t as t_law
 
 from scalemodel.logbook.records import Descale, Fill, Use, WaterTest
-from scalemodel.model.grading import sum_logs
-from scalemodel.model.innovation import find_root
+from scalemodel.model.boiler import sum_logs
+from scalemodel.model.inverse_gaussian import find_signed_root
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
@@ -91,6 +91,13 @@ def exact_shape(name, u, paths):
     return u
 
 
+def slow_path(path, water, val, epoch):
+    """How a water's concentration moved from the reference of its path to an epoch."""
+    at = val[f"start {water}"] if path.readings else 0.0
+    between = range(path.reference, epoch) if epoch > path.reference else range(epoch, path.reference)
+    return at + sum(val[f"step {water} {k}"] for k in between)
+
+
 def slow_log_likelihood(model, tables, x, shape=None):
     """Design equations, scalars only."""
     names, facts, line = model.names, model.facts, model.timeline
@@ -105,16 +112,10 @@ def slow_log_likelihood(model, tables, x, shape=None):
     capture = 1 / (1 + math.exp(-logit))
     use = math.exp(line.plan.log_sd * val.get("use", 0.0))
 
-    def moved(w, epoch):
-        path = line.paths[w]
-        at = val[f"start {w}"] if path.readings else 0.0
-        between = range(path.reference, epoch) if epoch > path.reference else range(epoch, path.reference)
-        return at + sum(val[f"step {w} {k}"] for k in between)
-
     def supply(span):
         w, epoch = span
         t = tables[w]
-        ln_f = min(max(t.log_sd * val[f"strength {w}"] + moved(w, epoch), -3.0), 3.0)
+        ln_f = min(max(t.log_sd * val[f"strength {w}"] + slow_path(line.paths[w], w, val, epoch), -3.0), 3.0)
         s = [float(np.interp(ln_f, t.log_factor, v)) for v in (t.closed, t.open, t.dry)]
         q = boiler.steam_share
         return math.exp(val["floor"]) + (1 - q) * ((1 - k) * s[0] + k * s[1]) + q * s[2]
@@ -126,13 +127,14 @@ def slow_log_likelihood(model, tables, x, shape=None):
             continue
         litres = line.recorded_l[i] + line.planned_l[i] * use
         mu = sum(capture * supply(w) * x_l / boiler.wetted_area_cm2 for w, x_l in zip(line.spans, litres, strict=True))
-        v = float(find_root(x[len(names) + i], 0.5 * math.log(nu / mu)).value)
+        v = float(find_signed_root(x[len(names) + i], 0.5 * math.log(nu / mu)).value)
         states.append(states[-1] + mu * math.exp(2 * math.asinh(v * math.sqrt(nu / mu) / 2)))
     total = 0.0
-    for w, path in line.paths.items():
-        for one in path.readings:
-            miss = (one.log_ratio - moved(w, one.epoch)) / one.log_sd
-            total += log_measure(miss, sd=one.log_sd)
+    total += sum(
+        log_measure((one.log_ratio - slow_path(path, w, val, one.epoch)) / one.log_sd, sd=one.log_sd)
+        for w, path in line.paths.items()
+        for one in path.readings
+    )
     cuts = [-math.inf, *map(math.log, (0.3, 1.5, 6.0, 25.0)), math.inf]
     for state, e in line.looks:
         r = 1.0 if e.site == facts.reference_site else math.exp(val[f"relative {e.site}"])
@@ -156,7 +158,7 @@ def slow_log_likelihood(model, tables, x, shape=None):
 def test_log_likelihood_equals_the_slow_twin():
     model, tables = make(rich())
     x = model.draw_prior(np.random.default_rng(1), 40)
-    _, fast = model.evaluate(x)
+    fast = model.evaluate(x).log_likelihood
     slow = [slow_log_likelihood(model, tables, x[:, i]) for i in range(40)]
     np.testing.assert_allclose(fast, slow, rtol=1e-10, atol=1e-10)
     shape = partial(exact_shape, paths=model.timeline.paths)
@@ -170,7 +172,8 @@ def test_every_unknown_has_a_row_and_a_prior():
         "capture", "activation", "degassing", "irregularity", "floor", "initial", "use", "strength tap",
         "strength soft",
         "reading glance", "reading eye", "reading camera", "leniency ", "leniency kim", "relative chamber",
-        "relative element", "residue 0", "residue 1", "start tap", "step tap 0", "step tap 1", "step tap 2", "step soft 0",
+        "relative element", "residue 0", "residue 1",
+        "start tap", "step tap 0", "step tap 1", "step tap 2", "step soft 0",
         "step soft 1",
     }  # fmt: skip
     assert model.unknowns[DEGASSING].mean == 1.0  # a steam boiler
@@ -188,7 +191,7 @@ def test_deposits_grow_between_descales_and_fall_at_them():
 def test_five_hundred_looks_keep_a_finite_log_likelihood():
     looks = [look(n % 359, (n * 7) % 5) for n in range(500)]
     model, _ = make(history(*looks))
-    _, value = model.evaluate(model.draw_prior(np.random.default_rng(3), 50))
+    value = model.evaluate(model.draw_prior(np.random.default_rng(3), 50)).log_likelihood
     assert np.all(np.isfinite(value))
 
 

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
 from scalemodel.logbook.records import Water, WaterTest
-from scalemodel.model.growth import read_table
 from scalemodel.model.supply import find_supply, log_factor, log_factor_of_mix, mix_supply, parse_mix
+from scalemodel.model.supply_law import read_table
 from scalemodel.water.mixing import mix
 from scalemodel.water.potential import closed, open_
 from tests.builders import START, history

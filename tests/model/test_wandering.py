@@ -88,7 +88,7 @@ def test_the_readings_likelihood_by_hand():
     moved = np.zeros((3, 2))
     moved[2] = 0.3, 0.4
     expected = MEASURE_ERROR.log_density((0.5 * np.log(2.0) - moved[2]) / 0.07) - np.log(0.07)
-    np.testing.assert_allclose(path.log_likelihood(moved, MEASURE_ERROR), expected)
+    np.testing.assert_allclose(path.readings[0].log_density(moved), expected)
 
 
 def test_what_a_test_tells_fades_with_its_age():

@@ -11,8 +11,8 @@ from scipy.stats import norm
 
 from scalemodel import api
 from scalemodel.logbook.records import Descale, Fill, Use
-from scalemodel.model.growth import read_table
 from scalemodel.model.supply import find_supply
+from scalemodel.model.supply_law import read_table
 from tests.builders import START, day, history, look
 
 COUNT = 400_000

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from scalemodel.model.growth import draw_growth, survival
+from scalemodel.model.inverse_gaussian import draw_growth, survival
 
 
 def frozen(mean, nu):

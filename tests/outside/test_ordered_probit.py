@@ -14,7 +14,7 @@ import pandas as pd
 import pytest
 from scipy.optimize import minimize
 
-from scalemodel.model.grading import cumulative
+from scalemodel.model.look import LookModel
 from scalemodel.model.tailed_normal import TailedNormal
 
 with warnings.catch_warnings():
@@ -26,12 +26,14 @@ with warnings.catch_warnings():
 NORMAL = TailedNormal(8.0, 8.0)
 """Tails that begin where nothing is left: the law of a look becomes the ordered probit of the references."""
 
+PLAIN = LookModel(1.0, 1.0, 0.0)
+
 
 def chances(parameters: np.ndarray, x: np.ndarray, levels: int) -> np.ndarray:
-    """P(grade) of every row (n, levels), by `cumulative` with slopes, then free cuts, and a unit reading error."""
+    """P(grade) of every row (n, levels), by a look's probit inputs with slopes, then free cuts, and unit precision."""
     slopes, cuts = parameters[: x.shape[1]], parameters[x.shape[1] :]
     edges = np.array([-np.inf, *cuts, np.inf])
-    return np.diff([cumulative(g, x @ slopes, 1.0, edges=edges, law=NORMAL) for g in range(-1, levels)], axis=0).T
+    return np.diff([NORMAL.cdf(PLAIN.inputs(edge, x @ slopes)) for edge in edges], axis=0).T
 
 
 def log_likelihood(parameters: np.ndarray, grades: np.ndarray, x: np.ndarray, levels: int) -> float:

@@ -1,5 +1,6 @@
 """A strict reader of pages: what is opened is closed, names are single, and what refers to a name finds it."""
 
+import re
 from html.parser import HTMLParser
 
 VOID = {"meta", "input", "link", "br", "hr", "img"}
@@ -61,8 +62,8 @@ class Page(HTMLParser):
     def text(self) -> str:
         return " ".join("".join(self.words).split())
 
-    def check(self) -> None:
-        """The rules that every page of ours holds to."""
+    def check(self, served: bool = False) -> None:
+        """The rules that every page of ours holds to; one that is served may have forms, and what it fetches itself."""
         ids = [a["id"] for _, a in self.elements if "id" in a]
         assert len(ids) == len(set(ids)), ids
         for tag, attributes in self.elements:
@@ -70,7 +71,23 @@ class Page(HTMLParser):
                 for target in (attributes.get(name) or "").split():
                     assert target in ids, (tag, attributes)
             assert not any(name.startswith("on") for name in attributes), (tag, attributes)
-            assert not {"src", "srcset", "action", "style", "srcdoc", "poster", "background", "ping"} & set(attributes)
+            if tag == "img" and not served:  # a photograph, written into the page
+                assert attributes.pop("src").startswith("data:image/jpeg;base64,")
+                assert attributes["alt"] and int(attributes["width"]) and int(attributes["height"])  # noqa: PT018
+            fetched = {"src", "action"} & set(attributes) if served else set()
+            assert all(re.fullmatch(r"/(?!/).*", attributes[name]) for name in fetched), (tag, attributes)
+            never = {
+                "src",
+                "srcset",
+                "action",
+                "formaction",
+                "style",
+                "srcdoc",
+                "poster",
+                "background",
+                "ping",
+            } - fetched
+            assert not never & set(attributes), (tag, attributes)
             assert not (attributes.get("href") or "").lower().startswith(("javascript:", "data:", "//", "http")), (
                 attributes
             )
@@ -82,7 +99,8 @@ class Page(HTMLParser):
         assert self.all("html")[0]["lang"] == "en"
         labelled = {a["for"] for a in self.all("label")}
         for tag in ("input", "select"):
-            assert all(a["id"] in labelled for a in self.all(tag))
-        assert not {"iframe", "object", "embed", "base", "form", "img", "image", "use", "foreignobject"} & {
-            tag.lower() for tag, _ in self.elements
-        }
+            shown = [a for a in self.all(tag) if a.get("type") != "hidden"]
+            assert all("aria-label" in a or a["id"] in labelled for a in shown), tag
+        refused = {"iframe", "object", "embed", "base", "form", "image", "use", "foreignobject"}
+        refused -= {"form"} if served else set()
+        assert not refused & {tag.lower() for tag, _ in self.elements}

@@ -4,8 +4,8 @@ from pathlib import Path
 import pytest
 
 from scalemodel import api
+from scalemodel.logbook.csv_folder import import_folder
 from scalemodel.logbook.store import Logbook
-from scalemodel.logbook.tables import import_folder
 from scalemodel.report.contents import gather
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"

@@ -8,7 +8,7 @@ from matplotlib.text import Text
 from PIL import Image
 
 from scalemodel.report.calibration_figure import coverage_chart, draw, rank_chart, reliability_diagram
-from scalemodel.report.canvas import save
+from scalemodel.report.figure_style import save
 from scalemodel.validation.calibration import BINS, GROUPS, RANKS, gather
 from scalemodel.validation.reliability import DAYS_AHEAD, Calibration, reliability
 

@@ -13,12 +13,12 @@ from matplotlib.dates import date2num, num2date
 from PIL import Image
 
 from scalemodel import api
-from scalemodel.decision.band import future_band, past_band, risk_by_day, span_ahead
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.deposit_by_date import future_band, past_band, risk_by_day, span_ahead
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import Descale
 from scalemodel.model.priors import GRADE_WORDS
-from scalemodel.report import canvas, figures
+from scalemodel.report import figure_style, figures
 from scalemodel.report.marks import GRADE_SHADES
 from scalemodel.report.scales import DepositScale
 from tests.builders import day, history, look
@@ -113,8 +113,8 @@ def test_looks_stand_over_the_deposits_of_their_grades(figure):
     assert ranges == {day(90): [0.3, 1.5], day(150): [0.3, 6.0], day(180): [1.5, 6.0], day(300): [6.0, top]}
     filled = {line.get_markerfacecolor() for line in lines(above, "look at the wall")}
     hollow = {line.get_markerfacecolor() for line in lines(above, "look at the chamber")}
-    assert filled == {canvas.INK}
-    assert hollow == {canvas.PAPER["paper"]}
+    assert filled == {figure_style.INK}
+    assert hollow == {figure_style.PAPER["paper"]}
     assert {line.get_marker() for line in lines(above, "look at the wall")} == {"o", "s"}
     assert lines(above, "look at the chamber")[0].get_marker() == "D"
     assert lines(above, "thickness reading")[0].get_ydata() == [2.4]
@@ -124,8 +124,8 @@ def test_looks_stand_over_the_deposits_of_their_grades(figure):
 
 def test_another_site_fills_its_own_looks():
     ax = figures.deposit_band(api.prepare(FACTS, site="chamber", **QUESTION))
-    assert lines(ax, "look at the chamber")[0].get_markerfacecolor() == canvas.INK
-    assert lines(ax, "look at the wall")[0].get_markerfacecolor() == canvas.PAPER["paper"]
+    assert lines(ax, "look at the chamber")[0].get_markerfacecolor() == figure_style.INK
+    assert lines(ax, "look at the wall")[0].get_markerfacecolor() == figure_style.PAPER["paper"]
     assert ax.get_ylabel() == "deposit at the chamber, mg/cm2"
 
 
@@ -204,7 +204,7 @@ def luminance(colour):
 def test_nothing_rests_on_hue_alone(figure):
     above, below, _ = figure.axes
     dark_to_light = ("line", "past", "ahead", *reversed(GRADE_SHADES))
-    assert np.all(np.diff([luminance(canvas.PAPER[name]) for name in dark_to_light]) > 0.015)
+    assert np.all(np.diff([luminance(figure_style.PAPER[name]) for name in dark_to_light]) > 0.015)
     level = [lines(above, "median so far")[0], lines(above, "median if nothing is done")[0]]
     risk = [lines(below, "risk")[0], lines(below, "tolerance 20 %")[0]]
     for group in ([*level, lines(above, "threshold")[0]], risk):
@@ -297,7 +297,7 @@ def test_a_figure_needs_neither_pyplot_nor_pandas_and_the_module_no_matplotlib(t
 
 
 def test_axes_of_the_caller_are_used(question):
-    with canvas.styled():
-        mine = canvas.new_figure(8.0, 4.0).subplots(1, 2)
+    with figure_style.styled():
+        mine = figure_style.new_figure(8.0, 4.0).subplots(1, 2)
     assert figures.deposit_band(question, mine[0]) is mine[0]
     assert figures.risk_curve(question, mine[1]) is mine[1]

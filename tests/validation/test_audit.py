@@ -5,7 +5,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.inference.draws import draw
-from scalemodel.model.innovation import increment
+from scalemodel.model.inverse_gaussian import increment
 from scalemodel.validation import audit as audit_module
 from scalemodel.validation.audit import audit
 from scalemodel.validation.pymc_twin import NutsDraws
@@ -24,8 +24,8 @@ def stand_in(seed, r_hat=1.001, spoil=0.0):
         u, v = twin.source.split(other.x)
         u = u.copy()
         u[0] += spoil
-        drift = twin.source.drift(u)
-        grown = increment(drift.mean, drift.irregularity, v)[0][twin.growing]
+        parameters = twin.source.parameters(u)
+        grown = increment(parameters.mean, parameters.dispersion, v)[0][twin.growing]
         shape = (4, 1000)
         deposit = other.deposits[-1].reshape(shape)
         chains = [np.moveaxis(a.reshape(len(a), *shape), 0, -1) for a in (u, grown)]

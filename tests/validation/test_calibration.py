@@ -14,7 +14,7 @@ from scalemodel.errors import BadValueError
 from scalemodel.inference import draws, smc
 from scalemodel.logbook.records import Boiler
 from scalemodel.model import boiler, priors
-from scalemodel.model.growth import draw_roots, root_growth
+from scalemodel.model.inverse_gaussian import draw_signed_roots, growth_of_signed_root
 from scalemodel.model.supply import find_supply
 from scalemodel.validation import calibration
 from scalemodel.validation.calibration import (
@@ -176,30 +176,34 @@ def test_the_right_acceptance_is_not():
     assert not any(h.faults for h in ranked(600, invent=one_thickness).values())
 
 
-def test_a_forgotten_reference_correction_is_caught():
+def test_a_forgotten_correction_for_the_fit_is_caught():
     """The fitted Gaussian is then counted as evidence once a sweep: everything is too sure."""
-    found = ranked(300, smc.Reference, "excess", lambda self, points, which: np.zeros(points.shape[1]))
+    found = ranked(300, smc.LeaveOneOutGaussian, "log_ratio", lambda self, points, which: np.zeros(points.shape[1]))
     assert sum("too narrow" in " ".join(h.faults) for h in found.values()) >= 3
 
 
-def test_gradient_turns_rank_the_truth_evenly(monkeypatch):
+def test_hamiltonian_moves_rank_the_truth_evenly(monkeypatch):
     """The move of long histories, made to move short ones."""
     monkeypatch.setattr(smc, "USUAL", smc.USUAL._replace(ess_share=0.5))  # large steps: the move has more to mend
-    monkeypatch.setattr(smc, "MANY_STEPS", smc.LEVEL_CAP)
-    found = ranked(300, smc, "TURN_FROM", 0)
+    monkeypatch.setattr(smc, "MANY_STEPS", smc.STEP_CAP)
+    found = ranked(300, smc, "HAMILTONIAN_FROM", 0)
     assert not any(h.faults for h in found.values())
 
 
 @pytest.mark.usefixtures("one_supply")
-def test_a_forgotten_tilt_is_caught(monkeypatch):
-    """A normal taken for the root makes small increments too large; many short intervals of a soft water show it."""
+def test_a_forgotten_prior_ratio_is_caught(monkeypatch):
+    """A normal taken for the signed root makes small increments too large; short intervals of a soft water show it."""
 
-    def untilted(mean, irregularity, innovation):
-        return root_growth(mean, irregularity, innovation)[0], np.ones_like(innovation)
+    def without_ratio(mean, dispersion, innovation):
+        return growth_of_signed_root(mean, dispersion, innovation)[0], np.ones_like(innovation)
 
-    monkeypatch.setattr(boiler, "draw_innovations", draw_roots)  # the truth's law is right
-    monkeypatch.setattr(boiler, "increment", untilted)
+    monkeypatch.setattr(boiler, "draw_innovations", draw_signed_roots)  # the truth's law is right
+    monkeypatch.setattr(boiler, "increment", without_ratio)
     found = ranked(
-        60, boiler, "increment", untilted, invent=lambda rng: schedule(URN, 12, 10, tds_mg_l=60.0, litres_per_day=0.3)
+        60,
+        boiler,
+        "increment",
+        without_ratio,
+        invent=lambda rng: schedule(URN, 12, 10, tds_mg_l=60.0, litres_per_day=0.3),
     )
     assert any("too high" in fault for fault in found["deposit"].faults)

@@ -8,7 +8,7 @@ from scipy import stats
 
 from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import draw, solve
-from scalemodel.model.innovation import increment
+from scalemodel.model.inverse_gaussian import increment
 from scalemodel.validation import pymc_twin
 from scalemodel.validation.pymc_twin import as_posterior, audit_packages, build_twin, export_draws, mean_error, run_nuts
 from tests.builders import day, history, look
@@ -27,8 +27,8 @@ def test_log_likelihoods_are_equal(pair):
     model, twin = pair
     x = model.draw_prior(np.random.default_rng(1), 50)
     u, v = model.split(x)
-    drift = model.drift(u)
-    grown, _ = increment(drift.mean, drift.irregularity, v)
+    parameters = model.parameters(u)
+    grown, _ = increment(parameters.mean, parameters.dispersion, v)
     compiled = twin.model.compile_fn(
         twin.log_likelihood, inputs=[twin.model["u"], twin.model["growth"]], on_unused_input="ignore"
     )
@@ -45,8 +45,8 @@ def test_priors_are_equal_in_distribution(pair):
         theirs = pm.draw([twin.model["u"], twin.model["growth"], twin.model["deposit"]], draws=n, random_seed=2)
     x = model.draw_prior(np.random.default_rng(3), n)
     u, v = model.split(x)
-    drift = model.drift(u)
-    grown, _ = increment(drift.mean, drift.irregularity, v)
+    parameters = model.parameters(u)
+    grown, _ = increment(parameters.mean, parameters.dispersion, v)
     pairs = [(u[k], theirs[0][:, k]) for k in range(model.static_dim)]
     pairs += [(grown[j], theirs[1][:, k]) for k, j in enumerate(twin.growing)]
     pairs += [(model.deposits(x)[-1], theirs[2])]

@@ -7,12 +7,13 @@ import numpy as np
 import pytest
 
 from scalemodel.logbook.records import SCOPES, STARTS
-from scalemodel.model.grading import GRADE_COUNT, look_probability
+from scalemodel.model.grading import GRADE_COUNT
+from scalemodel.model.look import LookModel
 from scalemodel.model.supply import find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
 from scalemodel.validation.histories import MOST_LOOKS, invent_history
-from scalemodel.validation.simulated_boilers import draw_grade, draw_range, simulate
+from scalemodel.validation.simulated_boilers import draw_range, simulate
 
 
 class FixedChance:
@@ -40,9 +41,9 @@ def test_a_range_tells_only_that_the_grade_is_in_it(width):
 
 
 def test_grades_come_as_often_as_the_likelihood_says():
-    rng, seen, spread, shift, n = np.random.default_rng(3), 0.4, 0.5, -0.2, 20_000
-    counts = np.bincount([draw_grade(rng, seen, spread, shift) for _ in range(n)], minlength=GRADE_COUNT)
-    chance = np.array([look_probability(g, g, seen, spread, shift) for g in range(GRADE_COUNT)])
+    rng, reads, deposit, n = np.random.default_rng(3), LookModel(0.7, 2.0, -0.2), 2.1, 20_000
+    counts = np.bincount([reads.draw_grade(rng, deposit) for _ in range(n)], minlength=GRADE_COUNT)
+    chance = reads.grade_probabilities(deposit)
     assert np.all(np.abs(counts - n * chance) < 4 * np.sqrt(n * chance))
 
 
@@ -82,4 +83,4 @@ def test_findings_keep_the_schedule(histories):
             assert after.grade_high - after.grade_low <= before.grade_high - before.grade_low
             assert (before.thickness_um is None) == (after.thickness_um is None)
         assert [d.date for d in facts.descales] == [d.date for d in history.descales]
-        assert np.isfinite(build_model(facts, build_timeline(facts), model.tables.get).evaluate(x)[1]).all()
+        assert np.isfinite(build_model(facts, build_timeline(facts), model.tables.get).evaluate(x).log_likelihood).all()

@@ -1,0 +1,201 @@
+"""The look model: how looks read a deposit, and two log-normal readings beside them.
+
+A look judges the latent value ``x = ln(r D + 0.02)``, D the deposit on the reference surface and r its site's relative
+deposit. It says a grade up to m with probability ``P(g <= m) = H((c_m + shift - x) / sigma)``: c_m the cut point above
+grade m, sigma the method's reading error, H the law of `tailed_normal.LOOK_ERROR`. What H is taken of is the probit
+input. A look that says a range has the sum of its grades' probabilities.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model import priors, unknowns
+from scalemodel.model.grading import GRADE_COUNT, LOG_BOUNDS
+from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
+from scalemodel.model.tailed_normal import LOOK_ERROR, MEASURE_ERROR, Parts
+from scalemodel.model.unknowns import Unknown
+
+
+def visible_log(deposit, xp=np):
+    """``ln(D + 0.02)`` [ln mg/cm2] of a deposit [mg/cm2] of any shape: bare metal has a logarithm too."""
+    return xp.log(deposit + LOOK_FLOOR_MG_CM2)
+
+
+class LookModel(NamedTuple):
+    """How looks read; arrays that broadcast with the deposits, or numbers.
+
+    Attributes
+    ----------
+    relative : array (...)
+        r, the site's deposit against the reference surface [-].
+    precision : array (...)
+        One over the method's reading error sigma [-].
+    shift : array (...)
+        The inspector's shift of every cut point [-]; positive means milder grades.
+
+    >>> look = LookModel(1.0, 1 / 0.35, 0.0)
+    >>> round(float(look.probability(2, 2, 2.98)), 4), float(look.probability(0, 4, 2.0))
+    (0.8495, 1.0)
+    """
+
+    relative: np.ndarray | float
+    precision: np.ndarray | float
+    shift: np.ndarray | float
+
+    @classmethod
+    def of_unknowns(cls, log_relative, log_error, shift, xp=np) -> LookModel:
+        """From the unknowns on their priors' scales."""
+        return cls(xp.exp(log_relative), xp.exp(-log_error), shift)
+
+    def part(self, draws) -> LookModel:
+        """The same for some of the draws: an index along the only axis of arrays (n,)."""
+        return LookModel(*(value if np.ndim(value) == 0 else value[draws] for value in self))
+
+    def latent(self, deposit, xp=np):
+        """What is judged [ln mg/cm2], of deposits on the reference surface [mg/cm2]."""
+        return visible_log(self.relative * deposit, xp)
+
+    def inputs(self, bounds, latent):
+        """Probit inputs [-]: how far bounds of grades [ln mg/cm2] lie above the latent values, in reading errors."""
+        return (bounds + (self.shift - latent)) * self.precision
+
+    def probability(self, low: int, high: int, deposit):
+        """Probability of "grade ``low`` to ``high``" in (0, 1], at deposits on the reference surface [mg/cm2]."""
+        latent = self.latent(deposit)
+        return LOOK_ERROR.mass(*(self.inputs(LOG_BOUNDS[bound], latent) for bound in (low, high + 1)))
+
+    def grade_probabilities(self, deposit) -> np.ndarray:
+        """Probability of every grade (grades, ...) at deposits (...) [mg/cm2]; they sum to 1."""
+        return np.stack([self.probability(grade, grade, deposit) for grade in range(GRADE_COUNT)])
+
+    def draw_grade(self, rng: np.random.Generator, deposit: float) -> int:
+        """The grade that one look shows of a deposit [mg/cm2]; of a model of numbers."""
+        latent = self.latent(deposit)
+        steps = [float(LOOK_ERROR.cdf(self.inputs(bound, latent))) for bound in LOG_BOUNDS[1:]]
+        return int(np.searchsorted(steps, rng.random()))
+
+
+def look_model(
+    value: Callable[[Unknown], np.ndarray], facts: BoilerFacts, site: str, method: str, inspector: str, xp=np
+) -> LookModel:
+    """How a look at ``site`` by ``method`` and ``inspector`` reads, ``value`` giving unknowns on their prior's scale.
+
+    ``xp`` is the array namespace of what ``value`` gives.
+    """
+    log_relative = 0.0 if site == facts.reference_site else value(unknowns.relative(site))
+    return LookModel.of_unknowns(log_relative, value(unknowns.reading(method)), value(unknowns.leniency(inspector)), xp)
+
+
+class Looks(NamedTuple):
+    """The looks of a boiler as arrays: where each was made, by whom and how; and their B finite bounds, uppers first.
+
+    Attributes
+    ----------
+    state, site, method, inspector : arrays (looks,)
+        Rows of the deposits and of the boiler's look model.
+    row : array (B,)
+        The look that a bound belongs to; a bound that is missing is infinite.
+    bound : array (B, 1)
+        Its place [ln mg/cm2].
+    uppers : int
+        So many of the bounds bound their look from above, the others from below.
+    """
+
+    state: np.ndarray
+    site: np.ndarray
+    method: np.ndarray
+    inspector: np.ndarray
+    row: np.ndarray
+    bound: np.ndarray
+    uppers: int
+
+    @classmethod
+    def of(cls, places: Sequence[tuple[int, int, int, int]], grades: Sequence[tuple[int, int]]) -> Looks:
+        """From each look's state, site, method and inspector, by row, and its lowest and highest grade."""
+        state, site, method, inspector = np.reshape(places, (-1, 4)).astype(int).T
+        low, high = np.reshape(grades, (-1, 2)).astype(int).T
+        has_upper, has_lower = np.flatnonzero(high < GRADE_COUNT - 1), np.flatnonzero(low > 0)
+        bounds = np.concatenate([LOG_BOUNDS[high[has_upper] + 1], LOG_BOUNDS[low[has_lower]]])
+        return cls(
+            state, site, method, inspector, np.concatenate([has_upper, has_lower]), bounds[:, None], len(has_upper)
+        )
+
+    def model(self, subjects: LookModel) -> LookModel:
+        """Each look's own model (looks, n), from one whose rows are sites, methods and inspectors."""
+        return LookModel(subjects.relative[self.site], subjects.precision[self.method], subjects.shift[self.inspector])
+
+    def inputs(self, model: LookModel, latent: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """How far every finite bound lies above what is there: [ln mg/cm2], and as a probit input [-]; (B, n)."""
+        distance = self.bound + (model.shift - latent)[self.row]
+        return distance, distance * model.precision[self.row]
+
+    def probabilities(self, subjects: LookModel, states: np.ndarray) -> np.ndarray:
+        """Probability of every look (looks, n), from the deposits (K, n) [mg/cm2]."""
+        model = self.model(subjects)
+        return self.masses(self.inputs(model, model.latent(states[self.state]))[1])
+
+    def masses(self, inputs: np.ndarray) -> np.ndarray:
+        """Probability of every look (looks, n), from the probit inputs of its bounds (B, n)."""
+        parts = LOOK_ERROR.parts(inputs)
+        upper, lower = self.row[: self.uppers], self.row[self.uppers :]
+        shape = len(self.state), inputs.shape[1]
+
+        def side(rows: np.ndarray, open_end: Parts, bounds: slice) -> Parts:
+            whole = Parts(*(np.full(shape, end) for end in open_end))
+            for into, part in zip(whole, parts, strict=True):
+                into[rows] = part[bounds]
+            return whole
+
+        low = side(lower, LOOK_ERROR.nothing, slice(self.uppers, None))
+        return LOOK_ERROR.between(low, side(upper, LOOK_ERROR.everything, slice(self.uppers)))
+
+    def slopes(self, model: LookModel, latent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Probability of every look, and the slopes of its logarithm by shift and by precision; each (looks, n).
+
+        By the latent value the slope is minus that by the shift.
+        """
+        distance, inputs = self.inputs(model, latent)
+        chance, density = self.masses(inputs), LOOK_ERROR.density(inputs)
+        by_shift, by_precision = np.zeros_like(chance), np.zeros_like(chance)
+        for bounds, sign in ((slice(self.uppers), 1.0), (slice(self.uppers, None), -1.0)):
+            rows = self.row[bounds]
+            by_shift[rows] += sign * density[bounds] * model.precision[rows]
+            by_precision[rows] += sign * density[bounds] * distance[bounds]
+        certain = np.where(chance > 0.0, chance, np.inf)
+        by_shift /= certain
+        by_precision /= certain
+        return chance, by_shift, by_precision
+
+
+class Measurement(NamedTuple):
+    """A reading of a deposit, log-normal with tails about it, 0.02 mg/cm2 added to both; ``log_sd`` [-]."""
+
+    log_sd: float
+
+    def _miss(self, measured, expected, xp):
+        return (np.log(measured + LOOK_FLOOR_MG_CM2) - visible_log(expected, xp)) / self.log_sd
+
+    def log_density(self, measured: float, expected, xp=np):
+        """Log density of ln(measured) [-] about what is expected (...), both [mg/cm2]."""
+        return MEASURE_ERROR.log_density(self._miss(measured, expected, xp), xp) - float(np.log(self.log_sd))
+
+    def slope(self, measured: float, expected: np.ndarray) -> np.ndarray:
+        """How `log_density` rises with what is expected [cm2/mg]."""
+        score = MEASURE_ERROR.score(self._miss(measured, expected, np))
+        return score / (self.log_sd * (expected + LOOK_FLOOR_MG_CM2))
+
+    def draw(self, rng: np.random.Generator, expected: float) -> float:
+        """One reading [mg/cm2]; on next to nothing it may fall below zero, by at most 0.02."""
+        return float(np.exp(visible_log(expected) + self.log_sd * MEASURE_ERROR.draw(rng)) - LOOK_FLOOR_MG_CM2)
+
+
+THICKNESS = Measurement(priors.THICKNESS_LOG_SD)
+"""Of a thickness reading, against the site's mean deposit."""
+
+RECOVERED = Measurement(priors.RECOVERED_LOG_SD)
+"""Of the scale mass weighed after a descale."""
