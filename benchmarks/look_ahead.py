@@ -87,12 +87,12 @@ def savings(case: Case) -> list[float] | None:
     whole = losses_of(case)
     last = int(np.searchsorted(whole.days, whole.last))
     indices = np.unique(np.linspace(0, last, DATES + 1).round().astype(int))[1:]
-    some = np.arange(0, len(whole.room), max(1, len(whole.room) // DRAWS))
+    some = np.arange(0, len(whole.reference_threshold), max(1, len(whole.reference_threshold) // DRAWS))
     losses = whole.part(some)
     look = usual_look_model(case.forecast, *kinds_of_look(case.facts)[0]).part(whole.draws).part(some)
     deposits = drawn_path(losses, indices)
     chances = np.stack([look.grade_probabilities(deposit) for deposit in deposits])
-    root = After(losses.passed, losses.above, losses.before)
+    root = After(losses.failure_probability, losses.above, losses.before)
     saved = []
     for depth, greedy in [*((depth, False) for depth in DEPTHS), (DEPTHS[-1], True)]:
         total = 0.0
@@ -100,7 +100,7 @@ def savings(case: Case) -> list[float] | None:
             tree = Tree(losses, indices, deposits, chances, chosen, valued)
             plain = losses.before[losses.plan]
             total += float((plain - tree.best(-1, root, 0.0, np.ones(len(some)), depth, greedy))[valued].sum())
-        saved.append(total / len(some) / losses.stakes.descale)
+        saved.append(total / len(some) / losses.terms.descale)
     return saved
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.draws import Posterior, Progress
-    from scalemodel.logbook.records import Boiler, BoilerFacts
+    from scalemodel.logbook.records import BoilerFacts
     from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
     from scalemodel.report.calendar import Calendar
@@ -282,26 +282,55 @@ def report_page(about: BoilerFacts | Case, photographs: Sequence[Series] = (), *
     ``photographs`` are those of each site, from `scalemodel.logbook.series.photograph_series`.
     """
     from scalemodel.report import page
-    from scalemodel.report.contents import gather
+    from scalemodel.report.contents import report_contents
 
-    return page.report_page(gather(_case(about, question)), photographs=photographs)
+    return page.report_page(report_contents(_case(about, question)), photographs=photographs)
 
 
 def calendar(
-    about: Sequence[BoilerFacts | Case],
+    book: Logbook,
+    boilers: Sequence[str] = (),
+    as_of: date | None = None,
     earlier: bytes = b"",
-    kept: Sequence[Boiler] | None = None,
-    now: datetime | None = None,
+    *,
+    workers: int | None = None,
+    folder: str | Path | None = None,
+    progress: Progress | None = None,
     **question,
 ) -> Calendar:
-    """By when to descale each boiler, and its next look, as a calendar (iCalendar); other keywords as for `prepare`.
+    """By when to descale each boiler, and its next look, as a calendar file (iCalendar, RFC 5545).
 
-    ``earlier`` is the file that was written before, of which unchanged events stay as they are and those that are gone
-    are cancelled: of the boilers asked about, and with ``kept`` of all others but those. ``now`` is when it is written.
-    BadValueError for an ``earlier`` that is no calendar of this program.
+    Parameters
+    ----------
+    book : Logbook
+    boilers : sequence of str
+        Which; all by default, and then events of boilers that are gone are cancelled too.
+    as_of : date, optional
+        The day of the question; the logbook's today by default.
+    earlier : bytes
+        The file that was written before: what says the same stays, what moved is moved, what is gone is cancelled.
+    workers, folder, progress
+        As for `due`, with which it shares its answers.
+    question : optional
+        The fields of `Question`, ``seed`` and ``particles``, as for `prepare`.
+
+    Raises
+    ------
+    BadValueError
+        If ``earlier`` is no calendar of this program.
+    EvidenceError, UnknownNameError
+        If a boiler that was named, or every one, cannot be answered; if there is none of that name.
     """
-    from scalemodel.report.calendar import events_of, write_calendar
+    import os
 
-    cases = [_case(one, question) for one in about]
-    events = [event for case in cases for event in events_of(case)]
-    return write_calendar(events, [case.facts.boiler for case in cases], earlier, kept, now)
+    from scalemodel.answers.desk import Desk
+    from scalemodel.report.calendar import ask_events, read_earlier, write_calendar
+
+    read_earlier(earlier)  # before any sampling
+    day = book.today() if as_of is None else as_of
+    count = (os.cpu_count() or 1) if workers is None else workers
+    watched = {} if progress is None else {"done": progress}
+    drawn = {name: question.pop(name, None) for name in ("seed", "particles")}
+    with Desk(None if folder is None else Path(folder), count, Question(**question), **drawn) as desk:
+        asked = ask_events(book, boilers, day, desk, here=count < 2, **watched)
+    return write_calendar(asked, earlier)

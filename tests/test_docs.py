@@ -177,7 +177,7 @@ def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
         ("answers.rows", ("Due",)),
         ("validation.hindsight", ("Hindsight", "LookBack", "Score")),
         ("validation.hindsight_fleet", ("FleetHindsight",)),
-        ("decision.inspection_value", ("NextInspection", "LookOption", "Finding")),
+        ("decision.inspection_value", ("NextInspection", "LookOption", "PossibleGrade")),
         ("decision.cost", ("Cost", "AgePoint")),
         ("decision.water_plan", ("WaterPlans", "WaterOption")),
         ("decision.trial", ("Trial", "Arm", "Shown")),

@@ -142,13 +142,13 @@ def due(
                 asked.append(book.facts(boiler.boiler, as_of))
             except ScalemodelError as error:
                 rows.append(Due(boiler.boiler, as_of, reason=str(error)))
-    pending = _asked(desk, asked, here, done)
+    pending = ask_all(desk, asked, here, done)
     rows += [row_of(facts, one.dated(), one.look()) for facts, one in zip(asked, pending, strict=True)]
     return in_order(rows)
 
 
-def _asked(desk: Desk, asked: Sequence[BoilerFacts], here: bool, done: Callable[[float], None]) -> list[Pending]:
-    """The answers of some boilers, all of them reckoned."""
+def ask_all(desk: Desk, asked: Sequence[BoilerFacts], here: bool, done: Callable[[float], None]) -> list[Pending]:
+    """The answers of some boilers, all of them reckoned; ``here`` in this process alone."""
     one_by_one = here or sum(not desk.knows(facts) for facts in asked) < 2
     pending = [] if one_by_one else [desk.ask(facts) for facts in asked]
     for k, facts in enumerate(asked):

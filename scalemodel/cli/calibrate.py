@@ -31,7 +31,7 @@ def calibrate(replications, full, figure, seed, as_json) -> None:
     Example:
       scalemodel calibrate --figure calibration.png
     """
-    from scalemodel.report.calibration_figure import draw
+    from scalemodel.report.calibration_figure import draw_calibration
     from scalemodel.report.figure_style import check_path, save
     from scalemodel.validation.reliability import FULL, QUICK
     from scalemodel.validation.reliability import calibrate as run
@@ -47,7 +47,7 @@ def calibrate(replications, full, figure, seed, as_json) -> None:
     body = {**asdict(result), "faults": result.faults, "figure": None}
     lines = calibration_lines(result)
     if path is not None:
-        save(draw(result), path)
+        save(draw_calibration(result), path)
         body["figure"] = str(path)
         lines += ["", f"Drawn in {path}"]
     emit(body, "\n".join(lines), as_json)

@@ -42,8 +42,8 @@ def demo(out, as_json) -> None:
     from scalemodel import api
     from scalemodel.logbook.csv_folder import import_folder
     from scalemodel.logbook.store import Logbook
-    from scalemodel.report.contents import gather
-    from scalemodel.report.figures import draw, save
+    from scalemodel.report.contents import report_contents
+    from scalemodel.report.figures import draw_figure, save
     from scalemodel.report.files import page_names, write_all
     from scalemodel.report.page import report_page
 
@@ -54,8 +54,8 @@ def demo(out, as_json) -> None:
     folder = Path(out)
     folder.mkdir(parents=True, exist_ok=True)
     answers = {name: api.defer(case) for name, case in asked.items()}
-    figure = save(draw(asked[EXPLAINED]), folder / f"demo-{EXPLAINED}.png")
-    written = {page_names(names)[EXPLAINED]: report_page(gather(asked[EXPLAINED]))}
+    figure = save(draw_figure(asked[EXPLAINED]), folder / f"demo-{EXPLAINED}.png")
+    written = {page_names(names)[EXPLAINED]: report_page(report_contents(asked[EXPLAINED]))}
     (page,) = write_all(folder, written)
     body = {"boilers": [deferral_json(a) for a in answers.values()], "figure": str(figure), "page": str(page)}
     emit(body, "\n".join(demo_lines(answers, figure, page)), as_json)

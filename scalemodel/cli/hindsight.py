@@ -63,9 +63,9 @@ def hindsight(ctx, boiler, whole, figure, jobs, as_of, seed, particles, as_json)
         found = api.hindsight(facts, jobs=processes(jobs, len(facts.inspections)), progress=progress, **drawn)
     body, lines = {**hindsight_json(found), "figure": None}, hindsight_lines(found)
     if path is not None:
-        from scalemodel.report.hindsight_figure import draw
+        from scalemodel.report.hindsight_figure import draw_hindsight
 
-        save(draw(found), path)
+        save(draw_hindsight(found), path)
         body["figure"] = str(path)
         lines += ["", f"Drawn in {path}"]
     emit(body, "\n".join(lines), as_json)

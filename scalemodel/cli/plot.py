@@ -31,9 +31,9 @@ def plot(ctx, boiler, out, question, as_of, seed, particles, as_json) -> None:
       scalemodel plot kitchen --out kitchen.svg
     """
     from scalemodel.report.figure_style import check_path, save
-    from scalemodel.report.figures import draw
+    from scalemodel.report.figures import draw_figure
     from scalemodel.report.files import safe_stem
 
     path = check_path(Path(f"{safe_stem(boiler)}-risk.png") if out is None else out)
-    save(draw(ask(ctx, boiler, as_of, seed, particles, question)), path)
+    save(draw_figure(ask(ctx, boiler, as_of, seed, particles, question)), path)
     emit({"boiler": boiler, "path": str(path)}, str(path), as_json)

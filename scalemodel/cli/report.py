@@ -59,14 +59,14 @@ def report(ctx, boiler, whole, out, question, as_of, seed, particles, as_json) -
 def one_page(ctx: click.Context, boiler: str, day: date, question: Question, drawn: dict) -> dict[str, str]:
     """The page of one boiler by the name of its file."""
     from scalemodel import api
-    from scalemodel.report.contents import gather
+    from scalemodel.report.contents import report_contents
     from scalemodel.report.files import page_names
     from scalemodel.report.page import report_page
     from scalemodel.report.photographs import photographs_for_page
 
     with api.open_logbook(logbook_path(ctx)) as book:
         known = [b.boiler for b in book.boilers()]
-    contents = gather(ask(ctx, boiler, day, question=question, **drawn))
+    contents = report_contents(ask(ctx, boiler, day, question=question, **drawn))
     name = contents.answer.boiler
     with api.open_logbook(logbook_path(ctx)) as book:
         photographs = photographs_for_page(book, name, day)
@@ -81,7 +81,7 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
     """
     from scalemodel import api
     from scalemodel.answers.rows import Due
-    from scalemodel.report.contents import gather
+    from scalemodel.report.contents import report_contents
     from scalemodel.report.files import INDEX, page_names
     from scalemodel.report.index import entry_of, index_page
     from scalemodel.report.page import report_page
@@ -97,7 +97,7 @@ def all_pages(ctx: click.Context, day: date, question: Question, drawn: dict) ->
         for one in watched:
             name = one.boiler.boiler
             try:
-                contents = gather(api.prepare(one, **drawn, **asdict(question)))
+                contents = report_contents(api.prepare(one, **drawn, **asdict(question)))
             except (EvidenceError, UnknownNameError, SamplerError) as error:
                 refused[name] = error
                 entries.append(Due(name, day, reason=str(error)))

@@ -260,8 +260,8 @@ def _analysis_result(analysis: WaterAnalysis, temperature_c: float) -> dict:
         "saturation_index": {"sample": _figure(at_sample), "boiler": _figure(at_boiler)},
         "langelier_index": _figure(langelier),
         "ryznar_index": _figure(ryznar),
-        "potential_closed_mg_l": _figure(float(potential.closed(analysis, temperature_c))),
-        "potential_open_mg_l": _figure(float(potential.open_(analysis, temperature_c))),
+        "potential_closed_mg_l": _figure(float(potential.closed_system_potential(analysis, temperature_c))),
+        "potential_open_mg_l": _figure(float(potential.open_system_potential(analysis, temperature_c))),
         "assumptions": [*analysis.assumptions, *potential.range_note(temperature_c)],
     }
 
@@ -303,7 +303,7 @@ def _analysis_text(result: dict, analysis: WaterAnalysis, temperature_c: float) 
 
 def _mix_text(result: dict, mixed: WaterAnalysis, cartridge_litres: float | None, temperature_c: float) -> str:
     from scalemodel.water.cautions import cautions
-    from scalemodel.water.potential import closed, open_, range_note
+    from scalemodel.water.potential import closed_system_potential, open_system_potential, range_note
 
     lines = [
         f"Mix {result['tap_share']:.1%} of tap water with {1.0 - result['tap_share']:.1%} of treated water."
@@ -316,12 +316,12 @@ def _mix_text(result: dict, mixed: WaterAnalysis, cartridge_litres: float | None
         _row("pH", mixed.ph, form=".2f"),
         _row(
             f"can drop at {temperature_c:.4g} C, CO2 kept",
-            float(closed(mixed, temperature_c)),
+            float(closed_system_potential(mixed, temperature_c)),
             "mg/L as CaCO3",
         ),
         _row(
             f"can drop at {temperature_c:.4g} C, CO2 gone",
-            float(open_(mixed, temperature_c)),
+            float(open_system_potential(mixed, temperature_c)),
             "mg/L as CaCO3",
         ),
     ]

@@ -11,9 +11,12 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import NamedTuple, TypeVar
 
+import numpy as np
+
 from scalemodel.decision.alarms import Alarm, find_alarms
 from scalemodel.decision.change import Change, change_of, forecast_since
 from scalemodel.decision.forecast import Forecast, Threshold
+from scalemodel.decision.milder import milder_weights
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import BoilerFacts
 
@@ -156,9 +159,19 @@ class Case:
         """The probability that scale has passed the threshold ``day`` days from as_of; it never falls."""
         return self.risk_and_error(day)[0]
 
+    @cached_property
+    def milder(self) -> np.ndarray:
+        """Weights of the draws (V, S) under milder readings of the latest look, see `scalemodel.decision.milder`."""
+        return milder_weights(self.forecast)
+
+    def deciding_risk(self, day: float) -> float:
+        """`risk`, or what it would be with the latest look milder, where that is more."""
+        by_milder = self.kept(("milder", float(day)), lambda: self.milder @ self.forecast.risk_draws(self.mg_cm2, day))
+        return max(self.risk(day), *by_milder) if len(by_milder) else self.risk(day)
+
     def last_day_within(self, level: float) -> int | None:
-        """The last day with a risk of at most ``level``; see `last_day_within`."""
-        return last_day_within(self.risk, level, self.horizon_days)
+        """The last day with a deciding risk of at most ``level``; see `last_day_within`."""
+        return last_day_within(self.deciding_risk, level, self.horizon_days)
 
     def first_day_at(self, level: float) -> int | None:
         """The first day with a risk of at least ``level``; see `first_day_at`."""
@@ -166,8 +179,16 @@ class Case:
 
     @cached_property
     def last_safe(self) -> int | None:
-        """The last day within the tolerance by the risk alone: None past it already, the horizon if never past."""
+        """The last day within the tolerance by the risk alone: None past it already, the horizon if never past.
+
+        The risk is the deciding one, so that a worse latest look never gives a later day.
+        """
         return self.last_day_within(self.tolerance)
+
+    @property
+    def held_by_milder(self) -> bool:
+        """Whether the last safe day is earlier than by the records as they are, for a milder latest look's sake."""
+        return self.last_safe != last_day_within(self.risk, self.tolerance, self.horizon_days)
 
     @cached_property
     def standing(self) -> Standing:

@@ -242,20 +242,20 @@ def _points(budget: Budget, best: float) -> tuple[AgePoint, ...]:
     cycles = budget.cycles
     shown = {float(age) for age in SHOWN_AGES if best / SHOWN_WITHIN <= age <= best * SHOWN_WITHIN}
     ages = np.array(sorted(shown | {max(1.0, float(round(best))), float(budget.longest)}))
-    passed, lived, cost = cycles.passed(ages), cycles.lived(ages), budget.draws(ages)
+    failures, below, cost = cycles.failure_probability(ages), cycles.mean_cycle(ages), budget.draws(ages)
     low, high = np.quantile(cost, EIGHT_TENTHS[::2], axis=1)
     return tuple(
         AgePoint(
             age_days=int(age),
-            passed=float(chance.mean()),
+            passed=float(failure.mean()),
             descales=float(DAYS_A_YEAR / age),
-            strip_downs=float(chance.mean() * DAYS_A_YEAR / age),
-            days_above=float((age - below).mean() * DAYS_A_YEAR / age),
+            strip_downs=float(failure.mean() * DAYS_A_YEAR / age),
+            days_above=float((age - within).mean() * DAYS_A_YEAR / age),
             cost_a_year=float(draws.mean()),
             p10=float(p10),
             p90=float(p90),
         )
-        for age, chance, below, draws, p10, p90 in zip(ages, passed, lived, cost, low, high, strict=True)
+        for age, failure, within, draws, p10, p90 in zip(ages, failures, below, cost, low, high, strict=True)
     )
 
 

@@ -72,7 +72,8 @@ class Deferral(Answer):
     ``defer_until``, and ``waiting_costs`` what waiting until ``defer_until`` costs more; both are None without prices,
     and with an alarm. ``change`` says that looks run worse or milder than foretold; ``by_all_records`` and
     ``as_since_then`` are then the waits by all records and by those since the change alone, of which the earlier
-    counts. ``basis`` is what the answer rests on;
+    counts. ``held_by_milder`` says that the date is earlier than by
+    the records as they are, since a milder latest look would give it. ``basis`` is what the answer rests on;
     `scalemodel.words.answer` says it all in words.
     """
 
@@ -84,6 +85,7 @@ class Deferral(Answer):
     cheapest_on: date | None
     waiting_costs: float | None
     mc_error_days: float | None
+    held_by_milder: bool
     crossing: dict[str, date | None]
     deposit_now_mg_cm2: DepositNow
     horizon_days: int
@@ -162,6 +164,7 @@ def defer_until(case: Case) -> Deferral:
         cheapest_on=case.date_of(cheapest.day),
         waiting_costs=cheapest.waiting_costs,
         mc_error_days=error_in_days(case, standing.day) if dated else None,
+        held_by_milder=case.held_by_milder,
         crossing=_crossings(case),
         deposit_now_mg_cm2=DepositNow(float(deposit.mean()), *map(float, quantiles)),
         horizon_days=case.horizon_days,

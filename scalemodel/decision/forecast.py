@@ -248,8 +248,8 @@ class Forecast:
 
     def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
         """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""
-        room = threshold_mg_cm2 / self.relative - self.posterior.deposits[-1]
-        return survival(room, self.growth_after(days), self.irregularity)
+        margin = threshold_mg_cm2 / self.relative - self.posterior.deposits[-1]
+        return survival(margin, self.growth_after(days), self.irregularity)
 
     def risk(self, threshold_mg_cm2: float, days: float) -> tuple[float, float]:
         """Probability, and its Monte Carlo standard error."""

@@ -23,7 +23,7 @@ class Information(NamedTuple):
         Expected payoff of the best act without a reading.
     act : int
         That act, the first of equals.
-    chances : array (R,)
+    reading_probabilities : array (R,)
         Probability of each reading.
     acts : array (R,) of int
         The best act after each reading.
@@ -35,7 +35,7 @@ class Information(NamedTuple):
     perfect: float
     without: float
     act: int
-    chances: np.ndarray
+    reading_probabilities: np.ndarray
     acts: np.ndarray
     gains: np.ndarray
 
@@ -61,26 +61,26 @@ def expected_value_of_information(prior, likelihood, payoffs) -> Information:
         If shapes do not fit or probabilities do not sum to 1.
 
     >>> treat_or_not = [[-30.0, -30.0], [-100.0, 0.0]]
-    >>> told = expected_value_of_information([0.3, 0.7], [[0.9, 0.2], [0.1, 0.8]], treat_or_not)
-    >>> told.value, told.perfect, told.acts.tolist()
+    >>> found = expected_value_of_information([0.3, 0.7], [[0.9, 0.2], [0.1, 0.8]], treat_or_not)
+    >>> found.value, found.perfect, found.acts.tolist()
     (14.7, 21.0, [0, 1])
     """
-    p, chance, u = (np.asarray(x, dtype=float) for x in (prior, likelihood, payoffs))
-    if p.ndim != 1 or chance.ndim != 2 or u.ndim != 2 or not chance.shape[1] == u.shape[1] == len(p):
-        raise BadValueError("shapes", (p.shape, chance.shape, u.shape), "(S,), (R, S) and (A, S)")
-    for name, x, total in (("prior", p, p.sum()), ("likelihood", chance, chance.sum(axis=0))):
+    p, likelihoods, u = (np.asarray(x, dtype=float) for x in (prior, likelihood, payoffs))
+    if p.ndim != 1 or likelihoods.ndim != 2 or u.ndim != 2 or not likelihoods.shape[1] == u.shape[1] == len(p):
+        raise BadValueError("shapes", (p.shape, likelihoods.shape, u.shape), "(S,), (R, S) and (A, S)")
+    for name, x, total in (("prior", p, p.sum()), ("likelihood", likelihoods, likelihoods.sum(axis=0))):
         if not (np.all(x >= 0.0) and np.all(np.abs(total - 1.0) < ROUNDING)):
             raise BadValueError(name, "these numbers", "probabilities that sum to 1")
-    joint = (chance * p) @ u.T
+    joint = (likelihoods * p) @ u.T
     plain = u @ p
     act, acts = int(plain.argmax()), joint.argmax(axis=1)
-    gains = (chance * u[acts]).sum(axis=0) - u[act]
+    gains = (likelihoods * u[acts]).sum(axis=0) - u[act]
     return Information(
         float(joint.max(axis=1).sum() - plain[act]),
         float(p @ u.max(axis=0) - plain[act]),
         float(plain[act]),
         act,
-        chance @ p,
+        likelihoods @ p,
         acts,
         gains,
     )

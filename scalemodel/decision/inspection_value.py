@@ -23,7 +23,13 @@ import numpy as np
 from scalemodel.decision.alarms import FORETOLD, Alarm, first_severe_grade
 from scalemodel.decision.assumed import Assumption, DayWorth, ImpliedFailure, WorthInDays
 from scalemodel.decision.case import Answer, Case
-from scalemodel.decision.look_value import Weighed, drawn_path, pair_value, usual_look_model, weigh
+from scalemodel.decision.look_value import (
+    SampleInformation,
+    drawn_path,
+    pair_value,
+    sample_information,
+    usual_look_model,
+)
 from scalemodel.decision.loss import Losses, days_until_due, losses_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
@@ -33,7 +39,7 @@ WORTHWHILE = 0.02
 """A look that saves less than this share of a descale does not pay."""
 
 LOOK_DATES = 7
-BEYOND = 1.2
+AHEAD_OF_PLAN = 1.2
 """Looks are tried on seven days, evenly from today to the last safe one; where there is none, to 1.2 times the best day
 to descale; and none after the day by which a look is due."""
 
@@ -56,7 +62,7 @@ class LookReason(StrEnum):
 class LookOption:
     """One look that could be made; ``perfect`` bounds its value: what knowing all exactly on that day would save.
 
-    ``value``, ``cost`` and ``net`` are in the unit of the stakes; ``value_days`` is the value as days of waiting. Of a
+    ``value``, ``cost`` and ``net`` are in the unit of the loss; ``value_days`` is the value as days of waiting. Of a
     look that nobody priced ``cost`` and ``net`` are None; it is never the one that is advised. ``pair_value`` is what
     the look and one more of its kind would save, at the best of a few days after it (None where that was not weighed),
     and ``pair_looks`` how many looks those are on average: the second is made only on grades after which it pays.
@@ -87,7 +93,7 @@ class LookOption:
 
 
 @dataclass(frozen=True)
-class Finding:
+class PossibleGrade:
     """A grade that the look may show, its chance, and when to descale then (None: not within the horizon).
 
     ``alarm`` says that the grade, once recorded, would be an alarm: look again, do not wait.
@@ -120,7 +126,7 @@ class NextInspection(Answer):
     options: tuple[LookOption, ...]
     best: LookOption | None
     look_reason: LookReason | None
-    findings: tuple[Finding, ...]
+    findings: tuple[PossibleGrade, ...]
     asked: LookOption | None
     assumptions: tuple[Assumption, ...]
 
@@ -159,7 +165,7 @@ def look_indices(losses: Losses, due_days: int) -> np.ndarray:
     days, standing = losses.days, losses.case.standing
     if not standing.status.waits:
         return np.array([0])
-    last = BEYOND * max(int(days[losses.plan]), losses.stakes.cycle_days // 4)
+    last = AHEAD_OF_PLAN * max(int(days[losses.plan]), losses.terms.cycle_days // 4)
     if standing.status is Status.WITHIN:
         last = standing.day
     tried = np.linspace(0.0, min(last, due_days, days[-1]), LOOK_DATES)
@@ -188,19 +194,19 @@ def value_looks(case: Case, site: str | None = None, method: str | None = None) 
     """
     asked = check_look(case.facts, site, method)
     losses, due_days = losses_of(case), days_until_due(case.facts)
-    pairs = _weigh_all(losses, look_indices(losses, due_days), asked)
+    pairs = _value_all(losses, look_indices(losses, due_days), asked)
     options = [option for option, _ in pairs]
     best, reason = _next_look(losses, options, due_days)
-    weighed = next((one for option, one in pairs if option is best), None)
-    findings = () if weighed is None or case.standing.alarms else findings_of(losses, weighed, best.date)
+    information = next((one for option, one in pairs if option is best), None)
+    findings = () if information is None or case.standing.alarms else findings_of(losses, information, best.date)
     wanted = [option for option in options if (option.site, option.method) == asked]
     return NextInspection(
         **case.head,
         status=case.standing.status,
         alarms=case.standing.alarms,
         priced=losses.priced,
-        descale_cost=losses.stakes.descale,
-        day_value=losses.stakes.day,
+        descale_cost=losses.terms.descale,
+        day_value=losses.terms.day,
         defer_until=case.defer_until,
         descale_on=case.date_of(0 if not case.standing.status.waits else losses.plan_day),
         options=tuple(options),
@@ -225,9 +231,13 @@ def check_look(facts: BoilerFacts, site: str | None, method: str | None) -> tupl
     return site or known[0], method or "eye"
 
 
-def _weigh_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | None) -> list[tuple[LookOption, Weighed]]:
+Valued = tuple[LookOption, SampleInformation]
+"""A look as it is listed, and as sample information."""
+
+
+def _value_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | None) -> list[Valued]:
     """Every look on these plan days, the best net value first, then those whose cost is not known."""
-    case, stakes = losses.case, losses.stakes
+    case, terms = losses.case, losses.terms
     facts, alarms, waits = case.facts, case.standing.alarms, case.standing.status.waits
     kinds = [*kinds_of_look(facts), *((alarm.site, alarm.method) for alarm in alarms), *([asked] if asked else [])]
     models = {kind: usual_look_model(case.forecast, *kind).part(losses.draws) for kind in dict.fromkeys(kinds)}
@@ -240,18 +250,16 @@ def _weigh_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | Non
         for (site, method), look in models.items():
             if day == 0 and site in today:
                 continue
-            one = weigh(losses, int(index), deposit, look.grade_probabilities(deposit))
+            one = sample_information(losses, int(index), deposit, look.grade_probabilities(deposit))
             cost = look_cost(facts, site, method, losses.priced)
             net = None if cost is None else one.value - cost
-            worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / stakes.day)
+            worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / terms.day)
             found.append((LookOption(site, method, case.date_of(day), *worth), one))
     found.sort(key=lambda pair: (pair[0].net is None, -(pair[0].net or 0.0), -pair[0].value))
     return _with_pairs(losses, found, models) if waits and not alarms else found
 
 
-def _with_pairs(
-    losses: Losses, found: list[tuple[LookOption, Weighed]], models: dict
-) -> list[tuple[LookOption, Weighed]]:
+def _with_pairs(losses: Losses, found: list[Valued], models: dict) -> list[Valued]:
     """The first option of every kind of look, with the worth of it and one more; the others as they are."""
     seen, told = set(), []
     for option, one in found:
@@ -272,7 +280,7 @@ def _next_look(
     losses: Losses, options: Sequence[LookOption], due_days: int
 ) -> tuple[LookOption | None, LookReason | None]:
     """The look to make next, and why; ``options`` begin with the best net value."""
-    standing, facts, descale = losses.case.standing, losses.case.facts, losses.stakes.descale
+    standing, facts, descale = losses.case.standing, losses.case.facts, losses.terms.descale
     if standing.alarms:
         alarm = standing.alarms[0]
         return next(o for o in options if (o.site, o.method) == (alarm.site, alarm.method)), LookReason.ALARM
@@ -296,12 +304,12 @@ def _next_look(
 
 def taken_for_granted(losses: Losses) -> tuple[Assumption, ...]:
     """What the decision takes for granted."""
-    stakes = losses.stakes
+    terms = losses.terms
     said: list[Assumption] = [] if losses.priced else [WorthInDays()]
     if losses.implied:
-        said.append(ImpliedFailure(stakes.failure / stakes.descale, losses.case.tolerance, losses.bound))
-    saves = stakes.day if losses.priced else None
-    return (*said, DayWorth(saves, stakes.descale / stakes.day, stakes.cycle_days))
+        said.append(ImpliedFailure(terms.failure / terms.descale, losses.case.tolerance, losses.bound))
+    saves = terms.day if losses.priced else None
+    return (*said, DayWorth(saves, terms.descale / terms.day, terms.cycle_days))
 
 
 def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
@@ -314,15 +322,18 @@ def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
     return max((o for o in options if (o.site, o.method) == kind and o.worth >= least), key=lambda o: o.date)
 
 
-def findings_of(losses: Losses, weighed: Weighed, on: date) -> tuple[Finding, ...]:
+def findings_of(losses: Losses, information: SampleInformation, on: date) -> tuple[PossibleGrade, ...]:
     """The chance of each grade, and when one would descale then: what this boiler would be told with it on record."""
     severe, as_of = first_severe_grade(losses.case.mg_cm2), losses.case.as_of
     index = int(np.searchsorted(losses.days, (on - as_of).days))
-    probabilities = weighed.chances.mean(axis=1)
+    after = information.after
+    probabilities = information.grade_probabilities.mean(axis=1)
     as_bad = np.cumsum(probabilities[::-1])[::-1]  # chance of each grade or a worse one
-    found = []
-    for grade, (chance, weights) in enumerate(zip(probabilities, weighed.chances, strict=True)):
+    found, held = [], None
+    for grade, (probability, weights) in enumerate(zip(probabilities, information.grade_probabilities, strict=True)):
         alarm = grade >= severe or (grade > 0 and bool(as_bad[grade] < FORETOLD))
-        day = losses.day_under(weights, index, weighed.after.passed, weighed.after.above) if chance > 0.0 else 0
-        found.append(Finding(grade, float(chance), on if alarm else losses.case.date_of(day), alarm))
+        day = losses.day_under(weights, index, after.failure_probability, after.above) if probability > 0.0 else 0
+        if probability > 0.0:  # as `milder` has it
+            held = day = min((one for one in (day, held) if one is not None), default=None)
+        found.append(PossibleGrade(grade, float(probability), on if alarm else losses.case.date_of(day), alarm))
     return tuple(found)

@@ -35,13 +35,13 @@ class After(NamedTuple):
 
     Attributes
     ----------
-    passed, above : arrays
+    failure_probability, above : arrays
         F_i and A_i given the deposit on the day of the look; A_i from that day on.
     loss : array
         L of descaling on each day.
     """
 
-    passed: np.ndarray
+    failure_probability: np.ndarray
     above: np.ndarray
     loss: np.ndarray
 
@@ -57,10 +57,10 @@ def after_look(losses: Losses, index: int, deposit: np.ndarray, before: np.ndarr
     so that their mean may stand for them.
     """
     mean = losses.growth[index:] - losses.growth[index]
-    passed = survival(losses.room - deposit, mean, losses.dispersion)
+    passed = survival(losses.reference_threshold - deposit, mean, losses.dispersion)
     use = losses.use[index:]
     above = running_integral(passed, use)
-    return After(passed, above, losses.stakes.losses(passed, before + above, use))
+    return After(passed, above, losses.terms.losses(passed, before + above, use))
 
 
 def usual_look_model(forecast: Forecast, site: str, method: str) -> LookModel:
@@ -70,13 +70,13 @@ def usual_look_model(forecast: Forecast, site: str, method: str) -> LookModel:
     return posterior.look_model(site, method, usual[0][0] if usual else "")
 
 
-class Weighed(NamedTuple):
-    """A look on a plan day as the decision sees it: its value, the probabilities of the grades, and what follows."""
+class SampleInformation(NamedTuple):
+    """A look on a plan day as sample information: expected value, probabilities of the grades, and what follows."""
 
     value: float
     mc_error: float
     perfect: float
-    chances: np.ndarray
+    grade_probabilities: np.ndarray
     after: After
 
 
@@ -86,7 +86,7 @@ def best_acts(losses: Losses, after: After, weights: np.ndarray) -> np.ndarray:
     for grade, weight in enumerate(weights):
         total = weight.sum()
         if total > 0.0:
-            safe = losses.allowed(after.passed @ (weight / total))
+            safe = losses.allowed(after.failure_probability @ (weight / total))
             acts[grade] = int(np.argmin(after.loss[:safe] @ weight))
     return acts
 
@@ -97,7 +97,7 @@ def halves(count: int) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
     return (even, ~even), (~even, even)
 
 
-def weigh(losses: Losses, index: int, deposit: np.ndarray, chances: np.ndarray) -> Weighed:
+def sample_information(losses: Losses, index: int, deposit: np.ndarray, chances: np.ndarray) -> SampleInformation:
     """Value of a look on plan day ``index``, given the deposits then (S,) and the probabilities of grades (grades, S).
 
     Never negative, since one need not look, and never above that of knowing each draw exactly.
@@ -112,7 +112,7 @@ def weigh(losses: Losses, index: int, deposit: np.ndarray, chances: np.ndarray) 
     perfect = max(0.0, float((base - after.loss.min(axis=0)).mean()))
     value = min(max(0.0, float(saved.mean())), perfect)
     error = monte_carlo_error(saved.reshape(losses.case.forecast.posterior.populations, -1))
-    return Weighed(value, error, perfect, chances, after)
+    return SampleInformation(value, error, perfect, chances, after)
 
 
 class Pair(NamedTuple):
@@ -131,7 +131,7 @@ def pair_value(losses: Losses, index: int, look: LookModel, cost: float) -> Pair
     """
     last = losses.plan if losses.case.standing.status is Status.WITHIN else len(losses.days) - 2
     later = np.unique(np.linspace(index, max(last, index), PAIR_DATES + 1).round().astype(int))[1:]
-    some = np.arange(0, len(losses.room), max(1, len(losses.room) // PAIR_DRAWS))
+    some = np.arange(0, len(losses.reference_threshold), max(1, len(losses.reference_threshold) // PAIR_DRAWS))
     losses, look = losses.part(some), look.part(some)
     deposits = drawn_path(losses, np.array([index, *later]))
     first = after_look(losses, index, deposits[0], float(losses.above[index].mean()))

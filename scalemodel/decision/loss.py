@@ -42,7 +42,7 @@ LONGEST_UNSEEN_DAYS = 365
 the model may be wrong in a way that only a look can show."""
 
 PLAN_STEPS = 80
-MOST_DRAWS = 8_000
+MOST_LOSS_DRAWS = 8_000
 """So many draws weigh a decision; more would move its days by less than the grid of days does."""
 
 
@@ -99,7 +99,9 @@ class FreshCycle:
         self.kappa = 1.0 / self.longest
         first = max(1.0, self.longest / AGES_TRIED)
         self.ages = np.geomspace(first, self.longest, AGES_TRIED) if self.longest > 1 else np.ones(1)
-        self.burdens = cycles.passed(self.ages) + self.kappa * (self.ages[:, None] - cycles.lived(self.ages))
+        self.burdens = cycles.failure_probability(self.ages) + self.kappa * (
+            self.ages[:, None] - cycles.mean_cycle(self.ages)
+        )
         self.burden = self.mean(self.burdens)
 
     def mean(self, values: np.ndarray) -> np.ndarray:
@@ -116,7 +118,7 @@ class FreshCycle:
         return (descale + failure * self.burdens[at]) / self.ages[at]
 
 
-class Stakes(NamedTuple):
+class LossTerms(NamedTuple):
     """What a decision turns on, in money or, without prices, in descales.
 
     Attributes
@@ -154,17 +156,17 @@ class Losses:
     ----------
     days, use : arrays (A,)
         Days from as_of, and days of use until then.
-    passed, above : arrays (A, S)
-        F_i and A_i, for the case's draws thinned to at most `MOST_DRAWS`.
+    failure_probability, above : arrays (A, S)
+        F_i and A_i, for the case's draws thinned to at most `MOST_LOSS_DRAWS`.
     priced : bool
         Whether a descale has a price on record.
     price : float
-        The price of a strip-down on record, in the unit of the stakes; 0 without.
+        The price of a strip-down on record, in the unit of the loss; 0 without.
     implied : bool
         Whether C follows from the tolerance, being more than that price.
     bound : bool
         Whether C stands at `MOST_STRIP_DOWN`.
-    stakes : Stakes
+    terms : LossTerms
     last : int or None
         The last safe day [days from as_of]; None where the horizon comes first.
     before : array (A, S)
@@ -176,23 +178,33 @@ class Losses:
     def __init__(self, case: Case, also: tuple[int, ...] = ()) -> None:
         forecast, horizon_days = case.forecast, case.horizon_days
         self.case, self.last = case, case.standing.last_safe
-        self.draws = forecast.posterior.thinned(MOST_DRAWS)
+        self.draws = forecast.posterior.thinned(MOST_LOSS_DRAWS)
         spread = np.rint(horizon_days * np.linspace(0.0, 1.0, PLAN_STEPS + 1) ** 2)
         self.days = np.unique([*spread, self.last or 0, *(min(day, horizon_days) for day in also)]).astype(int)
         self.use = np.asarray(forecast.use_days(self.days), dtype=float)
-        room = np.broadcast_to(case.mg_cm2 / forecast.relative, forecast.irregularity.shape)
-        self.room, self.dispersion = room[self.draws], forecast.irregularity[self.draws]
+        reference_threshold = np.broadcast_to(case.mg_cm2 / forecast.relative, forecast.irregularity.shape)
+        self.reference_threshold, self.dispersion = reference_threshold[self.draws], forecast.irregularity[self.draws]
         self.deposit = forecast.posterior.deposits[-1][self.draws]
         self.growth = forecast.growth_after(self.days)[:, self.draws]
-        self.passed = survival(self.room - self.deposit, self.growth, self.dispersion)
-        self.above = running_integral(self.passed, self.use)
+        self.failure_probability = survival(self.reference_threshold - self.deposit, self.growth, self.dispersion)
+        self.above = running_integral(self.failure_probability, self.use)
         self.cycles = cycles_of(forecast, case.threshold).part(self.draws)
-        self._find_stakes()
-        self.before = self.stakes.losses(self.passed, self.above, self.use)
+        self._find_terms()
+        self.before = self.terms.losses(self.failure_probability, self.above, self.use)
         upto = len(self.days) if self.last is None else int(np.searchsorted(self.days, self.last, side="right"))
         self.plan = upto - 1 if self.implied else int(self.before[:upto].mean(axis=1).argmin())
+        self._hold_plan()
 
-    def _find_stakes(self) -> None:
+    def _hold_plan(self) -> None:
+        """Put the plan no later than it would be with the latest look milder."""
+        if self.implied:
+            return  # the last safe day, which is held already
+        for weights in self.case.milder[:, self.draws]:
+            day = self.day_under(weights, 0, self.failure_probability, self.above)
+            if day is not None:
+                self.plan = min(self.plan, int(np.searchsorted(self.days, day, side="right")) - 1)
+
+    def _find_terms(self) -> None:
         """Prices on record, raised to what the tolerance implies where that is more."""
         prices = prices_of(self.case.facts)
         descale = descale_price(prices)
@@ -203,12 +215,12 @@ class Losses:
         least, bound = self._implied(fresh)
         self.implied = least > self.price
         self.bound = bound and self.implied
-        self.stakes = self.stakes_at(fresh, max(self.price, least))
+        self.terms = self.terms_at(fresh, max(self.price, least))
 
-    def stakes_at(self, fresh: FreshCycle, failure: float) -> Stakes:
-        """The stakes where scale past the threshold costs ``failure``."""
+    def terms_at(self, fresh: FreshCycle, failure: float) -> LossTerms:
+        """The terms where scale past the threshold costs ``failure``."""
         worth = (1.0 - self.cycles.residue) * fresh.day(self.descale, failure)
-        return Stakes(self.descale, failure, fresh.kappa, worth, fresh.ages[fresh.best(self.descale, failure)])
+        return LossTerms(self.descale, failure, fresh.kappa, worth, fresh.ages[fresh.best(self.descale, failure)])
 
     def _implied(self, fresh: FreshCycle) -> tuple[float, bool]:
         """The least C at which the cheapest day is not after the last safe one; whether `MOST_STRIP_DOWN` binds first.
@@ -218,7 +230,7 @@ class Losses:
         """
         most = MOST_STRIP_DOWN * self.descale / self.case.tolerance
         kept = 1.0 - self.cycles.residue
-        burden = self.passed.mean(axis=1) + fresh.kappa * self.above.mean(axis=1)
+        burden = self.failure_probability.mean(axis=1) + fresh.kappa * self.above.mean(axis=1)
         by_age, saved = (fresh.burdens * kept).mean(axis=1), float(kept.mean())
 
         def late(failure: float) -> bool:
@@ -237,14 +249,14 @@ class Losses:
         return float(np.exp(high)), False
 
     def part(self, which: np.ndarray) -> Losses:
-        """The losses of some of the draws (indices), with the plan and the stakes of all."""
+        """The losses of some of the draws (indices), with the plan and the terms of all."""
         some = copy(self)
-        for name in ("passed", "above", "growth", "before"):
+        for name in ("failure_probability", "above", "growth", "before"):
             setattr(some, name, getattr(self, name)[:, which])
-        for name in ("draws", "room", "dispersion", "deposit"):
+        for name in ("draws", "reference_threshold", "dispersion", "deposit"):
             setattr(some, name, getattr(self, name)[which])
         some.cycles = self.cycles.part(which)
-        some.stakes = self.stakes._replace(worth=self.stakes.worth[which])
+        some.terms = self.terms._replace(worth=self.terms.worth[which])
         return some
 
     def allowed(self, risk: np.ndarray) -> int:
@@ -277,8 +289,8 @@ class Losses:
         if self.price <= 0.0:
             return last
         fresh = FreshCycle(self.cycles, self.case.tolerance, weights)
-        stakes = self.stakes_at(fresh, self.price)
-        best = int(np.argmin(stakes.losses(passed, above, self.use[index:]) @ weights))
+        terms = self.terms_at(fresh, self.price)
+        best = int(np.argmin(terms.losses(passed, above, self.use[index:]) @ weights))
         if best == len(days) - 1:
             return last
         return int(days[best]) if last is None else min(last, int(days[best]))

@@ -118,11 +118,11 @@ class Cycles:
     """Cycles of each draw, from just after one full descale to the next; all arrays are (n,).
 
     A descale at age t leaves the share rho of the deposit; where every cycle is like the last, growth g a day, a cycle
-    begins at ``rho g t / (1 - rho)``, and at no more than what is left of the threshold itself, ``rho room``.
+    begins at ``rho g t / (1 - rho)``, and at no more than what is left of the threshold itself, ``rho theta``.
 
     Attributes
     ----------
-    room : array
+    reference_threshold : array
         Deposit on the reference surface at which the threshold is passed [mg/cm2].
     rate : array
         Mean growth a day g [mg/cm2/day].
@@ -132,36 +132,36 @@ class Cycles:
         rho in (0, 1).
     """
 
-    room: np.ndarray
+    reference_threshold: np.ndarray
     rate: np.ndarray
     irregularity: np.ndarray
     residue: np.ndarray
 
     def part(self, which) -> Cycles:
         """The cycles of some draws."""
-        return Cycles(self.room[which], self.rate[which], self.irregularity[which], self.residue[which])
+        return Cycles(self.reference_threshold[which], self.rate[which], self.irregularity[which], self.residue[which])
 
-    def left(self, ages: np.ndarray) -> np.ndarray:
+    def margin(self, ages: np.ndarray) -> np.ndarray:
         """Growth that is still free at the start of a cycle, where descales are made at ages (m,): (m, n) [mg/cm2].
 
         Here and below, ages of each draw's own may be given as (1, n) instead.
         """
         grown = np.minimum(_rows(ages), float(FARTHEST_DAYS)) * self.rate / (1.0 - self.residue)
-        return self.room - self.residue * np.minimum(grown, self.room)
+        return self.reference_threshold - self.residue * np.minimum(grown, self.reference_threshold)
 
-    def passed(self, ages: np.ndarray) -> np.ndarray:
+    def failure_probability(self, ages: np.ndarray) -> np.ndarray:
         """F(t): chance of passing the threshold before the descale at ages (m,), for each draw (m, n)."""
         mean = np.minimum(_rows(ages), 10.0 * FARTHEST_DAYS) * self.rate
-        return survival(self.left(ages), mean, self.irregularity)
+        return survival(self.margin(ages), mean, self.irregularity)
 
-    def lived(self, ages: np.ndarray) -> np.ndarray:
+    def mean_cycle(self, ages: np.ndarray) -> np.ndarray:
         """E[min(T, t)] at ages (m,), for each draw (m, n) [days]."""
         until = np.minimum(_rows(ages), 10.0 * FARTHEST_DAYS)
-        return mean_time_below(self.left(ages), self.rate, self.irregularity, until)
+        return mean_time_below(self.margin(ages), self.rate, self.irregularity, until)
 
     def life(self) -> float:
         """Median over draws of the mean time to the threshold, where no cycle is cut short [days]."""
-        return float(np.median(self.lived(np.array([np.inf]))))
+        return float(np.median(self.mean_cycle(np.array([np.inf]))))
 
     def cost(self, ages: np.ndarray, descale: float, failure: float, kappa: float) -> np.ndarray:
         """C(t) at ages (m,), for each draw (m, n) [money/day].
@@ -170,7 +170,9 @@ class Cycles:
         this over draws, and not the quotient of means.
         """
         length = _rows(ages)
-        return long_run_cost(self.passed(ages), length - self.lived(ages), length, descale, failure, kappa)
+        return long_run_cost(
+            self.failure_probability(ages), length - self.mean_cycle(ages), length, descale, failure, kappa
+        )
 
 
 def longest_interval(cycles: Cycles, tolerance: float, weights: np.ndarray | None = None) -> int | None:
@@ -180,7 +182,7 @@ def longest_interval(cycles: Cycles, tolerance: float, weights: np.ndarray | Non
     """
 
     def passed(day: float) -> float:
-        return float(np.average(cycles.passed(np.array([float(day)]))[0], weights=weights))
+        return float(np.average(cycles.failure_probability(np.array([float(day)]))[0], weights=weights))
 
     days = last_day_within(passed, tolerance, LONGEST_INTERVAL_DAYS)
     return None if days == LONGEST_INTERVAL_DAYS else max(1, days or 0)
@@ -190,5 +192,5 @@ def cycles_of(forecast: Forecast, threshold: Threshold) -> Cycles:
     """Cycles to come under a forecast's plan; what the next full descales leave is drawn from what is usual."""
     posterior = forecast.posterior
     residue = expit(posterior.unknown(unknowns.NEXT_RESIDUE))
-    room = np.broadcast_to(threshold.mg_cm2 / forecast.relative, residue.shape)
-    return Cycles(room, forecast.settled_growth_a_day, forecast.irregularity, residue)
+    reference_threshold = np.broadcast_to(threshold.mg_cm2 / forecast.relative, residue.shape)
+    return Cycles(reference_threshold, forecast.settled_growth_a_day, forecast.irregularity, residue)

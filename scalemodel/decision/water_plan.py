@@ -123,7 +123,7 @@ def interval_draws(cycles: Cycles, tolerance: float) -> np.ndarray:
     low, high = np.zeros(cycles.rate.shape), np.full(cycles.rate.shape, float(LONGEST_INTERVAL_DAYS))
     for _ in range(BISECTIONS):
         middle = 0.5 * (low + high)
-        within = cycles.passed(middle[None, :])[0] <= tolerance
+        within = cycles.failure_probability(middle[None, :])[0] <= tolerance
         low, high = np.where(within, middle, low), np.where(within, high, middle)
     return high
 

@@ -8,7 +8,7 @@ from math import isfinite
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.middle import Middle, middle_of
 from scalemodel.water.cautions import cautions
-from scalemodel.water.potential import closed, open_, range_note, saturation
+from scalemodel.water.potential import closed_system_potential, open_system_potential, range_note, saturation
 
 LITRES = 100.0
 """Growth is told for so many litres."""
@@ -63,8 +63,8 @@ def water_sheet(forecast: Forecast) -> WaterSheet:
         analysis.tds_mg_l,
         analysis.ph,
         index if isfinite(index) else None,
-        float(closed(analysis, temperature)),
-        float(open_(analysis, temperature)),
+        float(closed_system_potential(analysis, temperature)),
+        float(open_system_potential(analysis, temperature)),
         middle_of(LITRES * forecast.relative * forecast.per_litre(supply)),
         forecast.site,
         cautions(analysis, temperature),

@@ -66,17 +66,17 @@ def read_table(table, log_factor):
     Parameters
     ----------
     table : SupplyTable
-        Knots ``log_factor`` and ``closed``, ``open``, ``dry`` [mg/L as CaCO3], each (49,).
+        Knots ``log_factor`` and the three ``potentials`` [mg/L as CaCO3], each (49,).
     log_factor : array (n,)
         ln f [-]; beyond the outer knots the outer values hold.
 
     Returns
     -------
-    closed, open, dry : arrays (n,) [mg/L as CaCO3]
+    closed_system, open_system, evaporation_residue : arrays (n,) [mg/L as CaCO3]
     """
     knot, part = find_cell(log_factor, table.log_factor)
     part = np.clip(part, 0.0, 1.0)
-    return tuple(v[knot] + (v[knot + 1] - v[knot]) * part for v in (table.closed, table.open, table.dry))
+    return tuple(v[knot] + (v[knot + 1] - v[knot]) * part for v in table.potentials)
 
 
 def table_slopes(table, log_factor):
@@ -85,10 +85,10 @@ def table_slopes(table, log_factor):
     knot, _ = find_cell(log_factor, knots)
     inside = (log_factor > knots[0]) & (log_factor < knots[-1])
     step = (knots[-1] - knots[0]) / (len(knots) - 1)
-    return tuple(np.where(inside, (v[knot + 1] - v[knot]) / step, 0.0) for v in (table.closed, table.open, table.dry))
+    return tuple(np.where(inside, (v[knot + 1] - v[knot]) / step, 0.0) for v in table.potentials)
 
 
-def blend_potential(closed, open_, dry, degassing, steam_share: float):
+def blend_potential(closed_system, open_system, evaporation_residue, degassing, steam_share: float):
     """Scaling potential of a litre, ``(1-q) [(1-k) S_closed + k S_open] + q S_dry`` [mg/L as CaCO3].
 
     ``degassing`` is k in (0, 1), ``steam_share`` q in [0, 1]; the three potentials are in mg/L as CaCO3 and
@@ -97,7 +97,8 @@ def blend_potential(closed, open_, dry, degassing, steam_share: float):
     >>> blend_potential(40.0, 110.0, 140.0, 0.3, 0.0)
     61.0
     """
-    return (1.0 - steam_share) * ((1.0 - degassing) * closed + degassing * open_) + steam_share * dry
+    precipitated = (1.0 - degassing) * closed_system + degassing * open_system
+    return (1.0 - steam_share) * precipitated + steam_share * evaporation_residue
 
 
 def growth_per_litre(boiler: Boiler, table: SupplyTable, log_factor, capture, degassing, floor) -> np.ndarray:

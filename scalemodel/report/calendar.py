@@ -7,26 +7,24 @@ stays as it is, one that changed counts one up, and one that is gone is cancelle
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 from uuid import UUID, uuid5
 
-from scalemodel.decision.deferral import defer_until
-from scalemodel.decision.inspection_value import LookReason, value_looks
+from scalemodel.answers.rows import ask_all
+from scalemodel.answers.told import Dated, Failure, NextLook
 from scalemodel.decision.status import Status
-from scalemodel.errors import BadValueError
+from scalemodel.errors import BadValueError, EvidenceError
 from scalemodel.logbook import clock
-from scalemodel.wording import percent
-from scalemodel.words.answer import alarm_head
+from scalemodel.wording import Sentence, percent
 
 if TYPE_CHECKING:
-    from scalemodel.decision.case import Case
-    from scalemodel.decision.deferral import Deferral
-    from scalemodel.decision.inspection_value import NextInspection
+    from scalemodel.answers.desk import Desk
     from scalemodel.logbook.records import Boiler
+    from scalemodel.logbook.store import Logbook
 
 MAKER = "-//scalemodel//dates of boilers//EN"
 """What a calendar says of its maker (PRODID); one of another maker is not written over."""
@@ -61,12 +59,23 @@ class Event:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """Events of the boilers that were answered; whose earlier events stay (None: all others'); why one is missing."""
+
+    events: tuple[Event, ...]
+    answered: tuple[Boiler, ...]
+    kept: tuple[Boiler, ...] | None = None
+    missing: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Calendar:
-    """A calendar's file, its events by date, and how many that an earlier one held are cancelled in it."""
+    """A calendar's file, its events by date, how many of an earlier one it cancels, and why a boiler has none."""
 
     content: bytes
     events: tuple[Event, ...]
     cancelled: int
+    missing: Mapping[str, str]
 
 
 def uid_of(boiler: Boiler, kind: EventKind) -> str:
@@ -74,11 +83,12 @@ def uid_of(boiler: Boiler, kind: EventKind) -> str:
     return f"{uuid5(NAMES, f'{kind} {boiler.installed_on} {boiler.boiler}')}@scalemodel"
 
 
-def events_of(case: Case) -> tuple[Event, ...]:
-    """The events of one boiler: by when to descale, and the next look; an alarm is a look today, and no descale."""
-    answer, looks = defer_until(case), value_looks(case)
-    boiler = case.facts.boiler
-    found = ((EventKind.DESCALE, _descale(answer)), (EventKind.LOOK, _look(answer, looks)))
+def events_of(boiler: Boiler, answer: Dated, look: NextLook) -> tuple[Event, ...]:
+    """The events of one boiler: by when to descale, and the next look; an alarm is a look today, and no descale.
+
+    They say nothing that changes from day to day while the answer stands, so that no calendar stirs for nothing.
+    """
+    found = ((EventKind.DESCALE, _descale(answer)), (EventKind.LOOK, _look(answer, look)))
     return tuple(
         Event(uid_of(boiler, kind), boiler.boiler, kind, day, f"{boiler.boiler}: {what}", why)
         for kind, said in found
@@ -87,49 +97,73 @@ def events_of(case: Case) -> tuple[Event, ...]:
     )
 
 
-def _descale(answer: Deferral) -> tuple[date, str, str] | None:
-    """The day, what to do and why, without what changes from day to day; None where no day is to be had."""
-    risk = f"the risk that scale at the {answer.site} has reached {answer.threshold_words}"
+def _descale(answer: Dated) -> tuple[date, str, str] | None:
+    """The day, what to do and why; None where no day is to be had."""
     accepted = f"the {percent(answer.tolerance)} that you accept"
     match answer.status:
         case Status.WITHIN:
-            return answer.defer_until, "descale by this day", f"The last day on which {risk} is within {accepted}."
+            return answer.defer_until, "descale by this day", f"The last day on which the risk is within {accepted}."
         case Status.PAST:
-            return answer.as_of, "descale now", f"Do not defer: {risk} is more than {accepted}."
+            return answer.as_of, "descale now", f"Do not defer: the risk is more than {accepted}."
         case _:
             return None
 
 
-def _look(answer: Deferral, looks: NextInspection) -> tuple[date, str, str] | None:
-    best = looks.best
-    if best is None:
+def _look(answer: Dated, look: NextLook) -> tuple[date, str, str] | None:
+    if look.date is None:
         return None
-    if looks.look_reason is LookReason.ALARM:
-        said = str(alarm_head(looks.alarms[0], looks.threshold_words))
-        return best.date, f"look again at the {best.site}, do not defer", said[:1].upper() + said[1:]
-    why = "once a year at least" if looks.look_reason is LookReason.YEARLY else "what it may show is worth the look"
-    return best.date, f"look at the {best.site}", f"By {best.method}: {why}."
+    if answer.status is Status.LOOK_AGAIN:
+        return look.date, f"look again at the {look.site}, do not defer", str(Sentence(answer.head).begun())
+    return look.date, f"look at the {look.site}", f"By {look.method}."
 
 
-def write_calendar(
-    events: Iterable[Event],
-    asked: Sequence[Boiler],
-    earlier: bytes = b"",
-    kept: Sequence[Boiler] | None = None,
-    now: datetime | None = None,
-) -> Calendar:
+def ask_events(
+    book: Logbook,
+    names: Sequence[str],
+    as_of: date,
+    desk: Desk,
+    here: bool = False,
+    done: Callable[[float], None] = lambda share: None,
+) -> Asked:
+    """The events of the boilers named, of all of a logbook if none is; ``here`` in this process alone.
+
+    EvidenceError where a boiler that was named cannot be answered, or none at all; UnknownNameError for an unknown one.
+    """
+    facts, missing = [], {}
+    with book.reading():
+        known = book.boilers()
+        boilers = list(dict.fromkeys(book.boiler(name) for name in names)) or known
+        for boiler in boilers:
+            try:
+                facts.append(book.facts(boiler.boiler, as_of))
+            except EvidenceError as error:
+                missing[boiler.boiler] = str(error)
+    events, answered = [], []
+    for one, pending in zip(facts, ask_all(desk, facts, here, done), strict=True):
+        answer, look = pending.dated(), pending.look()
+        failed = next((part for part in (answer, look) if isinstance(part, Failure)), None)
+        if failed is not None:
+            missing[one.boiler.boiler] = failed.reason
+            continue
+        events += events_of(one.boiler, answer, look)
+        answered.append(one.boiler)
+    if missing and (names or not answered):
+        raise EvidenceError(next(iter(missing.values())))
+    if not answered:
+        raise EvidenceError("the logbook holds no boiler yet", "register one with `scalemodel new boiler ...`")
+    kept = None if names else tuple(boiler for boiler in known if boiler.boiler in missing)
+    return Asked(tuple(events), tuple(answered), kept, missing)
+
+
+def write_calendar(asked: Asked, earlier: bytes = b"", now: datetime | None = None) -> Calendar:
     """The events as a calendar, carried on from an earlier one.
 
     Parameters
     ----------
-    events : iterable of Event
-        From `events_of`, of the boilers ``asked``.
-    asked : sequence of Boiler
-        Whose earlier events are cancelled where no event of theirs says so any more.
+    asked : Asked
+        From `ask_events`. Of the boilers that were answered, events are cancelled that they do not have any more.
     earlier : bytes
         The file of an earlier calendar of this program; empty for none.
-    kept : sequence of Boiler, optional
-        Whose earlier events stay as they are; by default those of all boilers but the ones asked about.
     now : datetime, optional
         When it is written (DTSTAMP of what changed); the present moment by default.
 
@@ -141,12 +175,12 @@ def write_calendar(
     from icalendar import Calendar as Parts
 
     stamp = (clock.now() if now is None else now).astimezone(UTC).replace(microsecond=0)
-    old = _read(earlier)
-    ours = {uid_of(one, kind) for one in asked for kind in EventKind}
-    stays = None if kept is None else {uid_of(one, kind) for one in kept for kind in EventKind}
+    old = read_earlier(earlier)
+    ours = {uid_of(one, kind) for one in asked.answered for kind in EventKind}
+    stays = None if asked.kept is None else {uid_of(one, kind) for one in asked.kept for kind in EventKind}
     parts: dict[str, Any] = {}
     written = []
-    for event in events:
+    for event in asked.events:
         parts[event.uid], sequence = _carried_on(event, old.get(event.uid), stamp)
         written.append(Event(**{**vars(event), "sequence": sequence}))
     cancelled = 0
@@ -160,13 +194,12 @@ def write_calendar(
     whole.add("version", "2.0")
     for part in sorted(parts.values(), key=lambda one: (one.decoded("dtstart").isoformat(), str(one["uid"]))):
         whole.add_component(part)
-    return Calendar(
-        whole.to_ical(), tuple(sorted(written, key=lambda one: (one.date, one.boiler, one.kind))), cancelled
-    )
+    in_order = tuple(sorted(written, key=lambda one: (one.date, one.boiler, one.kind)))
+    return Calendar(whole.to_ical(), in_order, cancelled, asked.missing)
 
 
-def _read(earlier: bytes) -> dict[str, Any]:
-    """The events of an earlier calendar by their UIDs."""
+def read_earlier(earlier: bytes) -> dict[str, Any]:
+    """The events of an earlier calendar by their UIDs; BadValueError if this program did not write it."""
     from icalendar import Calendar as Parts
 
     if not earlier.strip():

@@ -21,7 +21,7 @@ WITHIN = 3.0
 """The coverage axis reaches so many standard errors, or further where a point does."""
 
 
-def draw(result: Calibration) -> Figure:
+def draw_calibration(result: Calibration) -> Figure:
     """Reliability and coverage above, a histogram of ranks for every unknown below.
 
     Parameters

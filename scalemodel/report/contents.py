@@ -50,7 +50,7 @@ class Contents:
     seed: int
 
 
-def gather(case: Case) -> Contents:
+def report_contents(case: Case) -> Contents:
     """Ask every question of one case."""
     facts, forecast = case.facts, case.forecast
     table = tabulate(case)

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from scalemodel.decision.deposit_by_date import DepositBand
     from scalemodel.logbook.records import BoilerFacts, Inspection
 
-__all__ = ["deposit_band", "draw", "risk_curve", "save"]
+__all__ = ["deposit_band", "draw_figure", "risk_curve", "save"]
 
 ON_PAPER = {"facecolor": PAPER["paper"], "alpha": 0.8, "edgecolor": "none", "pad": 0.8}
 """The box behind words inside a panel."""
@@ -55,7 +55,7 @@ DATE_TICKS = 8
 """At most so many dates are written at the axis."""
 
 
-def draw(case: Case) -> Figure:
+def draw_figure(case: Case) -> Figure:
     """The deposit by date above the risk by date, on one axis of dates.
 
     Parameters

@@ -20,7 +20,7 @@ LINE_OF_HEAD = 108
 """A headline is broken after so many letters."""
 
 
-def draw(found: Hindsight) -> Figure:
+def draw_hindsight(found: Hindsight) -> Figure:
     """The looks above; the watch for a change and the ranks below.
 
     Returns

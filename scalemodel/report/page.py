@@ -38,7 +38,7 @@ def report_page(contents: Contents, home: str | None = None, photographs: Sequen
     Parameters
     ----------
     contents : Contents
-        From `scalemodel.report.contents.gather`.
+        From `scalemodel.report.contents.report_contents`.
     home : str, optional
         Where the page of all boilers is, as a relative address.
     photographs : sequence of Series, optional

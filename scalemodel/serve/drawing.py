@@ -18,10 +18,10 @@ def plan(facts: BoilerFacts, acid: str = "") -> Iterator[tuple[str, dict]]:
 
 def report(facts: BoilerFacts) -> Iterator[tuple[str, str]]:
     """A report as a page, with a way back to the list."""
-    from scalemodel.report.contents import gather
+    from scalemodel.report.contents import report_contents
     from scalemodel.report.page import report_page
 
-    yield "report", report_page(gather(api.prepare(facts)), home="/")
+    yield "report", report_page(report_contents(api.prepare(facts)), home="/")
 
 
 DRAWINGS: Mapping[str, Callable] = MappingProxyType({"plan": plan, "report": report})

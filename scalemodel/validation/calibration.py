@@ -32,7 +32,7 @@ from scalemodel.model.unknowns import Kind, Unknown
 from scalemodel.validation.histories import invent_history
 from scalemodel.validation.simulated_boilers import simulate
 
-DEFAULT_PARTICLES = 125
+CALIBRATION_PARTICLES = 125
 """Particles a population while calibrating: a quarter of a question's, so flaws of small populations show."""
 
 RANKS, BINS = 200, 20
@@ -66,7 +66,7 @@ GROUPS = {
 Solve = Callable[[BoilerFacts, int, int], Posterior]
 
 
-class Trial(NamedTuple):
+class Replication(NamedTuple):
     """One replication: the truth as a posterior of a single draw, the posterior fitted to its findings, and chance."""
 
     truth: Posterior
@@ -128,7 +128,7 @@ class RankHistogram:
         return tuple(found)
 
 
-def run_trial(number: int, seed: int, particles: int, solve: Solve, invent=invent_history) -> Trial:
+def run_replication(number: int, seed: int, particles: int, solve: Solve, invent=invent_history) -> Replication:
     """Replication ``number`` of a run: the same number and seed give the same one, however many are run."""
     rng = np.random.default_rng([seed, number])
     facts = invent(rng)
@@ -138,16 +138,16 @@ def run_trial(number: int, seed: int, particles: int, solve: Solve, invent=inven
     x, found = simulate(model, rng)
     own, other = (int(s) for s in rng.choice(2**31, size=2, replace=False))
     exact = SmcInfo(np.zeros(1), 0, 0, 0.0, 0, False, 0.0)
-    return Trial(Posterior(model, supplies, x, exact, own, 1, 0.0), solve(found, other, particles), rng)
+    return Replication(Posterior(model, supplies, x, exact, own, 1, 0.0), solve(found, other, particles), rng)
 
 
-def run_trials(
+def run_replications(
     replications: int,
     seed: int,
-    particles: int = DEFAULT_PARTICLES,
+    particles: int = CALIBRATION_PARTICLES,
     solve: Solve | None = None,
     invent: Callable[[np.random.Generator], BoilerFacts] = invent_history,
-) -> Iterator[Trial]:
+) -> Iterator[Replication]:
     """Replications one after the other.
 
     Parameters
@@ -169,7 +169,7 @@ def run_trials(
     if particles < fewest:
         raise BadValueError("particles", particles, f"{fewest} or more in each of the four populations")
     solve = solve_honestly if solve is None else solve
-    return (run_trial(k, seed, particles, solve, invent) for k in range(replications))
+    return (run_replication(k, seed, particles, solve, invent) for k in range(replications))
 
 
 def rank_of(truth: float, draws: np.ndarray, rng: np.random.Generator) -> int:
@@ -192,17 +192,17 @@ def ranks_of(pairs: Mapping[str, tuple[float, np.ndarray]], rng: np.random.Gener
     return {name: rank_of(truth, draws[chosen], rng) for name, (truth, draws) in pairs.items()}
 
 
-def compare(trial: Trial) -> dict[str, tuple[float, np.ndarray]]:
+def truth_and_draws(replication: Replication) -> dict[str, tuple[float, np.ndarray]]:
     """Truth and draws of one unknown of every group that the records bear on, and of the log of the last deposit.
 
     Where a group has several unknowns (two waters), one is taken at random: ranks of one replication are not
     independent. Values are on their prior's scale, each by its own model.
     """
-    truth, fitted = trial.truth, trial.fitted
+    truth, fitted = replication.truth, replication.fitted
     by_kind: dict[Kind, list[Unknown]] = {}
     for unknown in truth.model.unknowns:
         by_kind.setdefault(unknown.kind, []).append(unknown)
-    chosen = [of_kind[trial.rng.integers(len(of_kind))] for of_kind in by_kind.values()]
+    chosen = [of_kind[replication.rng.integers(len(of_kind))] for of_kind in by_kind.values()]
     pairs = {
         one.kind.value: (float(truth.model.value(one, truth.x)[0]), fitted.model.value(one, fitted.x)) for one in chosen
     }
@@ -260,7 +260,7 @@ def rank_histogram(name: str, words: str, ranks: Sequence[int]) -> RankHistogram
     )
 
 
-def gather(ranks: Sequence[Mapping[str, int]], words: Mapping[str, str]) -> tuple[RankHistogram, ...]:
+def rank_histograms(ranks: Sequence[Mapping[str, int]], words: Mapping[str, str]) -> tuple[RankHistogram, ...]:
     """A histogram of each quantity that any replication ranked, in the order of ``words``."""
     by_name = {name: [r[name] for r in ranks if name in r] for name in words}
     return tuple(rank_histogram(name, words[name], each) for name, each in by_name.items() if each)

@@ -84,7 +84,7 @@ def build_twin(source: BoilerModel) -> Twin:
             share
             * (pt.exp(value[unknowns.FLOOR]) + blend_potential(
                 *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[unknowns.concentration(w)] + paths[w][e])
-                  for column in (table.closed, table.open, table.dry)),
+                  for column in table.potentials),
                 degassing, facts.boiler.steam_share,
             )) / facts.boiler.wetted_area_cm2
             for w, e, table in ((w, e, source.tables[w]) for w, e in line.spans)

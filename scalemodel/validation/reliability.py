@@ -21,15 +21,15 @@ from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.model.look import visible_log
 from scalemodel.validation.calibration import (
     ALARM_Z,
-    DEFAULT_PARTICLES,
+    CALIBRATION_PARTICLES,
     GROUPS,
     RankHistogram,
+    Replication,
     Solve,
-    Trial,
-    compare,
-    gather,
+    rank_histograms,
     ranks_of,
-    run_trials,
+    run_replications,
+    truth_and_draws,
 )
 from scalemodel.validation.histories import invent_history
 
@@ -177,15 +177,15 @@ class Foretold(NamedTuple):
     ahead: tuple[float, np.ndarray]
 
 
-def foretell(trial: Trial) -> Foretold:
+def foretell(replication: Replication) -> Foretold:
     """Risks on DAYS_AHEAD for a site taken at random and the boiler's own threshold, and what came of them."""
-    facts = trial.truth.facts
+    facts = replication.truth.facts
     sites = sorted({WALL, *(s.site for s in facts.sites)})
-    site = sites[trial.rng.integers(len(sites))]
+    site = sites[replication.rng.integers(len(sites))]
     threshold = find_threshold(facts).mg_cm2
-    plan = find_plan(trial.truth)
-    path = true_path(Forecast(trial.truth, plan, site), trial.rng)
-    forecast = Forecast(trial.fitted, plan, site)
+    plan = find_plan(replication.truth)
+    path = true_path(Forecast(replication.truth, plan, site), replication.rng)
+    forecast = Forecast(replication.fitted, plan, site)
     stated = np.array([forecast.risk(threshold, days)[0] for days in DAYS_AHEAD])
     there, draws = path[DAYS_AHEAD.index(DEPOSIT_DAYS)], forecast.deposit_draws(DEPOSIT_DAYS)
     return Foretold(stated, path >= threshold, (float(visible_log(there)), visible_log(draws)))
@@ -274,7 +274,7 @@ def reliability(stated: np.ndarray, happened: np.ndarray) -> Reliability:
 def calibrate(
     replications: int = QUICK,
     seed: int = DEFAULT_SEED,
-    particles: int = DEFAULT_PARTICLES,
+    particles: int = CALIBRATION_PARTICLES,
     solve: Solve | None = None,
     invent: Callable[[np.random.Generator], BoilerFacts] = invent_history,
     progress: Callable[[], None] | None = None,
@@ -304,12 +304,12 @@ def calibrate(
     """
     began = time.perf_counter()
     ranks, stated, happened, capped = [], [], [], 0
-    for trial in run_trials(replications, seed, particles, solve, invent):
-        told = foretell(trial)
-        ranks.append(ranks_of(compare(trial) | {"ahead": told.ahead}, trial.rng))
+    for replication in run_replications(replications, seed, particles, solve, invent):
+        told = foretell(replication)
+        ranks.append(ranks_of(truth_and_draws(replication) | {"ahead": told.ahead}, replication.rng))
         stated.append(told.stated)
         happened.append(told.happened)
-        capped += trial.fitted.info.cap_hit
+        capped += replication.fitted.info.cap_hit
         if progress is not None:
             progress()
     words = GROUPS | {"ahead": f"deposit {DEPOSIT_DAYS} days ahead"}
@@ -317,7 +317,7 @@ def calibrate(
         replications,
         seed,
         particles,
-        gather(ranks, words),
+        rank_histograms(ranks, words),
         reliability(np.array(stated), np.array(happened)),
         capped,
         time.perf_counter() - began,

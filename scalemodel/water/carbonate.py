@@ -2,8 +2,8 @@
 
 A water is its `Ions`: totals of calcium, magnesium, sodium, chloride and sulphate and its alkalinity. Four
 questions are asked of it: what carbon it holds (`from_ph`), what becomes of it when heated with its CO2 kept
-(`sealed`) or lost to the air (`aired`), and the same two with calcite let dissolve or settle until
-it is in equilibrium (`sealed_with_calcite`, `aired_with_calcite`).
+(`closed_system`) or lost to the air (`open_system`), and the same two with calcite let dissolve or settle until
+it is in equilibrium (`closed_system_with_calcite`, `open_system_with_calcite`).
 
 Activities are Davies', uncharged species count as ideal, ten ion pairs and NaCO3- are formed; one litre
 of water is taken as one kilogram. Each question comes down to one equation: the alkalinity that the species
@@ -153,14 +153,14 @@ def _without_calcite(k: _Conditional, ions: Ions, free: _Free, carbonate_at: Cal
     return trial
 
 
-def _sealed(k: _Conditional, ions: Ions, free: _Free, carbon: NDArray) -> _Trial:
+def _closed_system(k: _Conditional, ions: Ions, free: _Free, carbon: NDArray) -> _Trial:
     def carbonate_at(h, sums):
         return carbon / (sums[0] + sums[1] * h + k.co2 * h**2)
 
     return _without_calcite(k, ions, free, carbonate_at)
 
 
-def _aired(k: _Conditional, ions: Ions, free: _Free, co2_atm: NDArray) -> _Trial:
+def _open_system(k: _Conditional, ions: Ions, free: _Free, co2_atm: NDArray) -> _Trial:
     return _without_calcite(k, ions, free, lambda h, sums: k.air * co2_atm / (k.co2 * h**2))
 
 
@@ -184,7 +184,7 @@ def _with_calcite(k: _Conditional, ions: Ions, free: _Free, calcium_at: Callable
     return trial
 
 
-def _sealed_with_calcite(k: _Conditional, ions: Ions, free: _Free, carbon: NDArray) -> _Trial:
+def _closed_system_with_calcite(k: _Conditional, ions: Ions, free: _Free, carbon: NDArray) -> _Trial:
     surplus = ions.calcium - carbon  # settling takes one of each
 
     def calcium_at(h, held, sums):
@@ -197,7 +197,7 @@ def _sealed_with_calcite(k: _Conditional, ions: Ions, free: _Free, carbon: NDArr
     return _with_calcite(k, ions, free, calcium_at)
 
 
-def _aired_with_calcite(k: _Conditional, ions: Ions, free: _Free, co2_atm: NDArray) -> _Trial:
+def _open_system_with_calcite(k: _Conditional, ions: Ions, free: _Free, co2_atm: NDArray) -> _Trial:
     return _with_calcite(k, ions, free, lambda h, held, sums: k.calcite * k.co2 * h**2 / (k.air * co2_atm))
 
 
@@ -297,7 +297,7 @@ def _solve(ions: Ions, temperature_c: ArrayLike, held: ArrayLike, rule: Callable
             # Where the bases carry more than the alkalinity (demineralised water) there is no carbon at all.
             ph = held
             h = 10.0**-ph
-            surplus, _, calcium = _sealed(k, ions, free, np.zeros(t.shape))(h)
+            surplus, _, calcium = _closed_system(k, ions, free, np.zeros(t.shape))(h)
             sums = _carbonate_sums(k, free, free.calcium)
             c = np.maximum(-surplus, 0.0) / (2.0 * sums[0] + sums[1] * h)
         else:
@@ -331,23 +331,23 @@ def from_ph(ions: Ions, ph: ArrayLike, temperature_c: ArrayLike) -> State:
     return state._replace(settled=np.zeros(state.ph.shape))
 
 
-def sealed(ions: Ions, carbon: ArrayLike, temperature_c: ArrayLike) -> State:
+def closed_system(ions: Ions, carbon: ArrayLike, temperature_c: ArrayLike) -> State:
     """The water at another temperature [deg C], its inorganic carbon [mol/kg] kept; arguments broadcast."""
-    state = _solve(ions, temperature_c, carbon, _sealed)
+    state = _solve(ions, temperature_c, carbon, _closed_system)
     return state._replace(settled=np.zeros(state.ph.shape))
 
 
-def aired(ions: Ions, temperature_c: ArrayLike, log_co2: ArrayLike = AIR_LOG_CO2) -> State:
+def open_system(ions: Ions, temperature_c: ArrayLike, log_co2: ArrayLike = AIR_LOG_CO2) -> State:
     """The water in equilibrium with a CO2 pressure [log10 atm], nothing settled; arguments broadcast."""
-    state = _solve(ions, temperature_c, 10.0 ** np.asarray(log_co2, dtype=float), _aired)
+    state = _solve(ions, temperature_c, 10.0 ** np.asarray(log_co2, dtype=float), _open_system)
     return state._replace(settled=np.zeros(state.ph.shape))
 
 
-def sealed_with_calcite(ions: Ions, carbon: ArrayLike, temperature_c: ArrayLike) -> State:
-    """As `sealed`, with calcite settled or dissolved to equilibrium; `settled` is signed."""
-    return _solve(ions, temperature_c, carbon, _sealed_with_calcite)
+def closed_system_with_calcite(ions: Ions, carbon: ArrayLike, temperature_c: ArrayLike) -> State:
+    """As `closed_system`, with calcite settled or dissolved to equilibrium; `settled` is signed."""
+    return _solve(ions, temperature_c, carbon, _closed_system_with_calcite)
 
 
-def aired_with_calcite(ions: Ions, temperature_c: ArrayLike, log_co2: ArrayLike = AIR_LOG_CO2) -> State:
-    """As `aired`, with calcite settled or dissolved to equilibrium; `settled` is signed."""
-    return _solve(ions, temperature_c, 10.0 ** np.asarray(log_co2, dtype=float), _aired_with_calcite)
+def open_system_with_calcite(ions: Ions, temperature_c: ArrayLike, log_co2: ArrayLike = AIR_LOG_CO2) -> State:
+    """As `open_system`, with calcite settled or dissolved to equilibrium; `settled` is signed."""
+    return _solve(ions, temperature_c, 10.0 ** np.asarray(log_co2, dtype=float), _open_system_with_calcite)

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from scalemodel.errors import BadValueError
 from scalemodel.water.analysis import WaterAnalysis
-from scalemodel.water.carbonate import from_ph, sealed
+from scalemodel.water.carbonate import closed_system, from_ph
 
 _CONSERVED = (
     "hardness",
@@ -57,14 +57,14 @@ def mix(tap: WaterAnalysis, treated: WaterAnalysis, tap_share: float) -> WaterAn
         share * float(from_ph(part.ions(), part.ph, part.temperature_c).carbon)
         for share, part in ((tap_share, tap), (rest, treated))
     )
-    strength = tap_share * (tap.hardness + tap.alkalinity), rest * (treated.hardness + treated.alkalinity)
-    total = sum(strength)
-    log_sd = (strength[0] * tap.log_sd + strength[1] * treated.log_sd) / total if total > 0.0 else tap.log_sd
+    brought = tap_share * (tap.hardness + tap.alkalinity), rest * (treated.hardness + treated.alkalinity)
+    total = sum(brought)
+    log_sd = (brought[0] * tap.log_sd + brought[1] * treated.log_sd) / total if total > 0.0 else tap.log_sd
     said = [f"tap: {line}" for line in tap.assumptions]
     said += [f"treated: {line}" for line in treated.assumptions if line not in tap.assumptions]
     # the pH is not known before the ions are mixed: any will do until it is solved
     mixed = WaterAnalysis(**parts, ph=tap.ph, log_sd=log_sd, assumptions=tuple(said))
-    state = sealed(mixed.ions(), carbon, mixed.temperature_c)
+    state = closed_system(mixed.ions(), carbon, mixed.temperature_c)
     return WaterAnalysis(**parts, ph=float(state.ph), log_sd=log_sd, assumptions=tuple(said))
 
 

@@ -18,7 +18,7 @@ from scalemodel.words.change import change_short
 if TYPE_CHECKING:
     from scalemodel.decision.cost import Cost
     from scalemodel.decision.deferral import Deferral, DepositNow
-    from scalemodel.decision.inspection_value import Finding, LookOption, NextInspection
+    from scalemodel.decision.inspection_value import LookOption, NextInspection, PossibleGrade
     from scalemodel.decision.water_plan import WaterOption
     from scalemodel.decision.water_sheet import WaterSheet
     from scalemodel.logbook.records import BoilerFacts
@@ -181,7 +181,7 @@ def _begun(asked: list[str], answer: NextInspection, said: list[str]) -> list[st
     return [Sentence(f"{answer.boiler}: ", Sentence(said[0]).going_on()), *said[1:]]
 
 
-def act_words(finding: Finding, answer: NextInspection) -> str:
+def act_words(finding: PossibleGrade, answer: NextInspection) -> str:
     """What the owner would do on a grade."""
     if finding.alarm and answer.status.waits:
         return "look again at once, and do not wait"

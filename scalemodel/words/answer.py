@@ -141,6 +141,8 @@ def _when_words(answer: Deferral) -> list[str]:
         said = [Sentence("It would probably reach it around ", p50, ".")]
     if p10 is not None and p90 != answer.as_of:
         said.append(Sentence("How sure: of ten boilers with these records ", _spread_words(answer, p10, p90), "."))
+    if answer.held_by_milder:
+        said.append("The date is the one that a milder latest look would give: a worse look must not give a later one.")
     if answer.mc_error_days is not None:
         moved = counted(max(1, round(answer.mc_error_days)), "day")
         said.append(f"Another run of the same records would move the date by about {moved}.")
@@ -166,6 +168,8 @@ def reason_of(answer: Deferral) -> str | None:
             return Sentence("look again first: ", alarm_words(answer.alarms[0], answer.threshold_words))
         case Status.PAST:
             accepted = percent(answer.tolerance)
+            if answer.held_by_milder:
+                return f"already past: with the latest look milder the risk is above the tolerance of {accepted}"
             return f"already past: the risk is {percent(answer.risk_now)} now, above the tolerance of {accepted}"
         case Status.BEYOND:
             end = answer.as_of + timedelta(days=answer.horizon_days)

@@ -28,7 +28,7 @@ WATER_TITLES = (
     "(8 in 10)",
 )
 SHORT_WATER_TITLES = ("water", "days between", "eight in ten", "cost a year")
-BEYOND = f"over {LONGEST_INTERVAL_DAYS}"
+OVER_LONGEST = f"over {LONGEST_INTERVAL_DAYS}"
 NOTHING = "-"
 """Stands for what means nothing in a row."""
 
@@ -75,8 +75,8 @@ def _stretch(low: float, high: float) -> str:
     >>> _stretch(383.2, 2339.0), _stretch(383.2, 7300.0), _stretch(7299.9, 7300.0)
     ('383 to 2339', '383 to over 7300', 'over 7300')
     """
-    first, last = (BEYOND if days > LONGEST_INTERVAL_DAYS - 1 else f"{days:.0f}" for days in (low, high))
-    return first if first == last == BEYOND else f"{first} to {last}"
+    first, last = (OVER_LONGEST if days > LONGEST_INTERVAL_DAYS - 1 else f"{days:.0f}" for days in (low, high))
+    return first if first == last == OVER_LONGEST else f"{first} to {last}"
 
 
 def water_row(option: WaterOption) -> tuple[str, ...]:
@@ -84,7 +84,7 @@ def water_row(option: WaterOption) -> tuple[str, ...]:
     draws, cost = option.interval_draws_days, option.cost_draws_a_year
     return (
         option.water + (" (now)" if option.now else ""),
-        BEYOND if option.interval_days is None else str(option.interval_days),
+        OVER_LONGEST if option.interval_days is None else str(option.interval_days),
         _stretch(draws.p10, draws.p90),
         NOTHING if option.litres is None else figure(option.litres),
         NOTHING if option.cartridges_a_year is None else f"{option.cartridges_a_year:.1f}",

@@ -132,7 +132,7 @@ BAD = [
     ((*DESCALE, "--scale-recovered-g", "-2"), "--scale-recovered-g: '-2'"),
     ((*DESCALE, "--acid", "a\tb"), "--acid"),
     # putting right
-    (("amend", "5"), "Missing argument 'FIELD=VALUE...'"),
+    (("amend", "5"), "give FIELD=VALUE, or --photo FILE"),
     (("amend", "5", "grade"), "expected FIELD=VALUE, such as grade=2"),
     (("amend", "5", "=2"), "expected FIELD=VALUE"),
     (("amend", "5", "grad=2"), "did you mean 'grade_low'?"),

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 
 from scalemodel.cli.calibrate import calibration_lines, risk_words, unknown_words
 from scalemodel.cli.main import main
-from scalemodel.validation.calibration import RANKS, gather
+from scalemodel.validation.calibration import RANKS, rank_histograms
 from scalemodel.validation.reliability import DAYS_AHEAD, FULL, QUICK, Calibration, reliability
 
 
@@ -21,7 +21,7 @@ def made(distort=lambda p: p, lean=0.0) -> Calibration:
     true = np.sort(rng.beta(0.4, 0.4, size=(400, len(DAYS_AHEAD))), axis=1)
     ranks = [{"capture": min(RANKS - 1, int(RANKS * rng.random() ** np.exp(-lean)))} for _ in range(400)]
     risks = reliability(distort(true), rng.random((400, 1)) < true)
-    return Calibration(400, 1, 125, gather(ranks, {"capture": "capture fraction"}), risks, 0, 1.0)
+    return Calibration(400, 1, 125, rank_histograms(ranks, {"capture": "capture fraction"}), risks, 0, 1.0)
 
 
 @pytest.fixture(scope="module")

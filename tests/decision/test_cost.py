@@ -62,8 +62,8 @@ def test_long_run_cost_against_simulated_boilers():
         deposit = residue * np.minimum(deposit, 6.0)
     assert cycles > 10_000
     ours, ages = Cycles(*(np.array([v]) for v in (6.0, rate, nu, residue))), np.array([float(age)])
-    assert passed / cycles == pytest.approx(float(ours.passed(ages)[0, 0]), abs=0.02)
-    assert above / cycles == pytest.approx(age - float(ours.lived(ages)[0, 0]), rel=0.08)
+    assert passed / cycles == pytest.approx(float(ours.failure_probability(ages)[0, 0]), abs=0.02)
+    assert above / cycles == pytest.approx(age - float(ours.mean_cycle(ages)[0, 0]), rel=0.08)
     simulated = (28.0 * cycles + 150.0 * (passed + kappa * above)) / (cycles * age)
     assert ours.cost(ages, 28.0, 150.0, kappa)[0, 0] == pytest.approx(simulated, rel=0.04)
 

@@ -182,3 +182,12 @@ def test_what_is_suspected_is_foretold_and_only_then_an_alarm(facts):
     chances, low, high, _ = arrays_of(monthly(2, 1))
     assert chances.shape == (2, 5)
     assert (low.tolist(), high.tolist()) == ([2, 1], [2, 1])
+
+
+def test_looks_that_end_otherwise_than_they_began_are_suspected(facts):
+    """A question that has to be quick suspects looks that run worse at the end, and not those that fit."""
+    case = api.prepare(facts, seed=1, particles=150)
+    assert not is_suspect(case.forecast)
+    last = facts.inspections[-4].date
+    turned = tuple(replace(e, grade_low=0, grade_high=0) if e.date >= last else e for e in facts.inspections)
+    assert is_suspect(api.prepare(replace(facts, inspections=turned), seed=1, particles=150).forecast)

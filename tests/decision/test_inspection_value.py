@@ -7,7 +7,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.inspection_value import LookReason, kinds_of_look, look_cost, value_looks
-from scalemodel.decision.look_value import after_look, drawn_path, pair_value, usual_look_model, weigh
+from scalemodel.decision.look_value import after_look, drawn_path, pair_value, sample_information, usual_look_model
 from scalemodel.decision.loss import Losses, descale_price
 from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
@@ -118,7 +118,7 @@ def test_the_drawn_path_never_falls_and_agrees_with_the_risk(asked, losses):
     assert np.all(np.diff(path, axis=0) >= 0)
     for row, index in zip(path, at, strict=True):
         exact = asked["new"].risk(int(losses.days[index]))
-        assert np.mean(row >= losses.room) == pytest.approx(exact, abs=4 * 0.5 / np.sqrt(row.size))
+        assert np.mean(row >= losses.reference_threshold) == pytest.approx(exact, abs=4 * 0.5 / np.sqrt(row.size))
 
 
 def test_the_loss_after_a_look_is_the_loss_before_it_on_average(losses):
@@ -136,20 +136,22 @@ def test_a_sharper_eye_is_never_worth_less_and_a_blind_one_nothing(losses):
     deposit = drawn_path(losses, np.array([index]))[0]
     ones = np.ones(deposit.size)
     values = [
-        weigh(losses, index, deposit, LookModel(1.0, ones / spread, 0.0 * ones).grade_probabilities(deposit)).value
+        sample_information(
+            losses, index, deposit, LookModel(1.0, ones / spread, 0.0 * ones).grade_probabilities(deposit)
+        ).value
         for spread in (0.1, 0.35, 0.8, 2.0)
     ]
     assert values == sorted(values, reverse=True)
     assert values[0] > 0.0
     blind = np.full((5, deposit.size), 0.2)
-    assert weigh(losses, index, deposit, blind).value == pytest.approx(0.0, abs=0.02 * values[0])
+    assert sample_information(losses, index, deposit, blind).value == pytest.approx(0.0, abs=0.02 * values[0])
 
 
 def test_two_looks_are_worth_no_less_than_one_and_no_more_than_knowing_all(asked, losses):
     index = int(np.searchsorted(losses.days, 90))
     look = usual_look_model(asked["new"].forecast, "wall", "eye").part(losses.draws)
     deposit = drawn_path(losses, np.array([index]))[0]
-    one = weigh(losses, index, deposit, look.grade_probabilities(deposit))
+    one = sample_information(losses, index, deposit, look.grade_probabilities(deposit))
     value, _, looks = pair_value(losses, index, look, 0.0)
     assert one.value - 3 * one.mc_error <= value <= one.perfect
     assert value > 1.02 * one.value
@@ -167,7 +169,7 @@ def test_the_error_covers_other_seeds():
         index = int(np.searchsorted(mine.days, 90))
         deposit = drawn_path(mine, np.array([index]))[0]
         look = usual_look_model(mine.case.forecast, "wall", "eye").part(mine.draws)
-        one = weigh(mine, index, deposit, look.grade_probabilities(deposit))
+        one = sample_information(mine, index, deposit, look.grade_probabilities(deposit))
         values.append(one.value)
         errors.append(one.mc_error)
     assert np.std(values, ddof=1) < 4 * np.mean(errors) + 0.1 * np.mean(values)
@@ -212,7 +214,7 @@ def test_prices_change_the_unit_and_scale_with_it(asked):
 def test_the_newest_price_counts():
     old, new = (Prices("urn", day(n), descale_materials=x) for n, x in ((0, 3.0), (50, 8.0)))
     case = api.prepare(dataclasses.replace(HISTORIES["seen"], prices=(new, old)), particles=100)
-    assert Losses(case).stakes.descale == 8.0
+    assert Losses(case).terms.descale == 8.0
     assert descale_price(None) == 0.0
 
 

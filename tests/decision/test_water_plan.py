@@ -55,7 +55,7 @@ def test_the_interval_is_the_longest_within_the_tolerance(asked, plans):
     for supply in supplies_for(FACTS, ("tap", "soft"), MIXES):
         option = by_name(plans)[supply.water]
         cycles = cycles_of(on_water(forecast, supply), threshold)
-        within, over = cycles.passed(option.interval_days + np.array([0.0, 1.0])).mean(axis=1)
+        within, over = cycles.failure_probability(option.interval_days + np.array([0.0, 1.0])).mean(axis=1)
         assert within <= tolerance < over
         assert option.litres == pytest.approx(option.interval_days * option.litres_a_year / 365.25)
         assert 0.0 < option.interval_mc_error_days < 0.15 * option.interval_days
@@ -65,7 +65,7 @@ def test_each_draw_comes_to_the_tolerance_at_its_own_interval(asked, plans):
     tolerance, cycles = asked.tolerance, cycles_of(asked.forecast, asked.threshold)
     own = interval_draws(cycles, tolerance)
     reached = own < 7299.0
-    assert cycles.passed(own[None, :])[0][reached] == pytest.approx(tolerance, abs=1e-6)
+    assert cycles.failure_probability(own[None, :])[0][reached] == pytest.approx(tolerance, abs=1e-6)
     spread = by_name(plans)["tap"].interval_draws_days
     assert np.quantile(own, [0.1, 0.5, 0.9]) == pytest.approx([spread.p10, spread.p50, spread.p90])
     assert spread.p10 < by_name(plans)["tap"].interval_days < spread.p90

@@ -47,7 +47,7 @@ from scalemodel.logbook.records import (
 )
 from scalemodel.logbook.rules import MOST_FILLINGS_A_DAY, SCALE_G_PER_LITRE
 from scalemodel.logbook.store import Logbook
-from scalemodel.report.contents import gather
+from scalemodel.report.contents import report_contents
 from scalemodel.report.page import report_page
 from scalemodel.words.answer import reason_of
 from tests.fuzz.depth import fuzzed
@@ -258,7 +258,7 @@ def answers(facts: BoilerFacts, asked: dict):
     ahead = span_ahead(case)
     yield "band", lambda: (past_band(forecast, first_shown(facts, ahead)), future_band(forecast, ahead)), None
     yield "curve", lambda: {"risk": risk_by_day(case, ahead)[1]}, None
-    yield "report", lambda: gather(case), report_page
+    yield "report", lambda: report_contents(case), report_page
 
 
 def check_answers(facts: BoilerFacts, asked: dict) -> int:

@@ -116,7 +116,7 @@ def slow_log_likelihood(model, tables, x, shape=None):
         w, epoch = span
         t = tables[w]
         ln_f = min(max(t.log_sd * val[f"strength {w}"] + slow_path(line.paths[w], w, val, epoch), -3.0), 3.0)
-        s = [float(np.interp(ln_f, t.log_factor, v)) for v in (t.closed, t.open, t.dry)]
+        s = [float(np.interp(ln_f, t.log_factor, v)) for v in (t.closed_system, t.open_system, t.evaporation_residue)]
         q = boiler.steam_share
         return math.exp(val["floor"]) + (1 - q) * ((1 - k) * s[0] + k * s[1]) + q * s[2]
 

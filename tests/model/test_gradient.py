@@ -49,7 +49,14 @@ def test_a_water_that_drops_nothing_has_no_slope():
     nothing = type(model)(
         model.facts,
         model.timeline,
-        {w: t._replace(closed=0 * t.closed, open=0 * t.open, dry=0 * t.dry) for w, t in model.tables.items()},
+        {
+            w: t._replace(
+                closed_system=0 * t.closed_system,
+                open_system=0 * t.open_system,
+                evaporation_residue=0 * t.evaporation_residue,
+            )
+            for w, t in model.tables.items()
+        },
         {**model.unknowns, FLOOR: model.unknowns[FLOOR]._replace(mean=-1e3)},
     )
     x = nothing.draw_prior(np.random.default_rng(6), 20)

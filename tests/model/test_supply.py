@@ -12,7 +12,7 @@ from scalemodel.logbook.records import Water, WaterTest
 from scalemodel.model.supply import find_supply, log_factor, log_factor_of_mix, mix_supply, parse_mix
 from scalemodel.model.supply_law import read_table
 from scalemodel.water.mixing import mix
-from scalemodel.water.potential import closed, open_
+from scalemodel.water.potential import closed_system_potential, open_system_potential
 from tests.builders import START, history
 
 FACTS = replace(
@@ -83,8 +83,8 @@ def test_the_concentration_of_a_mix_follows_from_that_of_its_parts(z_tap, z_soft
     exact = mix(scaled(tap, z_tap), scaled(soft, z_soft), share)
     temperature = FACTS.boiler.temperature_c
     kept, gone, _ = read_table(supply.table, mixed)
-    assert kept[0] == pytest.approx(float(closed(exact, temperature)), rel=0.06, abs=1.0)
-    assert gone[0] == pytest.approx(float(open_(exact, temperature)), rel=0.03, abs=1.0)
+    assert kept[0] == pytest.approx(float(closed_system_potential(exact, temperature)), rel=0.06, abs=1.0)
+    assert gone[0] == pytest.approx(float(open_system_potential(exact, temperature)), rel=0.03, abs=1.0)
 
 
 def test_a_concentration_stays_within_the_table():

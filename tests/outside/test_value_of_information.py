@@ -29,37 +29,37 @@ def test_samuelson_and_marks():
     prior = np.array([0.4, 0.6])
     good, bad = 0.5 * np.array([0.6, 0.4]) / prior, 0.5 * np.array([0.2, 0.8]) / prior
     np.testing.assert_allclose(good, [0.75, 1 / 3])
-    told = expected_value_of_information(prior, [good, bad], [[600.0, -200.0], [0.0, 0.0]])
-    assert told.without == pytest.approx(120)
-    assert told.perfect == pytest.approx(120)
-    assert told.value == pytest.approx(20)
-    assert told.chances == pytest.approx([0.5, 0.5])
+    found = expected_value_of_information(prior, [good, bad], [[600.0, -200.0], [0.0, 0.0]])
+    assert found.without == pytest.approx(120)
+    assert found.perfect == pytest.approx(120)
+    assert found.value == pytest.approx(20)
+    assert found.reading_probabilities == pytest.approx([0.5, 0.5])
     after = [sum(p * u for p, u in zip(post, (600, -200), strict=True)) for post in ((0.6, 0.4), (0.2, 0.8))]
     assert after == pytest.approx([280, -40])
-    assert told.acts.tolist() == [0, 1]
-    assert told.without + told.value == pytest.approx(0.5 * 280)
+    assert found.acts.tolist() == [0, 1]
+    assert found.without + found.value == pytest.approx(0.5 * 280)
 
 
 def test_raiffa_wildcatter():
     prior = SEISMIC.sum(axis=1)
     np.testing.assert_allclose(prior, [0.5, 0.3, 0.2])
     drill = np.array([0.0, 120.0, 270.0]) - 70.0
-    told = expected_value_of_information(prior, conditional(), [drill, np.zeros(3)])
-    assert told.without == pytest.approx(20)
-    assert told.perfect == pytest.approx(35)
-    assert told.value == pytest.approx(12.5)
+    found = expected_value_of_information(prior, conditional(), [drill, np.zeros(3)])
+    assert found.without == pytest.approx(20)
+    assert found.perfect == pytest.approx(35)
+    assert found.value == pytest.approx(12.5)
     assert (conditional() * prior) @ drill == pytest.approx([-12.5, 11.5, 21.0])
-    assert told.acts.tolist() == [1, 0, 0]
+    assert found.acts.tolist() == [1, 0, 0]
 
 
 def test_dtree_getting_started():
     """Payoffs 0, 700, 1200 less an uncertain cost (150, 300, 500 at 0.2, 0.6, 0.2); unit 1000."""
     prior, cost = SEISMIC.sum(axis=1), np.array([150.0, 300.0, 500.0]) @ [0.2, 0.6, 0.2]
     drill = np.array([0.0, 700.0, 1200.0]) - cost
-    told = expected_value_of_information(prior, conditional(), [drill, np.zeros(3)])
-    assert told.without == pytest.approx(140)
-    assert told.perfect == pytest.approx(155)
-    assert told.value == pytest.approx(40.1, abs=0.05)
+    found = expected_value_of_information(prior, conditional(), [drill, np.zeros(3)])
+    assert found.without == pytest.approx(140)
+    assert found.perfect == pytest.approx(155)
+    assert found.value == pytest.approx(40.1, abs=0.05)
     value = np.array([0.0, 700.0, 1200.0]) @ prior
     of_cost = expected_value_of_information(
         [0.2, 0.6, 0.2], np.eye(3), [value - np.array([150.0, 300.0, 500.0]), np.zeros(3)]
@@ -81,10 +81,10 @@ def test_dtree_getting_started():
 def test_treat_or_not(bad, sensitivity, specificity, base, perfect, value):
     """Treating costs 30, an untreated fault 100; figures are sums over results of min(c P(r), l P(r, bad))."""
     reading = [[sensitivity, 1 - specificity], [1 - sensitivity, specificity]]
-    told = expected_value_of_information([bad, 1 - bad], reading, [[-30.0, -30.0], [-100.0, 0.0]])
-    assert -told.without == pytest.approx(base)
-    assert told.perfect == pytest.approx(perfect)
-    assert told.value == pytest.approx(value, abs=1e-12)
+    found = expected_value_of_information([bad, 1 - bad], reading, [[-30.0, -30.0], [-100.0, 0.0]])
+    assert -found.without == pytest.approx(base)
+    assert found.perfect == pytest.approx(perfect)
+    assert found.value == pytest.approx(value, abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -102,11 +102,11 @@ def test_normal_sample_by_fine_cells(mean, sd, noise, count, value, perfect):
     error = noise / np.sqrt(count)
     edges = np.linspace(mean - 6 * np.hypot(sd, error), mean + 6 * np.hypot(sd, error), 801)
     below = np.vstack([np.zeros(1200), ndtr((edges[1:-1, None] - states) / error), np.ones(1200)])
-    told = expected_value_of_information(
+    found = expected_value_of_information(
         np.full(1200, 1 / 1200), np.diff(below, axis=0), np.vstack([states, np.zeros(1200)])
     )
-    assert told.value == pytest.approx(value, abs=1.5e-3)
-    assert told.perfect == pytest.approx(perfect, abs=1.5e-3)
+    assert found.value == pytest.approx(value, abs=1.5e-3)
+    assert found.perfect == pytest.approx(perfect, abs=1.5e-3)
 
 
 def problems(readings: int = 4):
@@ -122,22 +122,22 @@ def problems(readings: int = 4):
 @settings(max_examples=150, deadline=None, derandomize=True)
 @given(problems())
 def test_between_nothing_and_perfect_knowledge(problem):
-    told = expected_value_of_information(*problem)
-    assert -1e-9 <= told.value <= told.perfect + 1e-9
-    assert problem[0] @ told.gains == pytest.approx(told.value, abs=1e-9)
-    assert told.chances.sum() == pytest.approx(1.0)
+    found = expected_value_of_information(*problem)
+    assert -1e-9 <= found.value <= found.perfect + 1e-9
+    assert problem[0] @ found.gains == pytest.approx(found.value, abs=1e-9)
+    assert found.reading_probabilities.sum() == pytest.approx(1.0)
 
 
 @settings(max_examples=100, deadline=None, derandomize=True)
 @given(problems(), st.floats(0.0, 1.0), st.permutations(range(4)))
 def test_garbling_never_helps_and_names_do_not_matter(problem, share, order):
     prior, likelihood, payoffs = problem
-    told = expected_value_of_information(prior, likelihood, payoffs)
+    found = expected_value_of_information(prior, likelihood, payoffs)
     blurred = share * likelihood + (1.0 - share) / len(likelihood)
-    assert expected_value_of_information(prior, blurred, payoffs).value <= told.value + 1e-9
+    assert expected_value_of_information(prior, blurred, payoffs).value <= found.value + 1e-9
     renamed = expected_value_of_information(prior, likelihood[list(order)], payoffs)
-    assert renamed.value == pytest.approx(told.value, abs=1e-9)
-    assert renamed.acts.tolist() == told.acts[list(order)].tolist()
+    assert renamed.value == pytest.approx(found.value, abs=1e-9)
+    assert renamed.acts.tolist() == found.acts[list(order)].tolist()
 
 
 @pytest.mark.parametrize(

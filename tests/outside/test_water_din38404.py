@@ -9,7 +9,7 @@ opposite sign to what settles. Tolerances: pH 0.01, pHc 0.02, SI and D 0.03.
 import numpy as np
 import pytest
 
-from scalemodel.water.carbonate import Ions, from_ph, sealed, sealed_with_calcite
+from scalemodel.water.carbonate import Ions, closed_system, closed_system_with_calcite, from_ph
 
 # pH, T, T_b, carbon, Ca, Mg, Na, K, Cl, NO3, SO4 [mmol/L]; printed pH(T_b), pHc, SI, D [mmol/L]
 EDITION_1995 = {
@@ -45,8 +45,8 @@ def test_edition_of_1995(number):
         held = 1e3 * float(from_ph(ions_of(alkalinity, *parts), ph, t).carbon)
         low, high = (alkalinity, high) if held < carbon else (low, alkalinity)
     ions = ions_of(alkalinity, *parts)
-    hot = sealed(ions, 1e-3 * carbon, t_boiler)
-    saturated = sealed_with_calcite(ions, 1e-3 * carbon, t_boiler)
+    hot = closed_system(ions, 1e-3 * carbon, t_boiler)
+    saturated = closed_system_with_calcite(ions, 1e-3 * carbon, t_boiler)
     assert float(hot.ph) == pytest.approx(printed[0], abs=0.01)
     assert float(saturated.ph) == pytest.approx(printed[1], abs=0.02)
     assert float(hot.saturation_index) == pytest.approx(printed[2], abs=0.03)
@@ -58,7 +58,7 @@ def test_edition_of_2012(number):
     (ph, t, ks43, *parts), (strength, ph_c, carbon) = EDITION_2012[number]
     ions = ions_of(ks43 - 0.05, *parts)  # KS4.3 is acid to pH 4.3, 0.05 mmol/L past the equivalence point
     cold = from_ph(ions, ph, t)
-    saturated = sealed_with_calcite(ions, cold.carbon, t)
+    saturated = closed_system_with_calcite(ions, cold.carbon, t)
     assert 1e3 * float(cold.ionic_strength) == pytest.approx(strength, rel=0.005)
     assert float(saturated.ph) == pytest.approx(ph_c, abs=0.02)
     assert 1e3 * float(cold.carbon) == pytest.approx(carbon, rel=0.008)

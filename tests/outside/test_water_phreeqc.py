@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from scalemodel.water.analysis import WaterAnalysis, close_charge
-from scalemodel.water.carbonate import Ions, from_ph, sealed
+from scalemodel.water.carbonate import Ions, closed_system, from_ph
 from scalemodel.water.mixing import mix
-from scalemodel.water.potential import closed, saturation, signed_closed, signed_open
+from scalemodel.water.potential import closed_system_potential, saturation, signed_closed_system, signed_open_system
 from tests.outside.phreeqc_rows import MIXED, SAMPLES, SHARES, TEMPERATURES, heated_row, mixed_row, read
 
 INDEX_WITHIN = 0.03
@@ -27,12 +27,12 @@ def hold(rows):
     ions = Ions(*map(np.array, zip(*(ions_of(s) for s in samples), strict=True)))
     temperature = np.array([row["temperature_c"] for row in rows])
     carbon = from_ph(ions, [s.ph for s in samples], [s.temperature_c for s in samples]).carbon
-    hot = sealed(ions, carbon, temperature)
+    hot = closed_system(ions, carbon, temperature)
     np.testing.assert_allclose(hot.saturation_index, [r["si"] for r in rows], rtol=0.0, atol=INDEX_WITHIN)
     np.testing.assert_allclose(hot.ph, [r["ph"] for r in rows], rtol=0.0, atol=0.01)
     for name, got in (
-        ("closed", signed_closed(ions, carbon, temperature)),
-        ("open", signed_open(ions, temperature)),
+        ("closed", signed_closed_system(ions, carbon, temperature)),
+        ("open", signed_open_system(ions, temperature)),
     ):
         expected = np.array([row[name] for row in rows])
         allowed = np.maximum(RELATIVE * np.abs(expected), MG_L)
@@ -107,4 +107,4 @@ def test_mixes():
         assert saturation(mixed, mixed.temperature_c)[1] == pytest.approx(row["si"], abs=INDEX_WITHIN), row
         assert saturation(mixed, 93.0)[1] == pytest.approx(row["si_93"], abs=INDEX_WITHIN), row
         expected = max(row["closed_93"], 0.0)
-        assert float(closed(mixed, 93.0)) == pytest.approx(expected, rel=RELATIVE, abs=MG_L), row
+        assert float(closed_system_potential(mixed, 93.0)) == pytest.approx(expected, rel=RELATIVE, abs=MG_L), row

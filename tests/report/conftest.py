@@ -6,7 +6,7 @@ import pytest
 from scalemodel import api
 from scalemodel.logbook.csv_folder import import_folder
 from scalemodel.logbook.store import Logbook
-from scalemodel.report.contents import gather
+from scalemodel.report.contents import report_contents
 
 DEMO = Path(__file__).parents[2] / "data" / "demo"
 DEMO_DAY = date(2026, 11, 1)
@@ -23,4 +23,4 @@ def demo_questions():
 @pytest.fixture(scope="session")
 def demo_contents(demo_questions):
     """What the report of every boiler of the demo says, by its name."""
-    return {name: gather(question) for name, question in demo_questions.items()}
+    return {name: report_contents(question) for name, question in demo_questions.items()}

@@ -7,9 +7,9 @@ import pytest
 from matplotlib.text import Text
 from PIL import Image
 
-from scalemodel.report.calibration_figure import coverage_chart, draw, rank_chart, reliability_diagram
+from scalemodel.report.calibration_figure import coverage_chart, draw_calibration, rank_chart, reliability_diagram
 from scalemodel.report.figure_style import save
-from scalemodel.validation.calibration import BINS, GROUPS, RANKS, gather
+from scalemodel.validation.calibration import BINS, GROUPS, RANKS, rank_histograms
 from scalemodel.validation.reliability import DAYS_AHEAD, Calibration, reliability
 
 
@@ -21,13 +21,13 @@ def result():
     for r in ranks:
         r["residue"] = int(RANKS * rng.beta(0.4, 0.4))
     return Calibration(
-        200, 7, 125, gather(ranks, GROUPS), reliability(true, rng.random((200, 1)) < true), 0, 9.0
+        200, 7, 125, rank_histograms(ranks, GROUPS), reliability(true, rng.random((200, 1)) < true), 0, 9.0
     )  # fmt: skip
 
 
 @pytest.fixture(scope="module")
 def figure(result):
-    return draw(result)
+    return draw_calibration(result)
 
 
 def test_a_panel_for_every_unknown_and_two_for_the_whole(figure, result):

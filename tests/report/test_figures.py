@@ -40,7 +40,7 @@ def question():
 
 @pytest.fixture(scope="module")
 def figure(question):
-    return figures.draw(question)
+    return figures.draw_figure(question)
 
 
 def lines(ax, label):
@@ -172,7 +172,7 @@ def test_a_past_tolerance_and_a_far_horizon_are_said_in_words():
 
 
 def test_no_look_and_no_past_draw_too():
-    figure = figures.draw(api.prepare(history(days=0, uses=()), litres_per_day=0.4))
+    figure = figures.draw_figure(api.prepare(history(days=0, uses=()), litres_per_day=0.4))
     assert not lines(figure.axes[0], "range of a look")
     assert len(lines(figure.axes[0], "median so far")[0].get_xdata()) == 1
 
@@ -216,7 +216,7 @@ def test_nothing_rests_on_hue_alone(figure):
 def test_png_and_svg_are_whole_and_the_same_every_time(figure, question, tmp_path):
     for _ in range(2):
         figures.save(figure, tmp_path / "one.png")
-    again = figures.draw(question)
+    again = figures.draw_figure(question)
     for suffix in (".png", ".SVG"):
         one, two = (figures.save(f, tmp_path / f"{n}{suffix}") for n, f in (("one", figure), ("two", again)))
         assert one.read_bytes() == two.read_bytes()
@@ -238,8 +238,8 @@ def test_names_with_signs_and_foreign_letters(tmp_path):
     facts = history(look(90, 1), boiler={"boiler": "b\u00fcro $5$ \u53a8\u623f_^x <&>"})
     with warnings.catch_warnings():
         warnings.simplefilter("error")
-        path = figures.save(figures.draw(api.prepare(facts)), tmp_path / "x.svg")
-        figures.save(figures.draw(api.prepare(facts)), tmp_path / "x.png")
+        path = figures.save(figures.draw_figure(api.prepare(facts)), tmp_path / "x.svg")
+        figures.save(figures.draw_figure(api.prepare(facts)), tmp_path / "x.png")
     said = "".join(ElementTree.parse(path).getroot().itertext())
     assert "b\u00fcro $5$ \u53a8\u623f_^x <&>: scale at the wall" in said
 
@@ -278,7 +278,7 @@ def test_drawing_leaves_no_settings_behind_and_heeds_none(question, figure, tmp_
     usual = figures.save(figure, tmp_path / "usual.svg").read_bytes()
     assert dict(matplotlib.rcParams) == before
     with matplotlib.rc_context({"font.size": 30.0, "axes.facecolor": "black", "svg.fonttype": "path"}):
-        other = figures.save(figures.draw(question), tmp_path / "other.svg").read_bytes()
+        other = figures.save(figures.draw_figure(question), tmp_path / "other.svg").read_bytes()
     assert other == usual
 
 
@@ -289,7 +289,7 @@ def test_a_figure_needs_neither_pyplot_nor_pandas_and_the_module_no_matplotlib(t
         "assert 'matplotlib' not in sys.modules\n"
         "from scalemodel import api\n"
         "from tests.builders import history, look\n"
-        f"figures.save(figures.draw(api.prepare(history(look(90, 1)))), {str(tmp_path / 'x.png')!r})\n"
+        f"figures.save(figures.draw_figure(api.prepare(history(look(90, 1)))), {str(tmp_path / 'x.png')!r})\n"
         "assert not {'matplotlib.pyplot', 'pandas', 'scipy.stats'} & set(sys.modules)\n"
     )
     subprocess.run([sys.executable, "-W", "error", "-c", code], check=True, cwd=Path(__file__).parents[2])

@@ -18,7 +18,7 @@ from scalemodel import api
 from scalemodel.answers.rows import Due
 from scalemodel.decision.deferral import defer_until
 from scalemodel.logbook.records import Descale, Prices
-from scalemodel.report.contents import gather
+from scalemodel.report.contents import report_contents
 from scalemodel.report.index import entry_of, index_page
 from scalemodel.report.marks import METHOD_SHAPES, SHAPES
 from scalemodel.report.page import page_values, report_page
@@ -70,7 +70,7 @@ def hostile():
         descales=(Descale(name, day(200), note=HOSTILE),),
         prices=(Prices(name, day(0), 4.0, 1.0, 20.0, strip_down=150.0),),
     )
-    return gather(api.prepare(facts, particles=100))
+    return report_contents(api.prepare(facts, particles=100))
 
 
 def test_pages_hold_to_the_rules(pages):
@@ -240,7 +240,7 @@ def test_the_pictures_are_whole_without_a_script(pages, demo_contents):
 
 def test_no_date_within_the_horizon_and_no_prices():
     facts = history(look(90, 0), look(180, 0), days=200, tds=20.0, sites=(), litres_per_day=0.1)
-    contents = gather(api.prepare(facts, particles=100, horizon_days=60))
+    contents = report_contents(api.prepare(facts, particles=100, horizon_days=60))
     page = Page(report_page(contents))
     page.check()
     assert "no descale is due within 60 days" in page.text
@@ -254,7 +254,7 @@ def alarmed():
     """Six looks at hazy metal, and then one at thick flakes, at a price."""
     seen = [look(n, 0, 1) for n in (60, 110, 160, 210, 260, 310)]
     prices = (Prices("urn", day(0), 4.0, 1.0, 20.0, strip_down=150.0),)
-    return gather(api.prepare(history(*seen, look(330, 4), days=340, tds=90.0, prices=prices), particles=400))
+    return report_contents(api.prepare(history(*seen, look(330, 4), days=340, tds=90.0, prices=prices), particles=400))
 
 
 def test_an_alarm_is_the_headline_of_the_page_and_no_date_is_on_it(alarmed, demo_contents):
@@ -279,7 +279,7 @@ def test_an_alarm_is_the_headline_of_the_page_and_no_date_is_on_it(alarmed, demo
 def test_every_threshold_that_the_page_offers_has_its_own_alarm():
     """A look at grade 3 is none for a threshold of grade 4, and one for those below."""
     facts = history(*(look(n, 2) for n in (60, 110, 160, 210)), look(330, 3), days=340, tds=320.0)
-    contents = gather(api.prepare(facts, particles=200))
+    contents = report_contents(api.prepare(facts, particles=200))
     untils = [one["until"] for one in data_of(report_page(contents))["thresholds"]]
     assert ["look_again" in until for until in untils] == [True, True, True, False]
 
@@ -309,8 +309,8 @@ def test_the_days_of_a_look_say_by_what_they_go(demo_contents, pages):
 
 def test_another_site_has_the_plan_of_the_whole_boiler():
     facts = history(look(90, 1), look(180, 2, site="chamber"))
-    asked = gather(api.prepare(facts, particles=100, site="chamber"))
-    usual = gather(api.prepare(facts, particles=100))
+    asked = report_contents(api.prepare(facts, particles=100, site="chamber"))
+    usual = report_contents(api.prepare(facts, particles=100))
     assert asked.plan == usual.plan
     page = Page(report_page(asked))
     page.check()
@@ -367,10 +367,10 @@ def test_every_ink_is_read_on_every_ground(theme):
 
 def test_the_same_question_gives_the_same_page_without_a_clock(demo_questions, demo_contents, pages):
     question = demo_questions["loft-brew"]
-    assert report_page(gather(question)) == pages["loft-brew"]
+    assert report_page(report_contents(question)) == pages["loft-brew"]
     forecast = question.forecast
     slower = type(forecast)(replace(forecast.posterior, seconds=12345.678), forecast.plan)
-    assert "12345" not in report_page(gather(question.under(slower)))
+    assert "12345" not in report_page(report_contents(question.under(slower)))
 
 
 def test_a_page_needs_no_matplotlib():

@@ -10,7 +10,7 @@ from scalemodel import api
 from scalemodel.answers.rows import Due
 from scalemodel.decision.deferral import defer_until
 from scalemodel.logbook.records import Descale, Fill, Prices, Site, Water, WaterTest
-from scalemodel.report.contents import gather
+from scalemodel.report.contents import report_contents
 from scalemodel.report.index import entry_of, index_page
 from scalemodel.report.marks import METHOD_SHAPES
 from scalemodel.report.page import report_page
@@ -76,7 +76,7 @@ def crowded():
         fills=tuple(Fill("urn", day(40 * k), f"water number {k}") for k in range(7)),
         prices=(Prices("urn", day(0), 3.0, 1.5, 12.0, strip_down=120.0),),
     )
-    contents = gather(api.prepare(facts, particles=300))
+    contents = report_contents(api.prepare(facts, particles=300))
     return replace(contents, answer=replace(contents.answer, boiler=name))
 
 
@@ -85,11 +85,11 @@ def pages(tmp_path_factory, demo_contents):
     folder = tmp_path_factory.mktemp("pages")
     for name, contents in demo_contents.items():
         (folder / f"{name}.html").write_text(report_page(contents, home="index.html"), encoding="utf-8")
-    beyond = gather(api.prepare(history(look(90, 0), days=100, tds=30.0), particles=100, horizon_days=60))
+    beyond = report_contents(api.prepare(history(look(90, 0), days=100, tds=30.0), particles=100, horizon_days=60))
     (folder / "beyond.html").write_text(report_page(beyond), encoding="utf-8")
     (folder / "crowded.html").write_text(report_page(crowded()), encoding="utf-8")
     for days in (1, 250, 330):
-        young = gather(api.prepare(history(days=days, tds=200.0), particles=100, threshold_grade=4))
+        young = report_contents(api.prepare(history(days=days, tds=200.0), particles=100, threshold_grade=4))
         (folder / f"young-{days}.html").write_text(report_page(young), encoding="utf-8")
     entries = [*(entry_of(contents) for contents in demo_contents.values()), Due("empty", DEMO_DAY, reason="no water")]
     long = [replace(entry, boiler=name) for entry, name in zip(entries, LONG, strict=False)]

@@ -14,7 +14,7 @@ from scalemodel import api
 from scalemodel.logbook.records import Boiler, Fill, Inspection, Site, Use, Water, WaterTest
 from scalemodel.logbook.series import photograph_series
 from scalemodel.logbook.store import Logbook
-from scalemodel.report.contents import gather
+from scalemodel.report.contents import report_contents
 from scalemodel.report.page import report_page
 from scalemodel.report.photographs import MOST_SHOWN, SIDE, photographs_for_page
 from tests.logbook.pictures import SECRET, file_of, noise, photograph
@@ -49,7 +49,7 @@ def book():
 
 @pytest.fixture(scope="module")
 def contents(book):
-    return gather(api.prepare(book.facts("kitchen", AS_OF), particles=100))
+    return report_contents(api.prepare(book.facts("kitchen", AS_OF), particles=100))
 
 
 @pytest.fixture(scope="module")

@@ -21,14 +21,14 @@ from scalemodel.validation.calibration import (
     BINS,
     GROUPS,
     RANKS,
-    compare,
-    gather,
     rank_histogram,
+    rank_histograms,
     rank_of,
     ranks_of,
-    run_trial,
-    run_trials,
+    run_replication,
+    run_replications,
     simultaneous_band,
+    truth_and_draws,
 )
 from tests.builders import schedule
 
@@ -89,26 +89,26 @@ def test_a_ripple_that_leaves_intervals_right_is_still_seen():
 
 
 def test_a_replication_depends_on_its_number_and_the_seed_alone():
-    def ranks(trial):
-        return ranks_of(compare(trial), trial.rng)
+    def ranks(replication):
+        return ranks_of(truth_and_draws(replication), replication.rng)
 
-    third = ranks(run_trial(2, 5, 50, draws.solve))
-    assert third == [ranks(t) for t in run_trials(3, 5, 50)][2]
-    assert third != ranks(run_trial(2, 6, 50, draws.solve))
+    third = ranks(run_replication(2, 5, 50, draws.solve))
+    assert third == [ranks(t) for t in run_replications(3, 5, 50)][2]
+    assert third != ranks(run_replication(2, 6, 50, draws.solve))
     assert set(third) <= set(GROUPS)
     assert {"capture", "strength", "reading", "deposit"} <= set(third)
 
 
 def test_truth_and_posterior_draw_apart():
-    trial = run_trial(0, 5, 50, draws.solve)
-    assert trial.truth.seed != trial.fitted.seed
-    assert trial.truth.count == 1
-    assert trial.truth.model.names == trial.fitted.model.names
+    replication = run_replication(0, 5, 50, draws.solve)
+    assert replication.truth.seed != replication.fitted.seed
+    assert replication.truth.count == 1
+    assert replication.truth.model.names == replication.fitted.model.names
 
 
 def test_too_few_particles_to_rank_among_are_refused():
     with pytest.raises(BadValueError, match="50 or more"):
-        run_trials(1, 1, 49)
+        run_replications(1, 1, 49)
 
 
 def ranked(replications, *broken, **more):
@@ -118,8 +118,8 @@ def ranked(replications, *broken, **more):
         with mock.patch.object(*broken):
             return draws.solve(facts, seed, particles)
 
-    trials = run_trials(replications, 7, 50, solve if broken else None, **more)
-    return {h.name: h for h in gather([ranks_of(compare(t), t.rng) for t in trials], GROUPS)}
+    runs = run_replications(replications, 7, 50, solve if broken else None, **more)
+    return {h.name: h for h in rank_histograms([ranks_of(truth_and_draws(t), t.rng) for t in runs], GROUPS)}
 
 
 @pytest.mark.parametrize(

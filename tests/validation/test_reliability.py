@@ -11,7 +11,7 @@ import pytest
 
 from scalemodel.decision.forecast import Forecast, find_plan
 from scalemodel.inference.draws import solve
-from scalemodel.validation.calibration import ALARM_Z, GROUPS, run_trial
+from scalemodel.validation.calibration import ALARM_Z, GROUPS, run_replication
 from scalemodel.validation.reliability import (
     DAYS_AHEAD,
     EDGES,
@@ -93,12 +93,12 @@ def test_every_risk_has_a_bin():
 
 def test_the_truth_goes_on_by_the_law():
     """Mean and variance of many paths of one truth; a path never falls."""
-    trial = run_trial(0, 3, 50, solve)
-    truth = Forecast(trial.truth, find_plan(trial.truth))
+    replication = run_replication(0, 3, 50, solve)
+    truth = Forecast(replication.truth, find_plan(replication.truth))
     rng = np.random.default_rng(5)
     paths = np.array([true_path(truth, rng) for _ in range(4000)])
     assert np.all(np.diff(paths, axis=1) >= 0)
-    grown = paths - trial.truth.deposits[-1, 0]
+    grown = paths - replication.truth.deposits[-1, 0]
     mean = truth.growth_to_now[0] + np.array(DAYS_AHEAD) * truth.growth_a_day[0]
     error = np.sqrt(truth.irregularity[0] * mean / 4000)
     assert np.all(np.abs(grown.mean(axis=0) - mean) <= 4 * error)

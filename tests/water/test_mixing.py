@@ -12,7 +12,7 @@ from scalemodel.logbook.records import WaterTest
 from scalemodel.water.analysis import analyse_tests
 from scalemodel.water.carbonate import from_ph
 from scalemodel.water.mixing import cartridge_use, mix, tap_share_for
-from scalemodel.water.potential import closed
+from scalemodel.water.potential import closed_system_potential
 
 DAY = date(2026, 1, 5)
 
@@ -61,9 +61,9 @@ def test_two_of_a_kind_stay_as_they_are():
 
 
 def test_potential_falls_faster_than_the_share():
-    whole = float(closed(TAP, 93.0))
+    whole = float(closed_system_potential(TAP, 93.0))
     shares = [0.2, 0.4, 0.6, 0.8]
-    left = [float(closed(mix(TAP, PURE, share), 93.0)) for share in shares]
+    left = [float(closed_system_potential(mix(TAP, PURE, share), 93.0)) for share in shares]
     assert left == sorted(left)
     for share, potential in zip(shares, left, strict=True):
         assert potential < share * whole - 1.0
