@@ -92,7 +92,7 @@ def past_band(forecast: Forecast, first: date | None = None) -> DepositBand:
         At every state, on ``as_of``, and on evenly spaced days between.
     """
     posterior, growth = forecast.posterior, _Growth(forecast)
-    line, states, as_of = posterior.model.timeline, posterior.deposits, posterior.facts.as_of
+    line, states, as_of = posterior.model.timeline, posterior.deposits_at(forecast.site), posterior.facts.as_of
     first = line.state_dates[0] if first is None else first
     step = max(1, (as_of - first).days // POINTS)
     points = [(line.state_dates[0], states[0])]

@@ -138,6 +138,11 @@ class Forecast:
             return self._use
         return self.posterior.fresh("stated use").standard_normal(self.posterior.count)
 
+    @property
+    def last_deposit(self) -> np.ndarray:
+        """Deposit at the site over its relative deposit, at the last state (C P,) [mg/cm2]."""
+        return self.posterior.deposits_at(self.site)[-1]
+
     def moved(self, water: str) -> np.ndarray:
         """How the log concentration of a water has moved on as_of, and will in each epoch to come (1 + E, C P) [ln].
 
@@ -248,7 +253,7 @@ class Forecast:
 
     def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
         """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""
-        margin = threshold_mg_cm2 / self.relative - self.posterior.deposits[-1]
+        margin = threshold_mg_cm2 / self.relative - self.last_deposit
         return survival(margin, self.growth_after(days), self.irregularity)
 
     def risk(self, threshold_mg_cm2: float, days: float) -> tuple[float, float]:
@@ -260,4 +265,4 @@ class Forecast:
         """Draws of the site's deposit ``days`` after as_of (C P,) [mg/cm2]; the same seed gives the same draws."""
         mean = self.growth_after(days)
         grown = draw_growth(self.posterior.fresh("deposit"), mean, self.irregularity)
-        return self.relative * (self.posterior.deposits[-1] + grown)
+        return self.relative * (self.last_deposit + grown)

@@ -295,6 +295,11 @@ class Inspection:
     )
     note: str = _note()
 
+    @property
+    def tells(self) -> bool:
+        """Whether it says anything: not every grade alike, or a thickness."""
+        return (self.grade_low, self.grade_high) != (GRADES[0], GRADES[-1]) or self.thickness_um is not None
+
 
 def _acid_words(descale: Descale) -> str:
     if not descale.acid and descale.acid_g is None:

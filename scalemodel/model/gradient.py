@@ -64,9 +64,9 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     static = _Static(model, u, gradient)
     static.add(unknowns.DISPERSION, by_log_dispersion)
     static.add(unknowns.INITIAL, by_start * parameters.start)
-    for d in range(len(model.timeline.descales)):
+    for d, unknown in enumerate(model.residues):
         left = parameters.residue[d]
-        static.add(unknowns.residue(d), (by_residue[d] + by.residue[d]) * left * (1.0 - left))
+        static.add(unknown, (by_residue[d] + by.residue[d]) * left * (1.0 - left))
     for k, site in enumerate(model.sites):
         if site:
             static.add(unknowns.relative(site), by.log_relative[k])
@@ -106,7 +106,7 @@ def evidence_slopes(
 ) -> tuple[np.ndarray, _EvidenceSlopes]:
     """The log-likelihood (n,) of every look, thickness and recovered mass, and its slopes."""
     subjects, looks = parameters.looking, model.looks
-    by = _EvidenceSlopes(*map(np.zeros_like, (states, parameters.residue, *subjects)))
+    by = _EvidenceSlopes(*map(np.zeros_like, (states, parameters.residue, *subjects[:3])))
     look = looks.model(subjects)
     at_site = look.relative * states[looks.state]
     chance, by_shift, by_precision = looks.slopes(look, visible_log(at_site))
@@ -133,18 +133,21 @@ def _gather(into: np.ndarray, which: np.ndarray, slopes: np.ndarray) -> None:
 
 
 def back_through_states(model: BoilerModel, states: np.ndarray, parameters: Parameters, by_state: np.ndarray):
-    """Slopes by growth (J, n), start (n,) and residue (D, n), from slopes by state (K, n), which are used up."""
-    by_growth = np.empty((model.timeline.intervals, states.shape[1]))
+    """Slopes by growth (J, n), start (n,) and residue (F D, n), from slopes by state (F K, n), which are used up."""
+    by_growth, by_start = np.zeros((model.timeline.intervals, states.shape[1])), np.zeros(states.shape[1])
     by_residue = np.zeros_like(parameters.residue)
-    for k, (step, index) in reversed(list(enumerate(model.timeline.steps))):
-        later = by_state[k + 1]
-        if step == "grow":
-            by_growth[index] = later
-            by_state[k] += later
-        else:
-            by_residue[index] = later * states[k]
-            by_state[k] += later * parameters.residue[index]
-    return by_growth, by_state[0], by_residue
+    for surface in range(1 + len(model.own)):
+        first, descale = surface * model.states, surface * len(model.timeline.descales)
+        for k, (step, index) in reversed(list(enumerate(model.timeline.steps, first))):
+            later = by_state[k + 1]
+            if step == "grow":
+                by_growth[index] += later
+                by_state[k] += later
+            else:
+                by_residue[descale + index] = later * states[k]
+                by_state[k] += later * parameters.residue[descale + index]
+        by_start += by_state[first]
+    return by_growth, by_start, by_residue
 
 
 def back_through_growth(grown: np.ndarray, root: SignedRoot, parameters: Parameters, by_growth: np.ndarray):

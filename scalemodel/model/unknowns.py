@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from enum import StrEnum
 from typing import NamedTuple
 
 import numpy as np
 
 from scalemodel.errors import UnknownNameError
-from scalemodel.logbook.records import METHODS, WALL, BoilerFacts, Site
+from scalemodel.logbook.records import METHODS, WALL, BoilerFacts, Descale, Site
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
 from scalemodel.model.timeline import Timeline
@@ -32,6 +33,7 @@ class Kind(StrEnum):
     LENIENCY = "leniency"
     RELATIVE = "relative"
     RESIDUE = "residue"
+    SITE_RESIDUE = "site residue"
 
 
 class Unknown(NamedTuple):
@@ -91,6 +93,34 @@ def residue(descale: int) -> Unknown:
     return Unknown(Kind.RESIDUE, descale)
 
 
+def site_residue(site: str, descale: int) -> Unknown:
+    """What a descale left at a site with a surface of its own, by its place in the timeline."""
+    return Unknown(Kind.SITE_RESIDUE, site, descale)
+
+
+def own_surfaces(facts: BoilerFacts, timeline: Timeline) -> tuple[str, ...]:
+    """The sites that were looked at after a descale, the reference surface apart.
+
+    A descale need not clean every site alike, so each of these has a deposit, and residues, of its own. Before the
+    first descale, and where nobody looked after one, a site carries its share of what the reference surface does.
+    """
+    first = min((state for state, _ in timeline.descales), default=None)
+    seen = (look.site for state, look in timeline.looks if first is not None and state > first)
+    return tuple(site for site in dict.fromkeys(seen) if site != facts.reference_site)
+
+
+def is_settled(facts: BoilerFacts, descale: Descale) -> bool:
+    """Whether somebody looked at the reference surface between a descale and the next, or weighed what came off."""
+    if descale.scale_recovered_g is not None:
+        return True
+    until = min((one.date for one in facts.descales if one.date > descale.date), default=date.max)
+    return any(
+        look.after_descale if look.date == descale.date else look.date < until or not look.after_descale
+        for look in facts.inspections
+        if look.site == facts.reference_site and look.tells and descale.date <= look.date <= until
+    )
+
+
 def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior]:
     """Every unknown on which some record bears, with its prior, in the order of the rows of u."""
     found = [CAPTURE, ACTIVATION, DEGASSING, DISPERSION, FLOOR]
@@ -108,6 +138,8 @@ def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior
         if look.site != facts.reference_site:
             found.append(relative(look.site))
     found += map(residue, range(len(timeline.descales)))
+    for site in own_surfaces(facts, timeline):
+        found += (site_residue(site, descale) for descale in range(len(timeline.descales)))
     return {unknown: prior_of(unknown, facts, timeline) for unknown in dict.fromkeys(found)}
 
 
@@ -162,9 +194,19 @@ def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> P
         case Unknown(Kind.RELATIVE, site) if site in {WALL, *sites} - {facts.reference_site}:
             return relative_prior(sites.get(site))
         case Unknown(Kind.RESIDUE, int(index)) if 0 <= index < len(timeline.descales):
-            full = timeline.descales[index][1].scope == "full"
-            return priors.RESIDUE_FULL if full else priors.RESIDUE_PARTIAL
+            return residue_prior(facts, timeline.descales[index][1])
+        case Unknown(Kind.SITE_RESIDUE, str(site), int(index)) if 0 <= index < len(timeline.descales):
+            if site in own_surfaces(facts, timeline):
+                full = timeline.descales[index][1].scope == "full"
+                return priors.RESIDUE_FULL if full else priors.RESIDUE_PARTIAL
     return None
+
+
+def residue_prior(facts: BoilerFacts, descale: Descale) -> Prior:
+    """What a descale left on the reference surface: a full one where nobody looked is partly known."""
+    if descale.scope != "full":
+        return priors.RESIDUE_PARTIAL
+    return priors.RESIDUE_FULL if is_settled(facts, descale) else priors.RESIDUE_UNSEEN
 
 
 def _years(timeline: Timeline, water: str | int | None) -> tuple[float, ...]:

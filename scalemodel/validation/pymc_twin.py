@@ -93,8 +93,13 @@ def build_twin(source: BoilerModel) -> Twin:
         litres = line.recorded_l[growing] + line.planned_l[growing] * use
         mean = pt.dot(litres, pt.stack(each)) + LEAST_MEAN_MG_CM2
         growth = pm.Wald("growth", mu=mean, lam=mean**2 / nu, shape=len(growing))
-        states = chain_states(pt, source, value, dict(zip(growing.tolist(), range(len(growing)), strict=True)), growth)
-        pm.Deterministic("deposit", states[-1])
+        place = dict(zip(growing.tolist(), range(len(growing)), strict=True))
+        states = [
+            state
+            for surface in range(1 + len(source.own))
+            for state in chain_states(pt, source, value, place, growth, surface)
+        ]
+        pm.Deterministic("deposit", states[source.states - 1])
         total = evidence(pt, source, value, states) + evidence_of_tests(pt, source, paths)
         pm.Potential("records", total)
     return Twin(model, growing, total, source)
@@ -127,12 +132,13 @@ def straight_lines(pt, knots: np.ndarray, values: np.ndarray, at):
     return values[0] + pt.sum(bends * pt.maximum(at - knots[:-1], 0.0))
 
 
-def chain_states(pt, source: BoilerModel, value: dict, place: dict[int, int], growth) -> list:
-    """Deposit at every state of the timeline, scalars."""
+def chain_states(pt, source: BoilerModel, value: dict, place: dict[int, int], growth, surface: int) -> list:
+    """Deposit on one surface at every state of the timeline, scalars."""
+    residues = source.residues[surface * len(source.timeline.descales) :]
     states = [pt.exp(value[unknowns.INITIAL]) if unknowns.INITIAL in value else pt.constant(0.0)]
     for step, index in source.timeline.steps:
         if step == "descale":
-            states.append(states[-1] * pt.sigmoid(value[unknowns.residue(index)]))
+            states.append(states[-1] * pt.sigmoid(value[residues[index]]))
         else:
             states.append(states[-1] + growth[place[index]] if index in place else states[-1])
     return states
@@ -148,7 +154,8 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
     facts = source.facts
     for state, look in source.timeline.looks:
         reads = look_model(value.__getitem__, facts, look.site, look.method, look.inspector, pt)
-        latent = reads.latent(states[state], pt)
+        there = states[source.surface_of(look.site).start + state]
+        latent = reads.latent(there, pt)
         low, high = LOOK_ERROR.nothing, LOOK_ERROR.everything
         if look.grade_low > 0:
             low = LOOK_ERROR.parts(reads.inputs(LOG_BOUNDS[look.grade_low], latent), pt, normal_cdf)
@@ -159,7 +166,7 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
         total = total + pt.log(sum(stretches))
         if look.thickness_um is not None:
             measured = thickness_to_deposit(look.thickness_um)
-            total = total + THICKNESS.log_density(measured, reads.relative * states[state], pt)
+            total = total + THICKNESS.log_density(measured, reads.relative * there, pt)
     for index, (state, descale) in enumerate(source.timeline.descales):
         if descale.scale_recovered_g is not None:
             removed = (1.0 - pt.sigmoid(value[unknowns.residue(index)])) * states[state]
