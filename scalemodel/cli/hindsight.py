@@ -155,7 +155,7 @@ def hindsight_lines(found: Hindsight) -> list[str]:
     lines += [said for said in (words.score_words(found), words.date_words(found), words.untold_words(found)) if said]
     if found.looks:
         lines += ["", "Each look, and the chance of each grade as foretold on the day before it:"]
-        lines += aligned(words.LOOK_TITLES, words.look_back_rows(found.looks))
+        lines += aligned(words.LOOK_BACK_TITLES, words.look_back_rows(found.looks))
         lines += ["", "What was seen had been given, on the (geometric) mean, this chance:"]
         lines += aligned(words.SCORE_TITLES, words.score_rows(found))
     if found.reliability:
@@ -163,7 +163,7 @@ def hindsight_lines(found: Hindsight) -> list[str]:
         lines += aligned(words.RISK_TITLES, words.risk_rows(found))
     if found.weighed:
         lines += ["", "Scale that was weighed:", *aligned(words.WEIGHED_TITLES, words.weighed_rows(found))]
-    return [*lines, "", *(said for said in (words.rank_words(found), words.alarm_words()) if said)]
+    return [*lines, "", *(said for said in (words.rank_words(found), words.watch_note()) if said)]
 
 
 def fleet_lines(found: FleetHindsight, day) -> list[str]:
@@ -175,4 +175,4 @@ def fleet_lines(found: FleetHindsight, day) -> list[str]:
     for title, pools in (("water", found.waters), ("inspector", found.inspectors), ("kind", found.kinds)):
         if pools:
             lines += ["", *aligned((title, *words.POOL_TITLES[1:]), words.pool_rows(pools, day))]
-    return [*lines, "", words.alarm_words()]
+    return [*lines, "", words.watch_note()]

@@ -64,9 +64,9 @@ def find_change(told: Sequence[Foretold], facts: BoilerFacts, rate: float = RATE
     """The alarm that looks which were foretold have raised and that nothing has answered; None without one.
 
     A test of a water that the boiler draws, or a change of water, recorded after the alarm answers it: the test then
-    begins anew with the next look.
+    begins anew with the next look. A boiler with fewer than `FEWEST` looks raises none.
     """
-    told = list(told)
+    told = list(told) if len(told) >= FEWEST else []
     while told:
         chances, low, high, occasions = arrays_of(told)
         found = alarmed(evidence(log_ratios(chances, low, high), shares_of_looks(occasions)), rate)

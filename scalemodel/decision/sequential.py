@@ -26,7 +26,7 @@ RATE = 0.01
 """Chance that a boiler whose looks are as foretold ever raises this alarm."""
 
 FEWEST = 8
-"""With fewer looks than this there is too little to tell, unless the alarm is raised all the same."""
+"""With fewer looks than this there is too little to tell."""
 
 PATIENCE = 9
 """A change begins with look n with weight ``1 / (n + PATIENCE)`` of what is left: 0.1 for the first, half by the

@@ -11,10 +11,12 @@ from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.deposit_by_date import first_shown, future_band, past_band
 from scalemodel.decision.forecast import Forecast, Threshold
 from scalemodel.decision.inspection_value import value_looks
+from scalemodel.decision.sequential import FEWEST
 from scalemodel.decision.water_plan import compare_waters, supplies_for
 from scalemodel.decision.water_sheet import water_sheet
 from scalemodel.descaling.procedure import plan_descale
 from scalemodel.errors import WantedError
+from scalemodel.validation.hindsight import hindsight
 
 if TYPE_CHECKING:
     from scalemodel.decision.case import Case
@@ -27,6 +29,10 @@ if TYPE_CHECKING:
     from scalemodel.decision.water_sheet import WaterSheet
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.logbook.records import BoilerFacts
+    from scalemodel.validation.hindsight import Hindsight
+
+MOST_FORETOLD = 40
+"""The looks of a boiler with more of them are not foretold for its page, as each takes a solve."""
 
 MOST_WATERS = 6
 """So many waters of the logbook stand side by side, those tested last before others."""
@@ -34,7 +40,11 @@ MOST_WATERS = 6
 
 @dataclass(frozen=True)
 class Contents:
-    """All that a page shows; ``cost`` is what is wanted where the prices on record say nothing."""
+    """All that a page shows.
+
+    ``cost`` is what is wanted where the prices on record say nothing; ``seen`` is None where the looks are too few, or
+    too many, to be foretold for a page.
+    """
 
     facts: BoilerFacts
     threshold: Threshold
@@ -48,6 +58,7 @@ class Contents:
     cost: Cost | WantedError
     plan: DescalePlan
     seed: int
+    seen: Hindsight | None = None
 
 
 def report_contents(case: Case) -> Contents:
@@ -72,7 +83,15 @@ def report_contents(case: Case) -> Contents:
         cost=cost,
         plan=plan_descale(Forecast(forecast.posterior, forecast.plan)),
         seed=forecast.posterior.seed,
+        seen=look_back(facts, forecast.posterior.seed),
     )
+
+
+def look_back(facts: BoilerFacts, seed: int) -> Hindsight | None:
+    """Hindsight, where there are looks enough to tell and not too many to foretell."""
+    if not FEWEST <= len(facts.inspections) <= MOST_FORETOLD:
+        return None
+    return hindsight(facts, seed)
 
 
 def tested_waters(facts: BoilerFacts) -> tuple[str, ...]:

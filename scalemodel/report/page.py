@@ -15,6 +15,7 @@ from scalemodel.report.sections import (
     look_values,
     plan_values,
     risk_values,
+    seen_values,
     water_values,
 )
 from scalemodel.report.waits import no_date_words, wait_word
@@ -57,6 +58,7 @@ def page_values(contents: Contents, photographs: Sequence[Series] = ()) -> dict:
         "deposit": deposit_values(contents),
         "photographs": photograph_values(photographs),
         "look": look_values(contents),
+        "seen": seen_values(contents),
         "water": water_values(contents.water, contents.waters),
         "cost": cost_values(contents.cost),
         "plan": plan_values(contents.plan),

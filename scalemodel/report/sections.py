@@ -26,6 +26,19 @@ from scalemodel.words.advice import (
 )
 from scalemodel.words.assumed import assumed_words
 from scalemodel.words.commands import wanted_words
+from scalemodel.words.looking_back import (
+    LOOK_BACK_TITLES,
+    SCORE_TITLES,
+    date_words,
+    hindsight_sentence,
+    look_back_rows,
+    rank_words,
+    score_rows,
+    score_words,
+    unseen_words,
+    untold_words,
+    watch_note,
+)
 from scalemodel.words.tables import (
     AGE_TITLES,
     FINDING_TITLES,
@@ -127,6 +140,24 @@ def _weighed(looks: NextInspection) -> dict:
         "titles": LOOK_TITLES,
         "rows": look_rows(looks),
         "assumptions": assumed_words(looks.assumptions),
+    }
+
+
+def seen_values(contents: Contents) -> dict:
+    """Whether the looks were as foretold, and what of it stands in tables."""
+    found, command = contents.seen, f"scalemodel hindsight {quote(contents.answer.boiler)}"
+    if found is None:
+        looks = len(contents.facts.inspections)
+        return {"said": [Sentence(f"{unseen_words(looks)} ({command}).").begun()], "looks": None}
+    return {
+        "said": [
+            Sentence(hindsight_sentence(found)).begun(),
+            *(said for said in (score_words(found), date_words(found), untold_words(found)) if said),
+        ],
+        "looks": look_back_rows(found.looks),
+        "titles": LOOK_BACK_TITLES,
+        "score": {"titles": SCORE_TITLES, "rows": score_rows(found)},
+        "notes": [said for said in (rank_words(found), watch_note()) if said],
     }
 
 

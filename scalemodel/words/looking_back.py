@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from scalemodel.validation.hindsight import Hindsight, LookBack
     from scalemodel.validation.hindsight_fleet import FleetHindsight, Pooled
 
-LOOK_TITLES = ("date", "site", "seen", "0", "1", "2", "3", "4", "how surprising", "date then given")
+LOOK_BACK_TITLES = ("date", "site", "seen", "0", "1", "2", "3", "4", "how surprising", "date then given")
 SCORE_TITLES = ("foretold by", "chance of what was seen")
 RISK_TITLES = ("stated chance", "looks", "mean stated", "showed it")
 WEIGHED_TITLES = ("date", "weighed, g", "foretold, g", "eight in ten", "how surprising")
@@ -146,7 +146,18 @@ def untold_words(found: Hindsight) -> str:
     )
 
 
-def alarm_words() -> str:
+def unseen_words(looks: int) -> str:
+    """Why the looks were not foretold for a page.
+
+    >>> unseen_words(3), unseen_words(90)
+    ('3 looks: too few to tell whether anything has changed', 'whether the 90 looks were as foretold takes a while')
+    """
+    if looks < FEWEST:
+        return watch_words(looks)
+    return f"whether the {looks} looks were as foretold takes a while"
+
+
+def watch_note() -> str:
     """What the alarm is, and how often it is false."""
     return (
         f"The alarm for a change may be watched for ever: of boilers whose looks are as foretold at most {RATE:.0%} "

@@ -91,7 +91,7 @@ def logbook(tmp_path):
         book.add(Water("tap"))
         book.add(Water("untested"))
         book.add(WaterTest("tap", date(2024, 1, 10), tds_mg_l=300.0))
-        book.add(WaterTest("tap", date(2024, 3, 10), tds_mg_l=200.0))
+        book.add(WaterTest("tap", date(2024, 3, 10), tds_mg_l=200.0), sure=True)
     return str(path)
 
 

@@ -17,6 +17,7 @@ from jinja2 import UndefinedError
 from scalemodel import api
 from scalemodel.answers.rows import Due
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.sequential import FEWEST
 from scalemodel.logbook.records import Descale, Prices
 from scalemodel.report.contents import report_contents
 from scalemodel.report.index import entry_of, index_page
@@ -24,6 +25,7 @@ from scalemodel.report.marks import METHOD_SHAPES, SHAPES
 from scalemodel.report.page import page_values, report_page
 from scalemodel.report.rendering import asset, environment, stylesheet
 from scalemodel.report.sections import EVERY
+from scalemodel.validation.other_worlds import SOUND, draw_luck, live
 from scalemodel.wording import figure, percent
 from scalemodel.words.advice import without_words
 from tests.builders import day, history, look
@@ -77,7 +79,7 @@ def test_pages_hold_to_the_rules(pages):
     for text in pages.values():
         page = Page(text)
         page.check()
-        sections = ["risk", "deposit", "look", "water", "cost", "plan", "cautions", "assumptions", "method"]
+        sections = ["risk", "deposit", "look", "seen", "water", "cost", "plan", "cautions", "assumptions", "method"]
         assert [a["id"] for a in page.all("section")] == sections
 
 
@@ -393,3 +395,11 @@ def test_the_kept_page_is_of_these_styles_and_small():
     assert stylesheet() in text
     assert asset("page.js") in text
     assert "loft-brew: descale report as of 2026-11-01" in text
+
+
+@pytest.mark.parametrize(("looks", "said"), [(3, "3 looks: too few to tell"), (12, "looks were as foretold")])
+def test_the_page_says_whether_the_looks_were_as_foretold(looks, said):
+    facts = live(draw_luck(1, 4), SOUND).facts
+    page = report_page(gather(api.prepare(replace(facts, inspections=facts.inspections[:looks]), particles=100)))
+    assert said in page
+    assert ("Look by look" in page) == (looks >= FEWEST)
