@@ -400,6 +400,7 @@ def test_the_kept_page_is_of_these_styles_and_small():
 @pytest.mark.parametrize(("looks", "said"), [(3, "3 looks: too few to tell"), (12, "looks were as foretold")])
 def test_the_page_says_whether_the_looks_were_as_foretold(looks, said):
     facts = live(draw_luck(1, 4), SOUND).facts
-    page = report_page(report_contents(api.prepare(replace(facts, inspections=facts.inspections[:looks]), particles=100)))
+    case = api.prepare(replace(facts, inspections=facts.inspections[:looks]), particles=100)
+    page = report_page(report_contents(case))
     assert said in page
     assert ("Look by look" in page) == (looks >= FEWEST)
