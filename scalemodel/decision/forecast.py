@@ -13,7 +13,6 @@ from scalemodel.errors import BadValueError
 from scalemodel.inference.draws import Posterior, monte_carlo_error
 from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model import priors, unknowns
 from scalemodel.model.grading import grade_threshold
 from scalemodel.model.inverse_gaussian import draw_growth, survival
@@ -22,7 +21,7 @@ from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_
 from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
-from scalemodel.model.wandering import AHEAD_YEARS, draw_steps, path_untold, steps_ahead, wandering_of
+from scalemodel.model.wandering import path_untold, wandering_of
 
 
 @dataclass(frozen=True)
@@ -144,38 +143,33 @@ class Forecast:
         return self.posterior.deposits_at(self.site)[-1]
 
     def moved(self, water: str) -> np.ndarray:
-        """How the log concentration of a water has moved on as_of, and will in each epoch to come (1 + E, C P) [ln].
+        """How the log concentration of a water has moved on as_of (C P,) [ln]; it is held so in the time to come.
 
         Of a water that the boiler has not drawn, it is what its last test says, with what may have happened since.
         """
         if water not in self._moved:
             posterior = self.posterior
             facts, line = posterior.facts, posterior.model.timeline
-            rng, today = posterior.fresh(f"path {water}"), facts.as_of.toordinal()
             if water in line.paths:
-                now = posterior.model.path(water, posterior.x)[-1]
+                self._moved[water] = posterior.model.path(water, posterior.x)[-1]
             else:
+                rng, today = posterior.fresh(f"path {water}"), facts.as_of.toordinal()
                 tests = [test for test in facts.water_tests if test.water == water]
-                now = path_untold(wandering_of(tests, today, today), today, rng, posterior.count)
-            ahead = draw_steps(rng, steps_ahead(), posterior.count)
-            self._moved[water] = np.concatenate([now[None], now + ahead.cumsum(axis=0)])
+                self._moved[water] = path_untold(wandering_of(tests, today, today), today, rng, posterior.count)
         return self._moved[water]
 
-    def log_factor(self, supply: Supply, epoch: int = 0) -> np.ndarray:
-        """Log concentration factor of a water, or of a mix from that of its parts (C P,) [-].
-
-        ``epoch`` 0 is as_of, k the k-th epoch to come, which begins after `AHEAD_YEARS`.
-        """
+    def log_factor(self, supply: Supply) -> np.ndarray:
+        """Log concentration factor of a water, or of a mix from that of its parts (C P,) [-]."""
         waters = [part[0] for part in supply.parts] or [supply.water]
         each = [self.posterior.unknown(unknowns.concentration(water)) for water in waters]
-        moved = [self.moved(water)[epoch] for water in waters]
+        moved = [self.moved(water) for water in waters]
         if supply.parts:
             return log_factor_of_mix(supply, each, moved)
         return log_factor(supply.analysis.log_sd, each[0], moved[0])
 
-    def per_litre(self, supply: Supply, epoch: int = 0) -> np.ndarray:
-        """Mean growth a litre of a water on as_of, or in an epoch to come (C P,) [mg/cm2/L]; see `log_factor`."""
-        return self._per_litre_at(supply, self.log_factor(supply, epoch))
+    def per_litre(self, supply: Supply) -> np.ndarray:
+        """Mean growth a litre of a water (C P,) [mg/cm2/L]."""
+        return self._per_litre_at(supply, self.log_factor(supply))
 
     def _per_litre_at(self, supply: Supply, log_factor: np.ndarray) -> np.ndarray:
         p, boiler = self.posterior, self.posterior.facts.boiler
@@ -232,24 +226,15 @@ class Forecast:
             return days
         return np.interp(days, np.arange(FARTHEST_DAYS + 1), self._running_use)
 
-    @cached_property
-    def _stretches(self) -> tuple[np.ndarray, np.ndarray]:
-        """When each stretch of one water in one epoch begins [days of use], and growth a day of use in it (E, C P)."""
-        begins = [round(years * DAYS_A_YEAR) for years in AHEAD_YEARS]
-        supplies = [(0, self.plan.supply), *self.plan.later]
-        days = sorted({*begins, *(day for day, _ in supplies)})
-        rates = []
-        for day in days:
-            supply = [one for start, one in supplies if start <= day][-1]
-            rates.append(self.litres_a_day * self.per_litre(supply, sum(begin <= day for begin in begins)))
-        return np.array([float(self.use_days(day)) for day in days]), np.stack(rates)
-
     def growth_after(self, days) -> np.ndarray:
         """Mean growth from the last state until ``days`` after as_of [mg/cm2]: (C P,), or (A, C P) for days (A,)."""
-        begun, rates = self._stretches
         use = np.asarray(self.use_days(days), dtype=float)
-        drawn = np.clip(use[..., None] - begun, 0.0, np.diff(begun, append=np.inf))
-        return self.growth_to_now + drawn @ rates
+        begun = [float(self.use_days(day)) for day, _ in self.plan.later]
+        grown = np.multiply.outer(np.minimum(use, begun[0]) if begun else use, self.growth_a_day)
+        for place, (_, supply) in enumerate(self.plan.later):
+            drawn = np.clip(use - begun[place], 0.0, (*begun[place + 1 :], np.inf)[0] - begun[place])
+            grown = grown + np.multiply.outer(drawn, self.litres_a_day * self.per_litre(supply))
+        return self.growth_to_now + grown
 
     def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
         """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""

@@ -12,7 +12,8 @@ between (more where that would be many). An epoch is what lies nearest to a knot
 what moves in the second, which is counted from the mean of the tests.
 
 Tests that tell the same quantity are compared: each reads the concentration of its day within what the test repeats to.
-A water with one such test needs no reading: it is where the walk begins, both ways.
+A water with one such test needs no reading: it is where the walk begins, both ways. In the time to come a water is
+held as it is: what may change after the question is for the next test and the next look to tell.
 """
 
 from __future__ import annotations
@@ -191,14 +192,3 @@ def path_untold(path: Wandering, as_of: int, rng: np.random.Generator, count: in
     years = (as_of - path.knots[last.epoch]) / DAYS_A_YEAR
     now = last.log_ratio + last.log_sd * rng.standard_normal(count)
     return now + draw_steps(rng, [years], count)[0] if years > 0.0 else now
-
-
-AHEAD_YEARS = (0.0, 0.25, 0.75, 1.5, 3.0)
-"""Where epochs begin in the time to come; each has the concentration of its middle, the last of a year after it begins.
-"""
-
-
-def steps_ahead() -> tuple[float, ...]:
-    """Length of the step to each epoch to come: from as_of to the first middle, and from middle to middle [years]."""
-    middles = [*(0.5 * (a + b) for a, b in pairwise(AHEAD_YEARS)), AHEAD_YEARS[-1] + 1.0]
-    return tuple(b - a for a, b in pairwise([0.0, *middles]))

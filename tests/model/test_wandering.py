@@ -9,12 +9,10 @@ from scalemodel import api
 from scalemodel.logbook.records import WaterTest
 from scalemodel.model.tailed_normal import MEASURE_ERROR
 from scalemodel.model.wandering import (
-    AHEAD_YEARS,
     MOST_KNOTS,
     draw_steps,
     path_untold,
     step_prior,
-    steps_ahead,
     wandering_of,
 )
 from tests.builders import START, history, look
@@ -99,12 +97,6 @@ def test_what_a_test_tells_fades_with_its_age():
         spread.append(np.quantile(np.abs(path_untold(path, DAY_0 + age, rng, 40_000)), 0.68))
     assert spread[0] == 0.0
     np.testing.assert_allclose(spread[1:], 0.15 * np.sqrt(np.array([180, 720]) / 365.25), rtol=0.06)
-
-
-def test_the_time_to_come_has_a_step_for_every_epoch():
-    ends = np.cumsum(steps_ahead())
-    assert len(ends) == len(AHEAD_YEARS)
-    assert np.all((ends > AHEAD_YEARS) & (ends < [*AHEAD_YEARS[1:], 5.0]))
 
 
 def at_end(*tests):
