@@ -94,7 +94,8 @@ def test_a_worse_last_look_never_gives_a_later_date_in_any_command(number):
             about_itself = any(a.date == last.date and a.site == last.site for a in answer.alarms)
             before = (0.0, 0.0, 0.0) if about_itself else before
             continue
-        dates = [days_from(case, day) for day in (answer.defer_until, looks.descale_on, answer.cheapest_on)]
+        told = (answer.defer_until, looks.descale_on, answer.cheapest_on)
+        dates = [min(days_from(case, day), case.horizon_days) for day in told]  # no date: beyond the horizon
         if answer.status is Status.PAST:
             dates = [0.0] * 3
         if before is not None:
