@@ -28,10 +28,11 @@ from enum import StrEnum
 import numpy as np
 
 from scalemodel.decision.forecast import Forecast
-from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.inference.look_probabilities import grade_probabilities_at
 from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
 from scalemodel.logbook.units import ROUNDING
+from scalemodel.model.grading import GRADE_BOUNDS_MG_CM2
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, thickness_to_deposit
 
 FORETOLD = 0.01
@@ -132,8 +133,8 @@ def is_severe(look: Inspection, threshold_mg_cm2: float) -> bool:
 
 def is_mild(look: Inspection, threshold_mg_cm2: float) -> bool:
     """Whether all that a look says lies below a threshold [mg/cm2]; bare metal always does."""
-    edges = (*CUT_POINTS_MG_CM2, np.inf)
-    return look.grade_high == 0 or bool(edges[look.grade_high] <= threshold_mg_cm2 * (1.0 + ROUNDING))
+    upper = GRADE_BOUNDS_MG_CM2[look.grade_high + 1]
+    return look.grade_high == 0 or upper <= threshold_mg_cm2 * (1.0 + ROUNDING)
 
 
 def _is_thin(look: Inspection, threshold_mg_cm2: float) -> bool:
@@ -208,15 +209,16 @@ def unforetold_alarms(forecast: Forecast, threshold_mg_cm2: float, besides: Sequ
 
     ``besides`` names sites that have an alarm already.
     """
-    posterior, found = forecast.posterior, {site: () for site in besides}
+    posterior, found, settled = forecast.posterior, [], set(besides)
     looks = list(enumerate(zip(posterior.model.timeline.looks, forecast.looks_by_grade, strict=True)))
     for index, ((_, look), by_grade) in reversed(looks):
-        if look.site in found or look.grade_low == 0:
+        if look.site in settled or look.grade_low == 0:
             continue
         left = by_look(look, threshold_mg_cm2).unanswered(events_at(posterior.facts, look.site))
         if any(one is look for one, _ in left) and is_unforetold(posterior, index, by_grade):
-            found[look.site] = (_alarm(posterior.facts, left, AlarmReason.UNFORETOLD),)
-    return tuple(alarm for alarms in found.values() for alarm in alarms)
+            settled.add(look.site)
+            found.append(_alarm(posterior.facts, left, AlarmReason.UNFORETOLD))
+    return tuple(found)
 
 
 def is_unforetold(posterior: Posterior, index: int, by_grade: np.ndarray) -> bool:
@@ -236,7 +238,7 @@ def is_unforetold(posterior: Posterior, index: int, by_grade: np.ndarray) -> boo
     look = posterior.model.timeline.looks[index][1]
     if chance_foretold(look, by_grade) >= SUSPECT:
         return False
-    others = grade_probabilities(posterior.without(index))[index]
+    others = grade_probabilities_at(posterior.without(index), index)
     return float(others[look.grade_low :].sum(axis=0).mean()) < FORETOLD
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from scalemodel.decision.case import Case
-from scalemodel.decision.deferral import HORIZON_DAYS, check_horizon, check_tolerance
+from scalemodel.decision.deferral import check_horizon, check_tolerance
 from scalemodel.decision.forecast import Forecast, check_rate, find_plan, find_threshold
+from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.decision.precision import sharpened
 from scalemodel.decision.question import Question
 from scalemodel.inference.posterior import Progress, no_progress, solve

@@ -14,9 +14,9 @@ from functools import lru_cache
 import numpy as np
 
 from scalemodel.errors import EvidenceError
-from scalemodel.inference.look_probabilities import grade_probabilities
+from scalemodel.inference.look_probabilities import grade_probabilities_at
 from scalemodel.inference.posterior import Posterior, solve
-from scalemodel.logbook.records import GRADES, BoilerFacts, Inspection
+from scalemodel.logbook.records import BoilerFacts, Descale, Inspection
 
 FORETELLING_PARTICLES = 125
 """In each of the four populations: a forecast of a grade needs fewer draws than a date."""
@@ -79,29 +79,13 @@ def before_look(facts: BoilerFacts, index: int) -> BoilerFacts:
     known = as_known_on(facts, look.date - timedelta(days=1))
     same_day = [one for one in ordered[:index] if one.date == look.date]
     follows = tuple(d for d in facts.descales if d.date == look.date) if look.after_descale else ()
-    blank = replace(look, grade_low=GRADES[0], grade_high=GRADES[-1], thickness_um=None)
     return replace(
         known,
         as_of=look.date,
-        inspections=(*known.inspections, *same_day, blank),
+        inspections=(*known.inspections, *same_day, look.untold),
         descales=(*known.descales, *follows),
         look_numbers=(),
     )
-
-
-def solved_before(facts: BoilerFacts, index: int, seed: int, particles: int) -> tuple[Posterior, int]:
-    """The posterior of what was known before look ``index``, and that look's place in its timeline.
-
-    Raises
-    ------
-    EvidenceError
-        Where no use, no water or no test of a water was on record by then.
-    """
-    known = before_look(facts, index)
-    posterior = solve(known, seed, particles)
-    blank = known.inspections[-1]
-    place = next(k for k, (_, look) in enumerate(posterior.model.timeline.looks) if look is blank)
-    return posterior, place
 
 
 @lru_cache(maxsize=4096)
@@ -117,7 +101,7 @@ def _chances_before(known: BoilerFacts, seed: int, particles: int) -> tuple[floa
 def chances_of(posterior: Posterior, look: Inspection) -> np.ndarray:
     """Probability of each grade at one of the posterior's looks (grades,)."""
     place = next(k for k, (_, one) in enumerate(posterior.model.timeline.looks) if one is look)
-    return grade_probabilities(posterior)[place].mean(axis=1)
+    return grade_probabilities_at(posterior, place).mean(axis=1)
 
 
 def foretell(facts: BoilerFacts, seed: int, particles: int = FORETELLING_PARTICLES) -> list[Foretold]:
@@ -143,10 +127,15 @@ def told_of(facts: BoilerFacts) -> list[tuple[Inspection, int | None, bool]]:
     return told
 
 
+def descaled_before(facts: BoilerFacts, look: Inspection) -> list[Descale]:
+    """The descales that a look comes after, in order: of its own day where it says so."""
+    return [d for d in facts.descales if d.date < look.date or (d.date == look.date and look.after_descale)]
+
+
 def happened_between(facts: BoilerFacts, before: date, look: Inspection) -> bool:
     """Whether a descale or a change of water came after the day of one look, or on it, and before another."""
     events: Sequence[date] = [
-        *(d.date for d in facts.descales if d.date < look.date or look.after_descale),
+        *(d.date for d in descaled_before(facts, look)),
         *(f.from_date for f in facts.fills[1:]),
     ]
     return any(before <= day <= look.date for day in events)

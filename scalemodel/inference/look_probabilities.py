@@ -10,8 +10,13 @@ from scalemodel.model.grading import GRADE_COUNT
 
 def grade_probabilities(posterior: Posterior) -> np.ndarray:
     """Probability of every grade at every look, for each draw (looks, grades, C P)."""
-    model, states = posterior.model, posterior.deposits
-    out = np.empty((len(model.timeline.looks), GRADE_COUNT, posterior.count))
-    for k, (state, look) in enumerate(model.timeline.looks):
-        out[k] = model.look_model(posterior.x, look).grade_probabilities(states[state])
+    out = np.empty((len(posterior.model.timeline.looks), GRADE_COUNT, posterior.count))
+    for k in range(len(out)):
+        out[k] = grade_probabilities_at(posterior, k)
     return out
+
+
+def grade_probabilities_at(posterior: Posterior, index: int) -> np.ndarray:
+    """The same at the timeline's look ``index`` alone (grades, C P)."""
+    state, look = posterior.model.timeline.looks[index]
+    return posterior.model.look_model(posterior.x, look).grade_probabilities(posterior.deposits[state])

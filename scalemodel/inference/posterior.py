@@ -22,7 +22,7 @@ from scalemodel.inference.smc import (
     extend,
     sample_with_care,
 )
-from scalemodel.logbook.records import GRADES, BoilerFacts
+from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.look import LookModel, look_model
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import BoilerTarget, build_model
@@ -75,7 +75,7 @@ class Posterior:
         if index not in self._without:
             looks = list(self.model.timeline.looks)
             state, look = looks[index]
-            looks[index] = state, replace(look, grade_low=GRADES[0], grade_high=GRADES[-1], thickness_um=None)
+            looks[index] = state, look.untold
             timeline = replace(self.model.timeline, looks=tuple(looks))
             model = build_model(self.facts, timeline, self.model.tables.__getitem__)
             self._without[index] = draw(model, self.supplies, self.seed, self.particles)

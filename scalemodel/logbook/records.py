@@ -295,6 +295,11 @@ class Inspection:
     )
     note: str = _note()
 
+    @property
+    def untold(self) -> Inspection:
+        """The same look as one that says nothing: any grade, and no thickness."""
+        return replace(self, grade_low=GRADES[0], grade_high=GRADES[-1], thickness_um=None)
+
 
 def _acid_words(descale: Descale) -> str:
     if not descale.acid and descale.acid_g is None:

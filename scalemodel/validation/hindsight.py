@@ -7,11 +7,13 @@ worse than that of simpler rivals; what is seen worse or milder than foretold, l
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache, partial
+from itertools import islice
 from typing import NamedTuple
 
 import numpy as np
@@ -23,13 +25,14 @@ from scalemodel.decision.forecast import Forecast, find_plan, find_threshold
 from scalemodel.decision.foretelling import (
     FORETELLING_PARTICLES,
     Foretold,
+    before_look,
     chances_of,
-    solved_before,
     told_of,
 )
 from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.decision.sequential import evidence, log_ratios, shares_of_looks
 from scalemodel.errors import EvidenceError
+from scalemodel.inference.posterior import solve
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.validation.forecasts_right import Pit, Stated, p_value, pit_of, reliability_of
@@ -163,11 +166,11 @@ class _Solved(NamedTuple):
 def solve_look(facts: BoilerFacts, index: int, seed: int, particles: int) -> _Solved | None:
     """Foretell look ``index`` (in order); None where too little was known before it."""
     try:
-        posterior, place = solved_before(facts, index, seed, particles)
+        posterior = solve(before_look(facts, index), seed, particles)
         forecast = Forecast(posterior, find_plan(posterior))
     except EvidenceError:
         return None
-    look = posterior.model.timeline.looks[place][1]
+    look = posterior.facts.inspections[-1]
     threshold = find_threshold(posterior.facts)
     case = Case(forecast, threshold, facts.boiler.tolerance, HORIZON_DAYS)
     day = None if severe_alarms(posterior.facts, threshold.mg_cm2) else case.last_safe
@@ -176,15 +179,25 @@ def solve_look(facts: BoilerFacts, index: int, seed: int, particles: int) -> _So
 
 
 def solve_all(
-    work: Sequence[tuple[BoilerFacts, int]], seed: int, particles: int, jobs: int
-) -> Iterator[_Solved | None]:
-    """Every look of ``work`` (facts, index) foretold, in order, in ``jobs`` processes."""
-    one = partial(_solve_one, seed=seed, particles=particles)
-    if jobs <= 1 or len(work) < 2:
-        yield from map(one, work)
-        return
-    with ProcessPoolExecutor(min(jobs, len(work))) as pool:
-        yield from pool.map(one, work)
+    fleet: Sequence[BoilerFacts],
+    seed: int,
+    particles: int,
+    jobs: int,
+    progress: Callable[[float], None] | None = None,
+) -> list[list[_Solved | None]]:
+    """The solve before every look of every boiler, in order, in ``jobs`` processes; ``progress`` as for `hindsight`."""
+    work = [(facts, index) for facts in fleet for index in range(len(facts.inspections))]
+    one, solved = partial(_solve_one, seed=seed, particles=particles), []
+    with ExitStack() as stack:
+        each = map(one, work)
+        if jobs > 1 and len(work) > 1:
+            each = stack.enter_context(ProcessPoolExecutor(min(jobs, len(work)))).map(one, work)
+        for found in each:
+            solved.append(found)
+            if progress is not None:
+                progress(len(solved) / len(work))
+    told = iter(solved)
+    return [list(islice(told, len(facts.inspections))) for facts in fleet]
 
 
 @lru_cache(maxsize=1024)
@@ -213,12 +226,7 @@ def hindsight(
     """
     seed = DEFAULT_SEED if seed is None else seed
     particles = FORETELLING_PARTICLES if particles is None else particles
-    work = [(facts, index) for index in range(len(facts.inspections))]
-    solved = []
-    for one in solve_all(work, seed, particles, jobs):
-        solved.append(one)
-        if progress is not None:
-            progress(len(solved) / len(work))
+    (solved,) = solve_all([facts], seed, particles, jobs, progress)
     return looked_back(facts, solved, seed, particles)
 
 

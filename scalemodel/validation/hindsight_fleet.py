@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from scalemodel.decision.change import Change, arrays_of
-from scalemodel.decision.foretelling import FORETELLING_PARTICLES, Foretold, looks_in_order
+from scalemodel.decision.foretelling import FORETELLING_PARTICLES, Foretold, descaled_before, looks_in_order
 from scalemodel.decision.sequential import (
     LEARNED,
     Evidence,
@@ -88,16 +88,8 @@ def fleet_hindsight(
     """Hindsight on the boilers of ``fleet``; other arguments as for `scalemodel.validation.hindsight.hindsight`."""
     seed = DEFAULT_SEED if seed is None else seed
     particles = FORETELLING_PARTICLES if particles is None else particles
-    work = [(facts, index) for facts in fleet for index in range(len(facts.inspections))]
-    solved = []
-    for one in solve_all(work, seed, particles, jobs):
-        solved.append(one)
-        if progress is not None:
-            progress(len(solved) / len(work))
-    found, missing, place = {}, {}, 0
-    for facts in fleet:
-        mine = solved[place : place + len(facts.inspections)]
-        place += len(mine)
+    found, missing = {}, {}
+    for facts, mine in zip(fleet, solve_all(fleet, seed, particles, jobs, progress), strict=True):
         try:
             found[facts.boiler.boiler] = facts, looked_back(facts, mine, seed, particles)
         except ScalemodelError as error:
@@ -171,11 +163,8 @@ def is_after_descale(facts: BoilerFacts, look: Inspection) -> bool:
     ordered = looks_in_order(facts)
     place = next(k for k, one in enumerate(ordered) if one is look)
     before = ordered[place - 1] if place else None
-    return any(
-        (d.date < look.date or (d.date == look.date and look.after_descale))
-        and (before is None or d.date > before.date or (d.date == before.date and not before.after_descale))
-        for d in facts.descales
-    )
+    earlier = [] if before is None else descaled_before(facts, before)
+    return len(descaled_before(facts, look)) > len(earlier)
 
 
 def is_since_test(facts: BoilerFacts, day: date) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from scalemodel.decision.foretelling import chances_of, looks_in_order
+from scalemodel.decision.foretelling import chances_of, descaled_before, looks_in_order
 from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.grading import GRADE_COUNT
@@ -53,12 +53,8 @@ def last_grade_again(facts: BoilerFacts, looks: Sequence[Inspection]) -> Iterato
 
 def _last_grade(facts: BoilerFacts, before: Sequence[Inspection], look: Inspection) -> int:
     """The grade that a look is expected to show again."""
-    descaled = [d.date for d in facts.descales if d.date < look.date or (d.date == look.date and look.after_descale)]
-    since = [
-        one
-        for one in before
-        if not descaled or one.date > descaled[-1] or (one.date == descaled[-1] and one.after_descale)
-    ]
+    descaled = descaled_before(facts, look)
+    since = [one for one in before if descaled_before(facts, one) == descaled]
     same = [one for one in since if one.site == look.site] or since
     return (same[-1].grade_low + same[-1].grade_high) // 2 if same else 0
 
