@@ -23,6 +23,7 @@ import argparse
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy.special import expit
 
 from benchmarks.decision_quality import (
     BOOTSTRAPS,
@@ -36,7 +37,9 @@ from benchmarks.decision_quality import (
     empty_facts,
     invent,
 )
+from scalemodel.decision.case import last_day_within
 from scalemodel.decision.forecast import find_threshold
+from scalemodel.inference.smc import systematic_resample
 from scalemodel.model import priors
 from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.supply import find_supply
@@ -73,28 +76,25 @@ class Keeper:
         """Weigh the believed deposits by the grade that is seen, and draw them again by their weights."""
         grade = self.truth.grade(self.week, self.deposit, after)
         weight = self.truth.reads.probability(grade, grade, self.believed)
-        places = (self.rng.random() + np.arange(PARTICLES)) / PARTICLES
-        self.believed = self.believed[np.searchsorted(np.cumsum(weight / weight.sum()), places).clip(0, PARTICLES - 1)]
+        self.believed = self.believed[systematic_resample(self.rng, weight / weight.sum())]
 
     def measure(self) -> None:
         """Learn the deposit itself."""
         self.believed = np.full(PARTICLES, self.deposit)
 
     def descale(self) -> None:
-        logit = priors.RESIDUE_FULL.mean + priors.RESIDUE_FULL.sd * self.rng.standard_normal(PARTICLES)
-        self.believed = self.believed / (1.0 + np.exp(-logit))
+        self.believed = self.believed * expit(priors.RESIDUE_FULL.value(self.rng.standard_normal(PARTICLES)))
         self.deposit *= self.truth.residue[self.week]
         self.descales += 1
 
     def due(self) -> int:
         """The last week on which the risk is within the tolerance, now at the earliest."""
         ahead = np.concatenate([[0.0], np.cumsum(self.truth.mean[self.week :])])
-        room, low, high = self.threshold - self.believed, 0, len(ahead)
-        while high - low > 1:
-            middle = (low + high) // 2
-            risk = survival(room, ahead[middle], self.truth.dispersion).mean()
-            low, high = (middle, high) if risk <= self.tolerance else (low, middle)
-        return self.week + low
+
+        def risk(weeks: int) -> float:
+            return float(survival(self.threshold - self.believed, ahead[weeks], self.truth.dispersion).mean())
+
+        return self.week + (last_day_within(risk, self.tolerance, len(ahead) - 1) or 0)
 
     def outcome(self) -> tuple[float, float]:
         """Descales a year, share of the time above."""

@@ -25,12 +25,7 @@ from scalemodel.decision.look_value import After, after_look, best_acts, drawn_p
 from scalemodel.decision.loss import Losses, losses_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import ScalemodelError
-from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.supply import find_supply
-from scalemodel.model.target import build_model
-from scalemodel.model.timeline import build_timeline
-from scalemodel.validation.histories import invent_history
-from scalemodel.validation.simulated_boilers import simulate
+from scalemodel.validation.simulated_boilers import simulated_logbook
 
 DATES, DRAWS, BOOTSTRAPS = 5, 1_500, 400
 DEPTHS = (1, 2, 3)
@@ -104,13 +99,6 @@ def savings(case: Case) -> list[float] | None:
     return saved
 
 
-def simulated(rng: np.random.Generator) -> BoilerFacts:
-    """A boiler drawn from the prior, and what its looks would show."""
-    facts = invent_history(rng)
-    model = build_model(facts, build_timeline(facts), lambda water: find_supply(facts, water).table)
-    return simulate(model, rng)[1]
-
-
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--boilers", type=int, default=200)
@@ -122,7 +110,7 @@ def main() -> None:
         rng = np.random.default_rng([given.seed, number])
         number += 1
         try:
-            one = savings(api.prepare(simulated(rng), seed=number, particles=given.particles))
+            one = savings(api.prepare(simulated_logbook(rng), seed=number, particles=given.particles))
         except ScalemodelError:
             continue
         if one is not None:

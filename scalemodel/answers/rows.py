@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from scalemodel.answers.told import Dated, Failure, NextLook
+from scalemodel.answers.told import URGENT, Dated, Failure, NextLook, Waiting
 from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.decision.status import Status, urgency
 from scalemodel.errors import BadValueError, ScalemodelError
@@ -17,12 +17,9 @@ if TYPE_CHECKING:
     from scalemodel.answers.desk import Desk, Pending
     from scalemodel.logbook.store import Logbook
 
-URGENT = (Status.LOOK_AGAIN, Status.PAST)
-"""Due whatever the date."""
-
 
 @dataclass(frozen=True)
-class Due:
+class Due(Waiting):
     """One boiler in the list of what is due.
 
     Attributes
@@ -63,16 +60,6 @@ class Due:
     water: str | None = None
     place: str = ""
     reason: str = ""
-
-    @property
-    def days(self) -> int | None:
-        """Days from ``as_of`` to the date; None where there is none."""
-        return None if self.defer_until is None else (self.defer_until - self.as_of).days
-
-    @property
-    def pressing(self) -> bool:
-        """Whether its descale, or a look, cannot wait until tomorrow."""
-        return self.status in URGENT or self.days == 0
 
 
 def row_of(facts: BoilerFacts, answer: Dated | Failure, look: NextLook | Failure) -> Due:
@@ -133,18 +120,24 @@ def due(
     book: Logbook, as_of: date, desk: Desk, here: bool = False, done: Callable[[float], None] = lambda share: None
 ) -> list[Due]:
     """A row for every boiler that was installed by a day, in order; ``here`` in this process alone."""
-    rows, asked = [], []
+    asked, rows = facts_of_all(book, as_of)
+    pending = ask_all(desk, asked, here, done)
+    rows += [row_of(facts, one.dated(), one.look()) for facts, one in zip(asked, pending, strict=True)]
+    return in_order(rows)
+
+
+def facts_of_all(book: Logbook, as_of: date) -> tuple[list[BoilerFacts], list[Due]]:
+    """The facts of every boiler that was installed by a day, and a row with its reason for one that has none."""
+    found, rows = [], []
     with book.reading():
         for boiler in book.boilers():
             if boiler.installed_on > as_of:
                 continue
             try:
-                asked.append(book.facts(boiler.boiler, as_of))
+                found.append(book.facts(boiler.boiler, as_of))
             except ScalemodelError as error:
                 rows.append(Due(boiler.boiler, as_of, reason=str(error)))
-    pending = ask_all(desk, asked, here, done)
-    rows += [row_of(facts, one.dated(), one.look()) for facts, one in zip(asked, pending, strict=True)]
-    return in_order(rows)
+    return found, rows
 
 
 def ask_all(desk: Desk, asked: Sequence[BoilerFacts], here: bool, done: Callable[[float], None]) -> list[Pending]:

@@ -16,9 +16,30 @@ if TYPE_CHECKING:
     from scalemodel.decision.deferral import Deferral
     from scalemodel.decision.inspection_value import NextInspection
 
+URGENT = (Status.LOOK_AGAIN, Status.PAST)
+"""Due whatever the date."""
+
+
+class Waiting:
+    """How long an answer, or a row of a list, lets a descale wait: from its status, day and date."""
+
+    status: Status | None
+    as_of: date
+    defer_until: date | None
+
+    @property
+    def days(self) -> int | None:
+        """Days from ``as_of`` to the date; None where there is none."""
+        return None if self.defer_until is None else (self.defer_until - self.as_of).days
+
+    @property
+    def pressing(self) -> bool:
+        """Whether its descale, or a look, cannot wait until tomorrow."""
+        return self.status in URGENT or self.days == 0
+
 
 @dataclass(frozen=True)
-class Dated:
+class Dated(Waiting):
     """Until when a descale can wait: the values of a list, and the sentences of a page.
 
     ``deposit_mg_cm2`` is the median now [mg/cm2]; ``verdict`` the answer in a few words, ``head`` in a sentence;
@@ -38,11 +59,6 @@ class Dated:
     rest: tuple[str, ...]
     shown: tuple[str, ...]
     assumed: tuple[str, ...]
-
-    @property
-    def days(self) -> int | None:
-        """Days from the question to the date; None where there is none."""
-        return None if self.defer_until is None else (self.defer_until - self.as_of).days
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, fields
 from datetime import date
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.api import Question
-from scalemodel.cli.options_and_output import DATE, aligned, emit, logbook_path, reading_options
+from scalemodel.cli.options_and_output import DATE, aligned, emit, logbook_path, reading_options, watched
 from scalemodel.cli.recording import FieldType
 from scalemodel.cli.shell_completion import SITES, WATERS, boiler_argument
 from scalemodel.decision.horizon import HORIZON_DAYS
@@ -88,15 +87,8 @@ def ask(
     from scalemodel import api
 
     facts = read_facts(ctx, boiler, as_of)
-    hidden = not sys.stderr.isatty() or len(facts.inspections) < MANY_LOOKS
-    with click.progressbar(length=100, label="drawing the posterior", file=sys.stderr, hidden=hidden) as bar:
-        return api.prepare(
-            facts,
-            seed=seed,
-            particles=particles,
-            progress=lambda share: bar.update(int(100 * share) - bar.pos),
-            **asdict(question),
-        )
+    with watched("drawing the posterior", hidden=len(facts.inspections) < MANY_LOOKS) as progress:
+        return api.prepare(facts, seed=seed, particles=particles, progress=progress, **asdict(question))
 
 
 def alarm_lines(answer: Answer, alarms: Sequence[Alarm]) -> list[str]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import asdict
 from pathlib import Path
 
 import click
 
 from scalemodel.cli.ask import question_options
-from scalemodel.cli.options_and_output import aligned, answers_folder, emit, logbook_path, reading_options
+from scalemodel.cli.options_and_output import aligned, answers_folder, emit, logbook_path, reading_options, watched
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import BadValueError
 from scalemodel.wording import counted
@@ -36,17 +35,17 @@ def calendar(ctx, boilers, out, question, as_of, seed, particles, as_json) -> No
     from scalemodel.report.files import check_place, write_whole
 
     check_place(out, (".ics",))
-    earlier, hidden = _earlier(out), not sys.stderr.isatty()
+    earlier = _earlier(out)
     with api.open_logbook(logbook_path(ctx)) as book:
         day = book.today() if as_of is None else as_of
-        with click.progressbar(length=100, label="asking the boilers", file=sys.stderr, hidden=hidden) as bar:
+        with watched("asking the boilers") as progress:
             written = api.calendar(
                 book,
                 boilers,
                 day,
                 earlier,
                 folder=answers_folder(),
-                progress=lambda share: bar.update(int(100 * share) - bar.pos),
+                progress=progress,
                 seed=seed,
                 particles=particles,
                 **asdict(question),

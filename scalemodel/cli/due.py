@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
-import sys
 from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.options_and_output import WholeType, aligned, answers_folder, emit, logbook_path, reading_options
+from scalemodel.cli.options_and_output import (
+    WholeType,
+    aligned,
+    answers_folder,
+    emit,
+    logbook_path,
+    reading_options,
+    watched,
+)
 from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.errors import RecordClashError
 from scalemodel.logbook.csv_folder import guarded
@@ -50,18 +57,16 @@ def due(ctx, within, as_csv, as_of, seed, particles, as_json) -> None:
 
     if as_csv and as_json:
         raise RecordClashError("--csv and --json are two forms of one list", "give one of them")
-    with api.open_logbook(logbook_path(ctx)) as book:
-        hidden = not sys.stderr.isatty()
-        with click.progressbar(length=100, label="asking the boilers", file=sys.stderr, hidden=hidden) as bar:
-            rows = api.due(
-                book,
-                as_of,
-                within,
-                folder=answers_folder(),
-                progress=lambda share: bar.update(int(100 * share) - bar.pos),
-                seed=seed,
-                particles=particles,
-            )
+    with api.open_logbook(logbook_path(ctx)) as book, watched("asking the boilers") as progress:
+        rows = api.due(
+            book,
+            as_of,
+            within,
+            folder=answers_folder(),
+            progress=progress,
+            seed=seed,
+            particles=particles,
+        )
     if as_csv:
         click.echo(csv_of(rows), nl=False)
     else:

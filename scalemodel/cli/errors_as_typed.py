@@ -36,8 +36,7 @@ def in_typed_words(error: ScalemodelError, command: click.Command) -> Scalemodel
     if isinstance(error, ImplausibleError):
         return ImplausibleError(one._replace(field=_typed_field(one.field, command)) for one in error.doubts)
     if isinstance(error, BadValueError):
-        said = BadValueError(_typed_field(error.field, command), error.given, error.allowed)
-        return ScalemodelError(said.told(_typed)) if said.has_remedy else said
+        error = BadValueError(_typed_field(error.field, command), error.given, error.allowed)
     if isinstance(error, WantedError):
         from scalemodel.words.commands import wanted_words
 

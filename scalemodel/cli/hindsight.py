@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import sys
-from contextlib import contextmanager
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import read_facts
-from scalemodel.cli.options_and_output import WholeType, aligned, emit, logbook_path, reading_options
+from scalemodel.cli.options_and_output import WholeType, aligned, emit, logbook_path, reading_options, watched
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError
 from scalemodel.logbook import clock
@@ -21,6 +19,8 @@ if TYPE_CHECKING:
     from scalemodel.decision.change import Change
     from scalemodel.validation.hindsight import Hindsight
     from scalemodel.validation.hindsight_fleet import FleetHindsight, Pooled
+
+BAR = "foretelling the looks"
 
 FEW_SOLVES = 8
 """So few looks are foretold in one process: starting others would take longer."""
@@ -59,7 +59,7 @@ def hindsight(ctx, boiler, whole, figure, jobs, as_of, seed, particles, as_json)
 
     path = None if figure is None else check_path(Path(figure))
     facts = read_facts(ctx, boiler, as_of)
-    with watched() as progress:
+    with watched(BAR) as progress:
         found = api.hindsight(facts, jobs=processes(jobs, len(facts.inspections)), progress=progress, **drawn)
     body, lines = {**hindsight_json(found), "figure": None}, hindsight_lines(found)
     if path is not None:
@@ -81,17 +81,9 @@ def every_boiler(ctx, day, jobs, drawn, as_json) -> None:
     if not fleet:
         raise EvidenceError(f"no boiler was installed by {day}", "ask as of a later day")
     looks = sum(len(facts.inspections) for facts in fleet)
-    with watched() as progress:
+    with watched(BAR) as progress:
         found = api.fleet_hindsight(fleet, jobs=processes(jobs, looks), progress=progress, **drawn)
     emit(fleet_json(found), "\n".join([fleet_sentence(found, day), *fleet_lines(found, day)]), as_json)
-
-
-@contextmanager
-def watched():
-    """A progress bar on a terminal; gives what is told the share that is done."""
-    hidden = not sys.stderr.isatty()
-    with click.progressbar(length=100, label="foretelling the looks", file=sys.stderr, hidden=hidden) as bar:
-        yield lambda share: bar.update(int(100 * share) - bar.pos)
 
 
 def processes(jobs: int | None, looks: int) -> int:

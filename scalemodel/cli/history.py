@@ -53,7 +53,7 @@ def _left_by_descales(
     book: Logbook, boiler: str | None, entries: Sequence[Entry]
 ) -> tuple[list[dict] | None, str | None]:
     """The residue of each descale of a boiler; or None and why it cannot be told."""
-    if boiler is None or not any(e.kind == "descale" and e.state == "current" for e in entries):
+    if boiler is None or not any(e.kind == "descale" and e.is_current for e in entries):
         return [], None
     from scalemodel import api
     from scalemodel.decision.residue import residues_of

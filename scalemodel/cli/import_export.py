@@ -94,7 +94,7 @@ def export_folder(ctx, folder, posterior, boiler, as_of, seed, particles, as_jso
         return
     with Logbook.open(logbook_path(ctx)) as book:
         counts = csv_folder.export_folder(book, folder)
-        left = sum(entry.state != "current" for entry in book.history())
+        left = sum(not entry.is_current for entry in book.history())
     said = f"exported {_counted(counts)} to {folder}"
     if left:
         said += f"; {left} amended or struck stay{'s' * (left == 1)} in the logbook alone"

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
@@ -97,6 +99,14 @@ def reading_options(command: Callable) -> Callable:
         help="Effort: particles in each of the four populations, 100 to 50000.",
     )(command)
     return as_of_option(seed_option(command))
+
+
+@contextmanager
+def watched(label: str, hidden: bool = False) -> Iterator[Callable[[float], None]]:
+    """A progress bar, on a terminal only; gives what is told the share in [0, 1] that is done."""
+    hidden = hidden or not sys.stderr.isatty()
+    with click.progressbar(length=100, label=label, file=sys.stderr, hidden=hidden) as bar:
+        yield lambda share: bar.update(int(100 * share) - bar.pos)
 
 
 def emit(result: dict | list, text: str, as_json: bool) -> None:

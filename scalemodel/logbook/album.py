@@ -52,6 +52,11 @@ def photograph(connection: sqlite3.Connection, sha256: str) -> Photograph | None
     return next((Photograph(*one) for one in held), None)
 
 
+def is_held(connection: sqlite3.Connection, sha256: str) -> bool:
+    """Whether there is a photograph of a hash; it is not read."""
+    return connection.execute("SELECT 1 FROM photograph WHERE sha256 = ?", (sha256,)).fetchone() is not None
+
+
 def faults(connection: sqlite3.Connection) -> Iterator[tuple[int | None, str]]:
     """Photographs that are not what they were, belong to no look or do not stand in order, by entry; None for none."""
     looks: dict[str, int] = {}

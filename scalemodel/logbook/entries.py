@@ -31,6 +31,11 @@ class Entry:
     photographs: int = 0
 
     @property
+    def is_current(self) -> bool:
+        """Whether it was neither amended nor struck."""
+        return self.replaced_by is None and self.struck_at is None
+
+    @property
     def state(self) -> str:
         """``current``, ``amended by N`` or ``struck: REASON``."""
         if self.struck_at is not None:

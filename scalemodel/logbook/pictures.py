@@ -29,4 +29,4 @@ class Pictures(Ledger):
     def has_photograph(self, sha256: str) -> bool:
         """Whether the logbook holds a photograph of that hash."""
         with database.said_plainly(self._place):
-            return album.photograph(self._connection, sha256) is not None
+            return album.is_held(self._connection, sha256)

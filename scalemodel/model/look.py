@@ -189,9 +189,11 @@ class Measurement(NamedTuple):
         score = MEASURE_ERROR.score(self._miss(measured, expected, np))
         return score / (self.log_sd * (expected + LOOK_FLOOR_MG_CM2))
 
-    def draw(self, rng: np.random.Generator, expected: float) -> float:
-        """One reading [mg/cm2]; on next to nothing it may fall below zero, by at most 0.02."""
-        return float(np.exp(visible_log(expected) + self.log_sd * MEASURE_ERROR.draw(rng)) - LOOK_FLOOR_MG_CM2)
+    def draw(self, rng: np.random.Generator, expected):
+        """A reading of what is expected (...) [mg/cm2]; on next to nothing it may fall below zero, by at most 0.02."""
+        error = MEASURE_ERROR.draw(rng, np.shape(expected) or None)
+        drawn = np.exp(visible_log(expected) + self.log_sd * error) - LOOK_FLOOR_MG_CM2
+        return drawn if np.ndim(expected) else float(drawn)
 
 
 THICKNESS = Measurement(priors.THICKNESS_LOG_SD)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from scalemodel.logbook.fields import parse_grade
 from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, styled
 from scalemodel.report.marks import SHAPES
 from scalemodel.words.looking_back import hindsight_headline
@@ -71,7 +72,7 @@ def looks_chart(looks: tuple[LookBack, ...], ax: Axes | None = None) -> Axes:
             ax.vlines([k for k, _ in mine], *_ends([one for _, one in mine]), color=colour, linewidth=1.6, zorder=3)
             ax.plot(
                 [k for k, _ in mine],
-                [sum(_span(one)) / 2.0 for _, one in mine],
+                [sum(parse_grade(one.grade)) / 2.0 for _, one in mine],
                 linestyle="none",
                 marker=SHAPES[shape].sign,
                 markersize=6.0,
@@ -85,18 +86,8 @@ def looks_chart(looks: tuple[LookBack, ...], ax: Axes | None = None) -> Axes:
     return ax
 
 
-def _span(one: LookBack) -> tuple[int, int]:
-    """The lowest and highest grade of a look as it is typed."""
-    low, dash, high = one.grade.partition("-")
-    if one.grade.endswith("+"):
-        return int(one.grade[:-1]), 4
-    if dash and not high:
-        return 0, int(low)
-    return int(low), int(high or low)
-
-
 def _ends(looks: list[LookBack]) -> tuple[list[int], list[int]]:
-    spans = [_span(one) for one in looks]
+    spans = [parse_grade(one.grade) for one in looks]
     return [low for low, _ in spans], [high for _, high in spans]
 
 

@@ -109,15 +109,15 @@ def saved(shop: Shop, asked: Asked) -> Reply:
     with shop.reading() as book:
         entry = book.entry(asked.number("entry"))
         said, lines = described(book, entry.record), meaning(book, entry.record)
-        remarks = remarks_on(book, entry.record, entry.number) if entry.state == "current" else []
+        remarks = remarks_on(book, entry.record, entry.number) if entry.is_current else []
         owner = owner_of(entry, asked.words)
         facts = None if owner is None else shop.facts(book, owner)
     title = KINDS[entry.kind].title
-    shown = {"entry": entry.number, "title": title, "said": said, "lines": [*lines, *remarks], "state": entry.state}
+    shown = {"entry": entry, "title": title, "said": said, "lines": [*lines, *remarks]}
     if facts is None:
         return pages.page("kept.html", asked, read_only=shop.settings.read_only, **shown)
     after = shop.answer(facts)
-    earlier = facts_without(facts, entry.record, entry.number) if entry.state == "current" else None
+    earlier = facts_without(facts, entry.record, entry.number) if entry.is_current else None
     before = None if earlier is None else shop.answer(earlier)
     now = done(after.parts["date"])
     was = None if before is None else done(before.parts["date"])
@@ -129,7 +129,7 @@ def saved(shop: Shop, asked: Asked) -> Reply:
         now=answer_values(now),
         was=None if was is None else answer_values(was),
         why=None
-        if now is None or entry.state != "current"
+        if now is None or not entry.is_current
         else why_moved(was, now, title if title != "inspection" else "look"),
         look=look_values(done(after.parts["look"])),
         look_pending=not after.parts["look"].done(),
@@ -146,7 +146,7 @@ def owner_of(entry: Entry, words: Mapping[str, str]) -> str | None:
 def neighbours(entry: Entry) -> list[tuple[str, str]]:
     """The ranges that a second tap makes of a look at one grade: what is sent, and what it says."""
     look = entry.record
-    if not isinstance(look, Inspection) or look.grade_low != look.grade_high or entry.state != "current":
+    if not isinstance(look, Inspection) or look.grade_low != look.grade_high or not entry.is_current:
         return []
     pairs = [(g, g + 1) for g in (look.grade_low - 1, look.grade_low) if g in GRADES and g + 1 in GRADES]
     return [(f"{low}-{high}", f"{low} or {high}") for low, high in pairs]
@@ -174,7 +174,7 @@ def answer_values(answer: Dated | Failure | None) -> dict | None:
         "until": answer.defer_until or (answer.as_of if answer.status == "past" else None),
         "words": "now" if answer.status == "past" else answer.verdict,
         "days": answer.days,
-        "pressing": answer.status in ("look_again", "past") or answer.days == 0,
+        "pressing": answer.pressing,
     }
 
 

@@ -41,7 +41,7 @@ def before(asked: Asked) -> int:
 def entry_values(entry: Entry) -> dict:
     """An entry as templates show it: what became of it, when it was entered."""
     fate = [f"amends {entry.replaces}"] if entry.replaces else []
-    if entry.state != "current":
+    if not entry.is_current:
         why = f": {entry.replace_reason}" if entry.replaced_by and entry.replace_reason else ""
         fate.append(f"{entry.state}{why}")
     return {
@@ -50,7 +50,7 @@ def entry_values(entry: Entry) -> dict:
         "day": entry.day,
         "entered": f"{entry.entered_at[:10]} {entry.entered_at[11:16]}Z",
         "fate": "; ".join(fate),
-        "gone": entry.state != "current",
+        "gone": not entry.is_current,
     }
 
 

@@ -10,9 +10,8 @@ from contextlib import contextmanager
 from threading import Lock
 
 from scalemodel.answers.desk import Desk, Pending
-from scalemodel.answers.rows import Due, facts_row, in_order, row_of
+from scalemodel.answers.rows import Due, facts_of_all, facts_row, in_order, row_of
 from scalemodel.answers.told import Failure
-from scalemodel.errors import EvidenceError, ScalemodelError
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.logbook.store import Logbook
 from scalemodel.serve import drawing
@@ -55,28 +54,16 @@ class Shop:
 
     def rows(self, ahead: bool = False) -> tuple[list[Due], list[str]]:
         """The list of what is due, and the boilers that are being reckoned."""
-        rows, waiting = [], []
-        for facts in self._all_facts(rows):
+        with self.reading() as book:
+            known, rows = facts_of_all(book, book.today())
+        waiting = []
+        for facts in known:
             pending = self.desk.ask(facts, ahead=ahead)
             if pending.ready:
                 rows.append(row_of(facts, pending.dated(0), pending.look(0)))
             else:
                 waiting.append(facts.boiler.boiler)
         return in_order(rows), waiting
-
-    def _all_facts(self, rows: list[Due]) -> list[BoilerFacts]:
-        """The facts of every boiler that is installed; one that has none becomes a row with its reason."""
-        found = []
-        with self.reading() as book:
-            today = book.today()
-            for boiler in book.boilers():
-                try:
-                    found.append(book.facts(boiler.boiler, today))
-                except EvidenceError:
-                    continue  # not installed yet
-                except ScalemodelError as error:
-                    rows.append(Due(boiler.boiler, today, reason=str(error)))
-        return found
 
     def answer(self, facts: BoilerFacts) -> Pending:
         """The answer of one boiler, the date of which is waited for."""

@@ -10,11 +10,12 @@ import numpy as np
 
 from scalemodel.decision.change import arrays_of
 from scalemodel.decision.foretelling import Foretold
+from scalemodel.validation.calibration import BAND_LEVEL, BAND_SIMULATIONS
 
 RISK_EDGES = (0.0, 0.05, 0.2, 0.5, 1.0)
 """Bins of the stated chances that a look shows the threshold or worse."""
 
-BAND_LEVEL, BAND_SIMULATIONS, FIXED_SEED = 0.95, 10_000, 1
+FIXED_SEED = 1
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,10 @@ from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT
 from scalemodel.model.look import RECOVERED, THICKNESS
 from scalemodel.model.priors import deposit_to_thickness
+from scalemodel.model.supply import find_supply
+from scalemodel.model.target import build_model
+from scalemodel.model.timeline import build_timeline
+from scalemodel.validation.histories import invent_history
 
 
 def draw_range(rng: np.random.Generator, grade: int, width: int) -> tuple[int, int]:
@@ -23,6 +27,13 @@ def draw_range(rng: np.random.Generator, grade: int, width: int) -> tuple[int, i
     first = int(rng.integers(width + 1))
     low = first + (grade - first) // (width + 1) * (width + 1)
     return max(low, 0), min(low + width, GRADE_COUNT - 1)
+
+
+def simulated_logbook(rng: np.random.Generator) -> BoilerFacts:
+    """An invented history whose findings follow from a truth drawn from the prior."""
+    facts = invent_history(rng)
+    model = build_model(facts, build_timeline(facts), lambda water: find_supply(facts, water).table)
+    return simulate(model, rng)[1]
 
 
 def simulate(model: BoilerModel, rng: np.random.Generator) -> tuple[np.ndarray, BoilerFacts]:

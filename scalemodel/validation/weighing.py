@@ -10,12 +10,12 @@ import numpy as np
 from scipy.special import expit
 
 from scalemodel.decision.foretelling import as_known_on
+from scalemodel.decision.middle import middle_of
 from scalemodel.errors import EvidenceError
 from scalemodel.inference.posterior import solve
 from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
 from scalemodel.model import priors
-from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
-from scalemodel.model.tailed_normal import MEASURE_ERROR
+from scalemodel.model.look import RECOVERED
 
 MG_A_GRAM = 1000.0
 
@@ -62,9 +62,7 @@ def foretold_masses(known: BoilerFacts, scope: str, seed: int, particles: int) -
     rng = posterior.fresh("recovered mass")
     prior = priors.RESIDUE_FULL if scope == "full" else priors.RESIDUE_PARTIAL
     left = expit(prior.value(rng.standard_normal(posterior.count)))
-    removed = (1.0 - left) * posterior.deposits[-1] + LOOK_FLOOR_MG_CM2
-    error = MEASURE_ERROR.draw(rng, posterior.count)
-    deposit = np.maximum(0.0, removed * np.exp(priors.RECOVERED_LOG_SD * error) - LOOK_FLOOR_MG_CM2)
+    deposit = np.maximum(0.0, RECOVERED.draw(rng, (1.0 - left) * posterior.deposits[-1]))
     return tuple((deposit * known.boiler.wetted_area_cm2 / MG_A_GRAM).tolist())
 
 
@@ -77,5 +75,7 @@ def weighed(descale: Descale, draws: np.ndarray) -> Weighed:
     """
     found = descale.scale_recovered_g
     below = (np.sum(draws < found) + 0.5 * np.sum(draws == found) + 0.5) / (len(draws) + 1)
-    low, middle, high = (float(q) for q in np.quantile(draws, (0.1, 0.5, 0.9)))
-    return Weighed(descale.date, found, low, middle, high, float(min(1.0, 2.0 * min(below, 1.0 - below))))
+    middle = middle_of(draws)
+    return Weighed(
+        descale.date, found, middle.p10, middle.p50, middle.p90, float(min(1.0, 2.0 * min(below, 1.0 - below)))
+    )

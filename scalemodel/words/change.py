@@ -37,11 +37,11 @@ def odds_words(evidence: float) -> str:
     """How seldom chance alone shows as much.
 
     >>> odds_words(312.4), odds_words(2.5e9)
-    ('chance 1 in 310', 'chance less than 1 in 1000000')
+    ('1 in 310', 'less than 1 in 1000000')
     """
     if evidence > BEYOND_COUNTING:
-        return f"chance less than 1 in {BEYOND_COUNTING:.0f}"
-    return f"chance 1 in {figure(float(f'{evidence:.2g}'), 2)}"
+        return f"less than 1 in {BEYOND_COUNTING:.0f}"
+    return f"1 in {figure(float(f'{evidence:.2g}'), 2)}"
 
 
 def month_words(day: date, as_of: date) -> str:
@@ -57,7 +57,7 @@ def change_words(change: Change, as_of: date, they: str = "its looks") -> str:
     """What has changed, as a clause."""
     return (
         f"since {month_words(change.since, as_of)} {they} are {change.direction} than foretold "
-        f"({odds_words(change.evidence)})"
+        f"(chance {odds_words(change.evidence)})"
     )
 
 

@@ -54,7 +54,7 @@ def surprise_words(one: LookBack) -> str:
 
     Nothing where it was as foretold, else how seldom such a one comes.
     """
-    return "" if one.as_foretold else odds_words(1.0 / max(one.p_value, 1e-9)).replace("chance ", "")
+    return "" if one.as_foretold else odds_words(1.0 / max(one.p_value, 1e-9))
 
 
 def look_back_rows(looks: Sequence[LookBack]) -> list[tuple]:
@@ -130,7 +130,7 @@ def weighed_rows(found: Hindsight) -> list[tuple]:
             figure(one.found_g, 2),
             figure(one.p50, 2),
             f"{figure(one.p10, 2)} to {figure(one.p90, 2)}",
-            odds_words(1.0 / max(one.p_value, 1e-9)).replace("chance ", "") if one.p_value < 0.1 else "",
+            odds_words(1.0 / max(one.p_value, 1e-9)) if one.p_value < 0.1 else "",
         )
         for one in found.weighed
     ]

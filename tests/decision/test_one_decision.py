@@ -16,12 +16,8 @@ from scalemodel.decision.case import Case
 from scalemodel.decision.status import Status
 from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices
-from scalemodel.model.supply import find_supply
-from scalemodel.model.target import build_model
-from scalemodel.model.timeline import build_timeline
 from scalemodel.model.unknowns import CAPTURE
-from scalemodel.validation.histories import invent_history
-from scalemodel.validation.simulated_boilers import simulate
+from scalemodel.validation.simulated_boilers import simulated_logbook
 
 BOILERS, QUICK = 200, 4
 numbers = pytest.mark.parametrize(
@@ -36,10 +32,7 @@ DAYS, SHARE = 12.0, 0.12
 def logbook(number: int) -> BoilerFacts:
     """A simulated logbook with a price of a descale and one of a strip-down."""
     rng = np.random.default_rng([20, number])
-    history = invent_history(rng)
-    line = build_timeline(history)
-    supplies = {water: find_supply(history, water) for water in line.waters}
-    _, facts = simulate(build_model(history, line, lambda water: supplies[water].table), rng)
+    facts = simulated_logbook(rng)
     descale, ratio = np.exp(rng.uniform(np.log((5.0, 2.0)), np.log((60.0, 30.0))))
     name = facts.boiler.boiler
     prices = Prices(name, facts.boiler.installed_on, descale_materials=descale, strip_down=descale * ratio)
