@@ -99,14 +99,13 @@ def acidity_and_warmth(test: WaterTest, known: Known) -> Iterator[Doubt]:
 def tests_agree(test: WaterTest, known: Known) -> Iterator[Doubt]:
     """More than three times off every other test of this water that tells the same."""
     own = _told(test)
-    for field, value in own.items():
+    for field in own:
         others = [(told[field], other.date) for other in known.near if field in (told := _told(other))]
         if not others or any(_agree(field, own, {field: told}) for told, _ in others):
             continue
         told, day = min(others, key=lambda one: abs((one[1] - test.date).days))
-        unit = "uS/cm" if field == "conductivity_us_cm" else "mg/L as CaCO3"
         usual = f"a test of {test.water!r} on {day} said {told:.3g}: more than {TESTS_APART:g} times off"
-        yield Doubt(_measured_by(test, field), f"{value:.3g} {unit}", usual)
+        yield Doubt(_measured_by(test, field), _amount(test, field), usual)
 
 
 def changed(test: WaterTest, known: Known) -> Iterator[Doubt]:
@@ -126,13 +125,15 @@ def changed(test: WaterTest, known: Known) -> Iterator[Doubt]:
         years = (test.date - last.date).days / DAYS_A_YEAR
         error = math.hypot(_repeats(test, field), _repeats(last, field), WANDERS * math.sqrt(years))
         if abs(math.log(max(value, least) / max(told, least))) > CHANGED * error:
-            unit = "uS/cm" if field == "conductivity_us_cm" else "mg/L as CaCO3"
+            by = _measured_by(test, field)
+            alike = by == "tds_mg_l" == _measured_by(last, field)  # told as it was read, where both were read so
+            now, then = (f"{one.tds_mg_l:.3g} mg/L" if alike else _amount(one, field) for one in (test, last))
             way = "stronger" if value > told else "weaker"
             usual = (
-                f"on {last.date} {test.water!r} had {told:.3g}: it is {way} now, is it another water since then? "
+                f"on {last.date} {test.water!r} had {then}: it is {way} now, is it another water since then? "
                 f"If so give it a name of its own, with this test and a fill from the day of the change"
             )
-            yield Doubt(_measured_by(test, field), f"{value:.3g} {unit}", usual)
+            yield Doubt(by, now, usual)
             return
 
 
@@ -150,6 +151,11 @@ def _repeats(test: WaterTest, field: str) -> float:
 def _measured_by(test: WaterTest, field: str) -> str:
     """The column that tells a field."""
     return "tds_mg_l" if field == "conductivity_us_cm" and test.conductivity_us_cm is None else field
+
+
+def _amount(test: WaterTest, field: str) -> str:
+    """What a test tells of a field, with the unit in which it is compared."""
+    return f"{_told(test)[field]:.3g} {'uS/cm' if field == 'conductivity_us_cm' else 'mg/L as CaCO3'}"
 
 
 def _told(test: WaterTest) -> dict[str, float]:

@@ -161,7 +161,7 @@ def watch_note() -> str:
     """What the alarm is, and how often it is false."""
     return (
         f"The alarm for a change may be watched for ever: of boilers whose looks are as foretold at most {RATE:.0%} "
-        f"ever raise it. With fewer than {FEWEST} looks there is too little to tell, and no alarm never means that the "
+        f"ever raise it. With fewer than {FEWEST} looks there is too little to tell, and silence never means that the "
         "model is right."
     )
 

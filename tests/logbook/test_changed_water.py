@@ -50,7 +50,7 @@ def test_it_says_since_when_and_what_to_do_and_goes_in_if_insisted_on():
         with pytest.raises(ImplausibleError) as caught:
             book.add(changed)
         said = str(caught.value)
-        assert "tds_mg_l: 620 uS/cm? On 2026-04-20 'tap' had 310: it is stronger now" in said
+        assert "tds_mg_l: 310 mg/L? On 2026-04-20 'tap' had 155 mg/L: it is stronger now" in said
         assert "a name of its own, with this test and a fill from the day of the change" in said
         book.add(changed, sure=True)
         again = WaterTest("tap", FIRST + timedelta(days=230), tds_mg_l=305.0)
