@@ -17,6 +17,7 @@ from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.decision.precision import allowed_error, error_in_days
 from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
+from scalemodel.decision.water_test_value import last_test, test_worth_days
 from scalemodel.errors import BadValueError
 from scalemodel.inference.posterior import r_hat
 from scalemodel.logbook.records import TOLERANCE, BoilerFacts
@@ -73,7 +74,9 @@ class Deferral(Answer):
     and with an alarm. ``change`` says that looks run worse or milder than foretold; ``by_all_records`` and
     ``as_since_then`` are then the waits by all records and by those since the change alone, of which the earlier
     counts. ``held_by_milder`` says that the date is earlier than by
-    the records as they are, since a milder latest look would give it. ``basis`` is what the answer rests on;
+    the records as they are, since a milder latest look would give it. ``last_test`` is the day
+    of the last test of the water that is drawn now, and ``test_worth_days`` what one of its hardness today would be
+    worth in days of waiting (None where nothing waits). ``basis`` is what the answer rests on;
     `scalemodel.words.answer` says it all in words.
     """
 
@@ -86,6 +89,8 @@ class Deferral(Answer):
     waiting_costs: float | None
     mc_error_days: float | None
     held_by_milder: bool
+    last_test: date | None
+    test_worth_days: float | None
     crossing: dict[str, date | None]
     deposit_now_mg_cm2: DepositNow
     horizon_days: int
@@ -165,6 +170,8 @@ def defer_until(case: Case) -> Deferral:
         waiting_costs=cheapest.waiting_costs,
         mc_error_days=error_in_days(case, standing.day) if dated else None,
         held_by_milder=case.held_by_milder,
+        last_test=last_test(case.facts, forecast.plan.water),
+        test_worth_days=test_worth_days(case),
         crossing=_crossings(case),
         deposit_now_mg_cm2=DepositNow(float(deposit.mean()), *map(float, quantiles)),
         horizon_days=case.horizon_days,

@@ -57,7 +57,7 @@ class _Growth:
         line = posterior.model.timeline
         self.ledger = Ledger(_filled(posterior), line.plan)
         self.planned = np.exp(line.plan.log_sd * posterior.unknown(unknowns.USE))
-        self.per_litre = np.stack([forecast.per_litre(posterior.supplies[w]) for w in line.waters])
+        self.per_litre = forecast.per_litre_of_spans()
 
     def between(self, start: date, end: date) -> np.ndarray:
         recorded, planned = self.ledger.between(start.toordinal(), end.toordinal())
@@ -92,7 +92,7 @@ def past_band(forecast: Forecast, first: date | None = None) -> DepositBand:
         At every state, on ``as_of``, and on evenly spaced days between.
     """
     posterior, growth = forecast.posterior, _Growth(forecast)
-    line, states, as_of = posterior.model.timeline, posterior.deposits, posterior.facts.as_of
+    line, states, as_of = posterior.model.timeline, posterior.deposits_at(forecast.site), posterior.facts.as_of
     first = line.state_dates[0] if first is None else first
     step = max(1, (as_of - first).days // POINTS)
     points = [(line.state_dates[0], states[0])]

@@ -21,6 +21,7 @@ from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_
 from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.timeline import check_site
 from scalemodel.model.use import UsePlan, use_plan
+from scalemodel.model.wandering import path_untold, wandering_of
 
 
 @dataclass(frozen=True)
@@ -113,6 +114,7 @@ class Forecast:
     def __init__(self, posterior: Posterior, plan: Plan, site: str | None = None) -> None:
         facts = posterior.facts
         self.posterior, self.plan, self.site = posterior, plan, check_site(facts, site)
+        self._moved: dict[str, np.ndarray] = {}
         self.irregularity = np.exp(posterior.unknown(unknowns.DISPERSION))
         self.relative = (
             1.0 if self.site == facts.reference_site else np.exp(posterior.unknown(unknowns.relative(self.site)))
@@ -135,23 +137,57 @@ class Forecast:
             return self._use
         return self.posterior.fresh("stated use").standard_normal(self.posterior.count)
 
+    @property
+    def last_deposit(self) -> np.ndarray:
+        """Deposit at the site over its relative deposit, at the last state (C P,) [mg/cm2]."""
+        return self.posterior.deposits_at(self.site)[-1]
+
+    def moved(self, water: str) -> np.ndarray:
+        """How the log concentration of a water has moved on as_of (C P,) [ln]; it is held so in the time to come.
+
+        Of a water that the boiler has not drawn, it is what its last test says, with what may have happened since.
+        """
+        if water not in self._moved:
+            posterior = self.posterior
+            facts, line = posterior.facts, posterior.model.timeline
+            if water in line.paths:
+                self._moved[water] = posterior.model.path(water, posterior.x)[-1]
+            else:
+                rng, today = posterior.fresh(f"path {water}"), facts.as_of.toordinal()
+                tests = [test for test in facts.water_tests if test.water == water]
+                self._moved[water] = path_untold(wandering_of(tests, today, today), today, rng, posterior.count)
+        return self._moved[water]
+
     def log_factor(self, supply: Supply) -> np.ndarray:
         """Log concentration factor of a water, or of a mix from that of its parts (C P,) [-]."""
         waters = [part[0] for part in supply.parts] or [supply.water]
         each = [self.posterior.unknown(unknowns.concentration(water)) for water in waters]
-        return log_factor_of_mix(supply, each) if supply.parts else log_factor(supply.analysis.log_sd, each[0])
+        moved = [self.moved(water) for water in waters]
+        if supply.parts:
+            return log_factor_of_mix(supply, each, moved)
+        return log_factor(supply.analysis.log_sd, each[0], moved[0])
 
     def per_litre(self, supply: Supply) -> np.ndarray:
         """Mean growth a litre of a water (C P,) [mg/cm2/L]."""
+        return self._per_litre_at(supply, self.log_factor(supply))
+
+    def _per_litre_at(self, supply: Supply, log_factor: np.ndarray) -> np.ndarray:
         p, boiler = self.posterior, self.posterior.facts.boiler
         return growth_per_litre(
             boiler,
             supply.table,
-            self.log_factor(supply),
+            log_factor,
             capture_fraction(p.unknown(unknowns.CAPTURE), p.unknown(unknowns.ACTIVATION), boiler.temperature_c),
             expit(p.unknown(unknowns.DEGASSING)),
             np.exp(p.unknown(unknowns.FLOOR)),
         )
+
+    def per_litre_of_spans(self) -> np.ndarray:
+        """Mean growth a litre in each span of the timeline (W, C P) [mg/cm2/L]."""
+        p = self.posterior
+        factors = p.model.log_factors(p.x)
+        spans = zip(p.model.timeline.spans, factors, strict=True)
+        return np.stack([self._per_litre_at(p.supplies[span.water], factor) for span, factor in spans])
 
     @cached_property
     def growth_to_now(self) -> np.ndarray:
@@ -159,8 +195,7 @@ class Forecast:
         line = self.posterior.model.timeline
         planned = np.exp(line.plan.log_sd * self._use)
         litres = line.tail_recorded_l[:, None] + line.tail_planned_l[:, None] * planned
-        each = np.stack([self.per_litre(self.posterior.supplies[w]) for w in line.waters])
-        return (litres * each).sum(axis=0)
+        return (litres * self.per_litre_of_spans()).sum(axis=0)
 
     @cached_property
     def litres_a_day(self) -> np.ndarray:
@@ -203,7 +238,7 @@ class Forecast:
 
     def risk_draws(self, threshold_mg_cm2: float, days: float) -> np.ndarray:
         """P(deposit >= threshold, ``days`` after as_of) given each draw (C P,)."""
-        margin = threshold_mg_cm2 / self.relative - self.posterior.deposits[-1]
+        margin = threshold_mg_cm2 / self.relative - self.last_deposit
         return survival(margin, self.growth_after(days), self.irregularity)
 
     def risk(self, threshold_mg_cm2: float, days: float) -> tuple[float, float]:
@@ -215,4 +250,4 @@ class Forecast:
         """Draws of the site's deposit ``days`` after as_of (C P,) [mg/cm2]; the same seed gives the same draws."""
         mean = self.growth_after(days)
         grown = draw_growth(self.posterior.fresh("deposit"), mean, self.irregularity)
-        return self.relative * (self.posterior.deposits[-1] + grown)
+        return self.relative * (self.last_deposit + grown)

@@ -64,10 +64,14 @@ def after_look(losses: Losses, index: int, deposit: np.ndarray, before: np.ndarr
 
 
 def usual_look_model(forecast: Forecast, site: str, method: str) -> LookModel:
-    """How a look by whoever looks most often reads (by nobody in particular where nobody has looked)."""
+    """How a look by whoever looks most often reads (by nobody in particular where nobody has looked).
+
+    It reads deposits at the forecast's site, over that one's relative deposit, wherever the look is made.
+    """
     posterior = forecast.posterior
     usual = Counter(look.inspector for look in posterior.facts.inspections).most_common(1)
-    return posterior.look_model(site, method, usual[0][0] if usual else "")
+    beside = posterior.deposits_at(site)[-1] - posterior.deposits_at(forecast.site)[-1]
+    return posterior.look_model(site, method, usual[0][0] if usual else "")._replace(beside=beside)
 
 
 class SampleInformation(NamedTuple):

@@ -184,7 +184,7 @@ class Losses:
         self.use = np.asarray(forecast.use_days(self.days), dtype=float)
         reference_threshold = np.broadcast_to(case.mg_cm2 / forecast.relative, forecast.irregularity.shape)
         self.reference_threshold, self.dispersion = reference_threshold[self.draws], forecast.irregularity[self.draws]
-        self.deposit = forecast.posterior.deposits[-1][self.draws]
+        self.deposit = forecast.last_deposit[self.draws]
         self.growth = forecast.growth_after(self.days)[:, self.draws]
         self.failure_probability = survival(self.reference_threshold - self.deposit, self.growth, self.dispersion)
         self.above = running_integral(self.failure_probability, self.use)

@@ -34,6 +34,8 @@ class Residue:
         P(share > `TOO_MUCH`); None for a partial descale, which is expected to leave some.
     seen : bool
         Whether a look before the next descale, or recovered scale, bears on it; else it is what is usual.
+    settled : bool
+        Whether such a look was at the reference surface, or scale was recovered: else a full one is partly known.
     """
 
     date: date
@@ -42,6 +44,7 @@ class Residue:
     left_mg_cm2: Middle
     chance_too_much: float | None
     seen: bool
+    settled: bool
 
 
 def residues_of(posterior: Posterior) -> tuple[Residue, ...]:
@@ -52,8 +55,8 @@ def residues_of(posterior: Posterior) -> tuple[Residue, ...]:
         share = expit(posterior.unknown(unknowns.residue(index)))
         left = middle_of(posterior.deposits[before + 1])
         chance = float(np.mean(share > TOO_MUCH)) if descale.scope == "full" else None
-        seen = bears_on(posterior.facts, descale)
-        found.append(Residue(descale.date, descale.scope, middle_of(share), left, chance, seen))
+        seen, settled = bears_on(posterior.facts, descale), unknowns.is_settled(posterior.facts, descale)
+        found.append(Residue(descale.date, descale.scope, middle_of(share), left, chance, seen, settled))
     return tuple(found)
 
 

@@ -139,7 +139,7 @@ def weigh_arm(case: Case, days: int, look: tuple[str, str]) -> Arm:
     posterior, nu = forecast.posterior, forecast.irregularity
     until = forecast.growth_after(days)
     grown = draw_growth(posterior.fresh("trial"), until, nu)
-    deposit = posterior.deposits[-1] + grown
+    deposit = forecast.last_deposit + grown
     ahead = days_ahead()
     later = forecast.growth_after(days + ahead) - until
     passed = survival(case.mg_cm2 / forecast.relative - deposit, later, nu)

@@ -19,4 +19,4 @@ def grade_probabilities(posterior: Posterior) -> np.ndarray:
 def grade_probabilities_at(posterior: Posterior, index: int) -> np.ndarray:
     """The same at the timeline's look ``index`` alone (grades, C P)."""
     state, look = posterior.model.timeline.looks[index]
-    return posterior.model.look_model(posterior.x, look).grade_probabilities(posterior.deposits[state])
+    return posterior.model.look_model(posterior.x, look).grade_probabilities(posterior.deposits_at(look.site)[state])

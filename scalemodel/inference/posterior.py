@@ -122,9 +122,21 @@ class Posterior:
         return each[:, :: -(-self.count // most)].ravel()
 
     @cached_property
+    def _surfaces(self) -> np.ndarray:
+        return self.model.surfaces(self.x)
+
+    def deposits_at(self, site: str) -> np.ndarray:
+        """Deposit at a site over its relative deposit, at every state (K, C P) [mg/cm2].
+
+        That of the reference surface, save where the site was looked at after a descale, which may have left another
+        share there.
+        """
+        return self._surfaces[self.model.surface_of(site)]
+
+    @cached_property
     def deposits(self) -> np.ndarray:
         """Deposit on the reference surface at every state of the timeline (K, C P) [mg/cm2]."""
-        return self.model.deposits(self.x)
+        return self._surfaces[: self.model.states]
 
     @property
     def log_evidence(self) -> float:

@@ -38,7 +38,7 @@ WARMEST_SAMPLE_C = 40.0
 
 
 def strength(test: WaterTest, known: Known) -> Iterator[Doubt]:
-    if any(_agree("conductivity_us_cm", _told(test), _told(other)) for other in known.near):
+    if any(_agree("conductivity_us_cm", compared(test), compared(other)) for other in known.near):
         return
     low, high = CONDUCTIVITY_US_CM
     conductivity, tds = test.conductivity_us_cm, test.tds_mg_l
@@ -54,12 +54,12 @@ def strength(test: WaterTest, known: Known) -> Iterator[Doubt]:
 
 def hardness_range(test: WaterTest, known: Known) -> Iterator[Doubt]:
     """A number of degrees that lost its unit, or of mg/L that was given one."""
-    own = _told(test)
+    own = compared(test)
     for field in QUANTITIES:
-        if field not in own or any(_agree(field, own, _told(other)) for other in known.near):
+        if field not in own or any(_agree(field, own, compared(other)) for other in known.near):
             continue
         value, unit, amount = getattr(test, field), getattr(test, f"{field}_unit"), own[field]
-        weak = any(_told(one).get("conductivity_us_cm", 1e9) < 5.0 * SOFTEST_MG_L for one in (test, *known.near))
+        weak = any(compared(one).get("conductivity_us_cm", 1e9) < 5.0 * SOFTEST_MG_L for one in (test, *known.near))
         if amount > HARDEST_MG_L:
             given = f"{value:g} {unit}" + ("" if unit == "mg/L" else f", {amount:.0f} mg/L as CaCO3")
             yield Doubt(field, given, f"drinkable water has at most {HARDEST_MG_L:g} mg/L as CaCO3; check the unit")
@@ -75,7 +75,7 @@ def one_sample(test: WaterTest, known: Known) -> Iterator[Doubt]:
     if tds is not None and conductivity and not ratio.holds(tds / conductivity):
         given = f"{tds:g} mg/L beside {conductivity:g} uS/cm"
         yield Doubt("tds_mg_l", given, f"TDS is {ratio.span} times the conductivity")
-    own = _told(test)
+    own = compared(test)
     carried = own.get("conductivity_us_cm")
     for field in QUANTITIES if carried else ():
         if own.get(field, 0.0) > max(carried, LEAST_COMPARED[field]):
@@ -98,9 +98,9 @@ def acidity_and_warmth(test: WaterTest, known: Known) -> Iterator[Doubt]:
 
 def tests_agree(test: WaterTest, known: Known) -> Iterator[Doubt]:
     """More than three times off every other test of this water that tells the same."""
-    own = _told(test)
+    own = compared(test)
     for field in own:
-        others = [(told[field], other.date) for other in known.near if field in (told := _told(other))]
+        others = [(told[field], other.date) for other in known.near if field in (told := compared(other))]
         if not others or any(_agree(field, own, {field: told}) for told, _ in others):
             continue
         told, day = min(others, key=lambda one: abs((one[1] - test.date).days))
@@ -114,16 +114,16 @@ def changed(test: WaterTest, known: Known) -> Iterator[Doubt]:
     Averaged with what stood before, such a test would hide that the water is another one.
     """
     before = [other for other in known.near if other.date < test.date]
-    own = _told(test)
+    own = compared(test)
     if not known.typed:
         return
     for field, value in own.items():
-        last = next((one for one in reversed(before) if field in _told(one)), None)
-        if last is None or not _agree(field, own, _told(last)):
+        last = next((one for one in reversed(before) if field in compared(one)), None)
+        if last is None or not _agree(field, own, compared(last)):
             continue  # nothing to compare, or so far off that `tests_agree` asks
-        told, least = _told(last)[field], LEAST_COMPARED[field]
+        told, least = compared(last)[field], LEAST_COMPARED[field]
         years = (test.date - last.date).days / DAYS_A_YEAR
-        error = math.hypot(_repeats(test, field), _repeats(last, field), WANDERS * math.sqrt(years))
+        error = math.hypot(repeats(test, field), repeats(last, field), WANDERS * math.sqrt(years))
         if abs(math.log(max(value, least) / max(told, least))) > CHANGED * error:
             by = _measured_by(test, field)
             alike = by == "tds_mg_l" == _measured_by(last, field)  # told as it was read, where both were read so
@@ -137,7 +137,7 @@ def changed(test: WaterTest, known: Known) -> Iterator[Doubt]:
             return
 
 
-def _repeats(test: WaterTest, field: str) -> float:
+def repeats(test: WaterTest, field: str) -> float:
     """Log-sd of a test's own reading of a field, taken again; of drops half a drop, so that one more never asks."""
     if field == "conductivity_us_cm" or test.kit == "meter":
         return METER_REPEATS
@@ -145,7 +145,7 @@ def _repeats(test: WaterTest, field: str) -> float:
         return LABORATORY_REPEATS
     unit = getattr(test, f"{field}_unit") or "mg/L"
     drop = DROP_SIZE[unit] * mg_per_unit(unit, field)
-    return 0.5 * drop / max(_told(test)[field], drop)
+    return 0.5 * drop / max(compared(test)[field], drop)
 
 
 def _measured_by(test: WaterTest, field: str) -> str:
@@ -155,11 +155,11 @@ def _measured_by(test: WaterTest, field: str) -> str:
 
 def _amount(test: WaterTest, field: str) -> str:
     """What a test tells of a field, with the unit in which it is compared."""
-    return f"{_told(test)[field]:.3g} {'uS/cm' if field == 'conductivity_us_cm' else 'mg/L as CaCO3'}"
+    return f"{compared(test)[field]:.3g} {'uS/cm' if field == 'conductivity_us_cm' else 'mg/L as CaCO3'}"
 
 
-def _told(test: WaterTest) -> dict[str, float]:
-    """What a test tells that can be compared: conductivity [uS/cm], and amounts in mg/L as CaCO3."""
+def compared(test: WaterTest) -> dict[str, float]:
+    """What a test tells that can be compared with other tests: conductivity [uS/cm], amounts in mg/L as CaCO3."""
     told = {}
     if test.conductivity_us_cm is not None:
         told["conductivity_us_cm"] = test.conductivity_us_cm

@@ -300,6 +300,11 @@ class Inspection:
         """The same look as one that says nothing: any grade, and no thickness."""
         return replace(self, grade_low=GRADES[0], grade_high=GRADES[-1], thickness_um=None)
 
+    @property
+    def tells(self) -> bool:
+        """Whether it says anything: not every grade alike, or a thickness."""
+        return self != self.untold
+
 
 def _acid_words(descale: Descale) -> str:
     if not descale.acid and descale.acid_g is None:

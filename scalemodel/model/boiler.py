@@ -25,7 +25,7 @@ from scalemodel.model.priors import Prior
 from scalemodel.model.supply import log_factor
 from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.timeline import Timeline
-from scalemodel.model.unknowns import Unknown
+from scalemodel.model.unknowns import Unknown, own_surfaces
 
 if TYPE_CHECKING:
     from scalemodel.water.potential import SupplyTable
@@ -42,10 +42,12 @@ class Parameters(NamedTuple):
         Variance of growth a unit of mean growth [mg/cm2].
     start : array (n,)
         Deposit at the start [mg/cm2].
-    residue : array (D, n)
-        Share of the deposit that every descale leaves [-].
+    residue : array (F D, n)
+        Share of the deposit that every descale leaves [-], surface after surface.
     looking : LookModel
         How looks read: a row a site, a method, an inspector.
+    tests : array (n,)
+        Log-likelihood of the tests that say how a water's concentration moved.
     """
 
     mean: np.ndarray
@@ -53,6 +55,7 @@ class Parameters(NamedTuple):
     start: np.ndarray
     residue: np.ndarray
     looking: LookModel
+    tests: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -94,9 +97,27 @@ class BoilerModel:
             raise UnknownNameError("unknown", str(unknown), self.names, of=self.facts.boiler.boiler)
         return self.unknowns[unknown].value(u[self._row[unknown]])
 
-    def log_factor(self, water: str, u: np.ndarray) -> np.ndarray:
-        """Log concentration factor of a water (n,) [-]."""
-        return log_factor(self.tables[water].log_sd, self.value(unknowns.concentration(water), u))
+    def path(self, water: str, u: np.ndarray) -> np.ndarray:
+        """How the log concentration of a water moved, by epoch of its path (E, n) [ln]."""
+        path = self.timeline.paths[water]
+        steps = self._stack((unknowns.step(water, k) for k in range(len(path.years))), u)
+        moved = path.sums @ steps
+        return moved + self.value(unknowns.start(water), u) if path.readings else moved
+
+    def log_factors(self, u: np.ndarray) -> np.ndarray:
+        """Log concentration factor of every span of the timeline (W, n) [-]."""
+        paths = {water: self.path(water, u) for water in self.timeline.paths}
+        constant = {w: self.value(unknowns.concentration(w), u) for w in paths}
+        each = (log_factor(self.tables[w].log_sd, constant[w], paths[w][epoch]) for w, epoch in self.timeline.spans)
+        return np.stack(list(each))
+
+    def log_likelihood_of_tests(self, u: np.ndarray) -> np.ndarray:
+        """Log-likelihood (n,) of the tests that say how a water's concentration moved."""
+        total = np.zeros(u.shape[1])
+        for water, path in self.timeline.paths.items():
+            for reading in path.readings:
+                total += reading.log_density(self.path(water, u))
+        return total
 
     def use_factor(self, u: np.ndarray) -> np.ndarray | float:
         """Unrecorded use against the plan (n,), or 1 where no unrecorded time bears on a record."""
@@ -110,8 +131,8 @@ class BoilerModel:
         degassing, floor = expit(self.value(unknowns.DEGASSING, u)), np.exp(self.value(unknowns.FLOOR, u))
         share = capture_fraction(capture, activation, self.facts.boiler.temperature_c)
         per_litre = [
-            growth_per_litre(self.facts.boiler, self.tables[w], self.log_factor(w, u), share, degassing, floor)
-            for w in line.waters
+            growth_per_litre(self.facts.boiler, self.tables[span.water], factor, share, degassing, floor)
+            for span, factor in zip(line.spans, self.log_factors(u), strict=True)
         ]
         mean = line.recorded_l @ np.reshape(per_litre, (len(per_litre), n))
         if unknowns.USE in self._row:
@@ -120,13 +141,20 @@ class BoilerModel:
             mean,
             np.exp(self.value(unknowns.DISPERSION, u)),
             np.exp(self.value(unknowns.INITIAL, u)) if unknowns.INITIAL in self._row else np.zeros(n),
-            expit(self._stack(map(unknowns.residue, range(len(line.descales))), u)),
+            expit(self._stack(self.residues, u)),
             LookModel.of_unknowns(
                 self._stack((unknowns.relative(s) if s else None for s in self.sites), u),
                 self._stack(map(unknowns.reading, self.methods), u),
                 self._stack(map(unknowns.leniency, self.inspectors), u),
             ),
+            self.log_likelihood_of_tests(u),
         )
+
+    @property
+    def residues(self) -> list[Unknown]:
+        """The residues of the reference surface, then of every other surface."""
+        descales = range(len(self.timeline.descales))
+        return [*map(unknowns.residue, descales), *(unknowns.site_residue(s, d) for s in self.own for d in descales)]
 
     def _stack(self, wanted: Iterable[Unknown | None], u: np.ndarray) -> np.ndarray:
         """Unknowns row by row, None as 0."""
@@ -155,33 +183,55 @@ class BoilerModel:
 
     def deposits(self, x: np.ndarray) -> np.ndarray:
         """Deposit on the reference surface at every state (K, n) [mg/cm2]."""
+        return self.surfaces(x)[: self.states]
+
+    def surfaces(self, x: np.ndarray) -> np.ndarray:
+        """Deposit on every surface at every state (F K, n) [mg/cm2], surface after surface, the reference first."""
         u, w = self.split(x)
         parameters = self.parameters(u)
         return self.accumulate(increment(parameters.mean, parameters.dispersion, w)[0], parameters)
 
-    @staticmethod
-    def monitored(u: np.ndarray, states: np.ndarray) -> np.ndarray:
+    @property
+    def states(self) -> int:
+        """K, the states of one surface."""
+        return len(self.timeline.state_dates)
+
+    @cached_property
+    def own(self) -> tuple[str, ...]:
+        """Sites with a surface of their own, beside the reference surface."""
+        return own_surfaces(self.facts, self.timeline)
+
+    def surface_of(self, site: str) -> slice:
+        """The rows of `surfaces` that hold a site's deposit, over r: its own, or those of the reference surface."""
+        first = self.states * (1 + self.own.index(site) if site in self.own else 0)
+        return slice(first, first + self.states)
+
+    def monitored(self, u: np.ndarray, states: np.ndarray) -> np.ndarray:
         """Static unknowns, and the log of the deposit at the last state: what a forecast leans on (d + 1, n)."""
-        return np.vstack([u, visible_log(states[-1:])])
+        return np.vstack([u, visible_log(states[self.states - 1 : self.states])])
 
     def accumulate(self, grown: np.ndarray, parameters: Parameters) -> np.ndarray:
-        """Deposits (K, n) from growth by interval (J, n): running sums between descales."""
-        states = np.empty((len(self.timeline.state_dates), grown.shape[1]))
-        states[0] = parameters.start
-        for k, (step, index) in enumerate(self.timeline.steps):
-            if step == "grow":
-                np.add(states[k], grown[index], out=states[k + 1])
-            else:
-                np.multiply(states[k], parameters.residue[index], out=states[k + 1])
+        """Deposits (F K, n) from growth by interval (J, n): running sums between descales, surface after surface."""
+        count, descales = self.states, len(self.timeline.descales)
+        states = np.empty(((1 + len(self.own)) * count, grown.shape[1]))
+        for surface in range(1 + len(self.own)):
+            here, residue = states[surface * count :], parameters.residue[surface * descales :]
+            here[0] = parameters.start
+            for k, (step, index) in enumerate(self.timeline.steps):
+                if step == "grow":
+                    np.add(here[k], grown[index], out=here[k + 1])
+                else:
+                    np.multiply(here[k], residue[index], out=here[k + 1])
         return states
 
     def log_likelihood_of_deposits(self, states: np.ndarray, parameters: Parameters) -> np.ndarray:
-        """Log-likelihood (n,) of every look, thickness and recovered mass, from the deposits (K, n) [mg/cm2]."""
+        """Log-likelihood (n,) of every look, thickness and recovered mass, from the deposits (F K, n) [mg/cm2]."""
         looks = sum_logs(self.looks.probabilities(parameters.looking, states))
         return self.with_measurements(looks, states, parameters)
 
     def with_measurements(self, total: np.ndarray, states: np.ndarray, parameters: Parameters) -> np.ndarray:
-        """``total`` (n,) with the log-likelihood of every thickness and recovered mass added to it."""
+        """``total`` (n,) with the log-likelihood of every thickness, recovered mass and later test added to it."""
+        total += parameters.tests
         for state, site, measured in self.thicknesses:
             total += THICKNESS.log_density(measured, parameters.looking.relative[site] * states[state])
         for state, index, measured in self.recoveries:
@@ -218,7 +268,12 @@ class BoilerModel:
         """The looks that tell something."""
         looks = self.telling_looks
         places = [
-            (k, self._site_row(e.site), self.methods.index(e.method), self.inspectors.index(e.inspector))
+            (
+                self.surface_of(e.site).start + k,
+                self._site_row(e.site),
+                self.methods.index(e.method),
+                self.inspectors.index(e.inspector),
+            )
             for k, e in looks
         ]
         return Looks.of(places, [(e.grade_low, e.grade_high) for _, e in looks])
@@ -226,7 +281,7 @@ class BoilerModel:
     @cached_property
     def thicknesses(self) -> list[tuple[int, int, float]]:
         return [
-            (k, self._site_row(e.site), priors.thickness_to_deposit(e.thickness_um))
+            (self.surface_of(e.site).start + k, self._site_row(e.site), priors.thickness_to_deposit(e.thickness_um))
             for k, e in self.timeline.looks
             if e.thickness_um is not None
         ]

@@ -64,9 +64,9 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     static = _Static(model, u, gradient)
     static.add(unknowns.DISPERSION, by_log_dispersion)
     static.add(unknowns.INITIAL, by_start * parameters.start)
-    for d in range(len(model.timeline.descales)):
+    for d, unknown in enumerate(model.residues):
         left = parameters.residue[d]
-        static.add(unknowns.residue(d), (by_residue[d] + by.residue[d]) * left * (1.0 - left))
+        static.add(unknown, (by_residue[d] + by.residue[d]) * left * (1.0 - left))
     for k, site in enumerate(model.sites):
         if site:
             static.add(unknowns.relative(site), by.log_relative[k])
@@ -74,7 +74,7 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
         static.add(unknowns.reading(method), -by.precision[k] * parameters.looking.precision[k])
     for k, inspector in enumerate(model.inspectors):
         static.add(unknowns.leniency(inspector), by.shift[k])
-    back_through_supply(model, u, by_mean, static)
+    back_through_supply(model, u, by_mean, exponent, static)
     return Evaluation(sum_logs(ratio), log_likelihood, monitored), gradient
 
 
@@ -106,7 +106,7 @@ def evidence_slopes(
 ) -> tuple[np.ndarray, _EvidenceSlopes]:
     """The log-likelihood (n,) of every look, thickness and recovered mass, and its slopes."""
     subjects, looks = parameters.looking, model.looks
-    by = _EvidenceSlopes(*map(np.zeros_like, (states, parameters.residue, *subjects)))
+    by = _EvidenceSlopes(*map(np.zeros_like, (states, parameters.residue, *subjects[:3])))
     look = looks.model(subjects)
     at_site = look.relative * states[looks.state]
     chance, by_shift, by_precision = looks.slopes(look, visible_log(at_site))
@@ -133,18 +133,21 @@ def _gather(into: np.ndarray, which: np.ndarray, slopes: np.ndarray) -> None:
 
 
 def back_through_states(model: BoilerModel, states: np.ndarray, parameters: Parameters, by_state: np.ndarray):
-    """Slopes by growth (J, n), start (n,) and residue (D, n), from slopes by state (K, n), which are used up."""
-    by_growth = np.empty((model.timeline.intervals, states.shape[1]))
+    """Slopes by growth (J, n), start (n,) and residue (F D, n), from slopes by state (F K, n), which are used up."""
+    by_growth, by_start = np.zeros((model.timeline.intervals, states.shape[1])), np.zeros(states.shape[1])
     by_residue = np.zeros_like(parameters.residue)
-    for k, (step, index) in reversed(list(enumerate(model.timeline.steps))):
-        later = by_state[k + 1]
-        if step == "grow":
-            by_growth[index] = later
-            by_state[k] += later
-        else:
-            by_residue[index] = later * states[k]
-            by_state[k] += later * parameters.residue[index]
-    return by_growth, by_state[0], by_residue
+    for surface in range(1 + len(model.own)):
+        first, descale = surface * model.states, surface * len(model.timeline.descales)
+        for k, (step, index) in reversed(list(enumerate(model.timeline.steps, first))):
+            later = by_state[k + 1]
+            if step == "grow":
+                by_growth[index] += later
+                by_state[k] += later
+            else:
+                by_residue[descale + index] = later * states[k]
+                by_state[k] += later * parameters.residue[descale + index]
+        by_start += by_state[first]
+    return by_growth, by_start, by_residue
 
 
 def back_through_growth(grown: np.ndarray, root: SignedRoot, parameters: Parameters, by_growth: np.ndarray):
@@ -162,7 +165,22 @@ def back_through_growth(grown: np.ndarray, root: SignedRoot, parameters: Paramet
     return by_root * root.by_innovation, by_mean, by_log_dispersion
 
 
-def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, static: _Static) -> None:
+def back_through_paths(
+    model: BoilerModel, u: np.ndarray, by_path: dict[str, np.ndarray], exponent: np.ndarray, static: _Static
+) -> None:
+    """Slopes by the steps and starts of waters' paths, from slopes by their log concentrations (E, n)."""
+    for water, path in model.timeline.paths.items():
+        moved, slopes = model.path(water, u), by_path[water]
+        for one in path.readings:
+            slopes[one.epoch] += exponent * one.slope(moved)
+        static.add(unknowns.start(water), slopes.sum(axis=0))
+        for place, slope in enumerate(path.sums.T @ slopes):
+            static.add(unknowns.step(water, place), slope)
+
+
+def back_through_supply(
+    model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, exponent: np.ndarray, static: _Static
+) -> None:
     """Slopes by capture, activation, degassing, use and strengths, from slopes by the mean growth (J, n)."""
     line, boiler = model.timeline, model.facts.boiler
     factor = model.use_factor(u)
@@ -175,17 +193,20 @@ def back_through_supply(model: BoilerModel, u: np.ndarray, by_mean: np.ndarray, 
     )
     floor, scale = np.exp(model.value(unknowns.FLOOR, u)), share / boiler.wetted_area_cm2
     by_logit = by_degassing = by_factor = by_floor = 0.0
-    for k, water in enumerate(line.waters):
-        table, log_factor = model.tables[water], model.log_factor(water, u)
+    by_path = {water: np.zeros((len(path.knots), u.shape[1])) for water, path in line.paths.items()}
+    for k, (span, log_factor) in enumerate(zip(line.spans, model.log_factors(u), strict=True)):
+        table = model.tables[span.water]
         levels, slopes = read_table(table, log_factor), table_slopes(table, log_factor)
         potential = floor + blend_potential(*levels, degassing, boiler.steam_share)
         by_potential = by_litre[k] * scale
         by_floor = by_floor + by_potential * floor
         by_log_factor = by_potential * blend_potential(*slopes, degassing, boiler.steam_share)
-        static.add(unknowns.concentration(water), table.log_sd * by_log_factor)
+        static.add(unknowns.concentration(span.water), table.log_sd * by_log_factor)
+        by_path[span.water][span.epoch] += by_log_factor
         by_degassing = by_degassing + by_potential * (1.0 - boiler.steam_share) * (levels[1] - levels[0])
         by_logit = by_logit + by_potential * potential * (1.0 - share)
         by_factor = by_factor + by_planned[k] * potential * scale
+    back_through_paths(model, u, by_path, exponent, static)
     static.add(unknowns.CAPTURE, by_logit)
     static.add(unknowns.ACTIVATION, by_logit * inverse_temperature_gap(boiler.temperature_c))
     static.add(unknowns.DEGASSING, by_degassing * degassing * (1.0 - degassing))

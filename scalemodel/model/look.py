@@ -37,6 +37,8 @@ class LookModel(NamedTuple):
         One over the method's reading error sigma [-].
     shift : array (...)
         The inspector's shift of every cut point [-]; positive means milder grades.
+    beside : array (...)
+        What the site carries over r beside the deposit that is asked about, as descales left it otherwise [mg/cm2].
 
     >>> look = LookModel(1.0, 1 / 0.35, 0.0)
     >>> round(float(look.probability(2, 2, 2.98)), 4), float(look.probability(0, 4, 2.0))
@@ -46,6 +48,7 @@ class LookModel(NamedTuple):
     relative: np.ndarray | float
     precision: np.ndarray | float
     shift: np.ndarray | float
+    beside: np.ndarray | float = 0.0
 
     @classmethod
     def of_unknowns(cls, log_relative, log_error, shift, xp=np) -> LookModel:
@@ -58,7 +61,7 @@ class LookModel(NamedTuple):
 
     def latent(self, deposit, xp=np):
         """What is judged [ln mg/cm2], of deposits on the reference surface [mg/cm2]."""
-        return visible_log(self.relative * deposit, xp)
+        return visible_log(self.relative * (deposit + self.beside), xp)
 
     def inputs(self, bounds, latent):
         """Probit inputs [-]: how far bounds of grades [ln mg/cm2] lie above the latent values, in reading errors."""

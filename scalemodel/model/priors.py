@@ -48,6 +48,10 @@ READING_GLANCE = Prior(-0.5108256237659907, 0.3, "ln", "the same for a glance th
 LENIENCY = Prior(0.0, 0.25, "ln", "an inspector's shift of every cut point")
 RELATIVE = Prior(-0.4, 0.5, "ln", "a site's deposit against the reference surface")
 RESIDUE_FULL = Prior(-2.2, 0.8, "logit", "share of the deposit that a full descale leaves")
+RESIDUE_UNSEEN = Prior(-1.3, 1.0, "logit", "share of the deposit that a full descale leaves where nobody looked")
+"""Between the two others: that a descale was full is what was meant. A look at the reference surface after it, or the
+scale recovered, says that it was one at which such things are seen to."""
+
 RESIDUE_PARTIAL = Prior(-0.4, 0.8, "logit", "share of the deposit that a partial descale leaves")
 STRENGTH = Prior(0.0, 1.0, "sd", "a water's concentration, in its own log-sd", student_t(3.0))
 """Heavy tails, in units of what a normal would have at one sd: evidence can say that this is not the water one was told

@@ -114,15 +114,24 @@ def mix_supply(facts: BoilerFacts, shares: Sequence[tuple[str, float]]) -> Suppl
     return Supply(name, whole, table, parts, tuple((supply.water, share) for supply, share in found))
 
 
-def log_factor(log_sd: float, concentration):
-    """Log concentration factor ln f [-] of a water from its concentration in log-sds, an array of any shape.
+def log_factor(log_sd: float, concentration, moved=0.0):
+    """Log concentration factor ln f [-] of a water, an array of any shape.
+
+    Parameters
+    ----------
+    log_sd : float
+        Of what is told of the water.
+    concentration : array
+        How much stronger it is all along, in log-sds.
+    moved : array
+        How its concentration moved in time, `scalemodel.model.wandering` [ln].
 
     It is kept within the table, a twentieth to twenty times what was told of the water.
     """
-    return np.clip(log_sd * concentration, LOG_FACTORS[0], LOG_FACTORS[-1])
+    return np.clip(log_sd * concentration + moved, LOG_FACTORS[0], LOG_FACTORS[-1])
 
 
-def log_factor_of_mix(supply: Supply, concentrations: Sequence[np.ndarray]) -> np.ndarray:
-    """ln f (n,) of a mix from its parts' concentrations (n,) in their log-sds, in their order: ``ln(sum(w_i f_i))``."""
-    parts = zip(supply.parts, concentrations, strict=True)
-    return np.log(sum(part * np.exp(log_factor(log_sd, c)) for (_, part, log_sd), c in parts))
+def log_factor_of_mix(supply: Supply, concentrations: Sequence[np.ndarray], moved: Sequence[np.ndarray]) -> np.ndarray:
+    """ln f (n,) of a mix from its parts', in their order: ``ln(sum(w_i f_i))``; arguments as for `log_factor`."""
+    parts = zip(supply.parts, concentrations, moved, strict=True)
+    return np.log(sum(part * np.exp(log_factor(log_sd, c, m)) for (_, part, log_sd), c, m in parts))

@@ -6,19 +6,29 @@ are cut only at looks and descales, so a record that changes nothing changes no 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import NamedTuple
 
 import numpy as np
 
 from scalemodel.errors import EvidenceError, Remedy, UnknownNameError
 from scalemodel.logbook.records import WALL, Absence, BoilerFacts, Descale, Fill, Inspection
 from scalemodel.model.use import UsePlan, use_plan, with_last_days
+from scalemodel.model.wandering import Wandering, paths_of
+
+
+class Span(NamedTuple):
+    """A water in one epoch of its path."""
+
+    water: str
+    epoch: int
 
 
 @dataclass(frozen=True)
 class Timeline:
-    """A boiler's history as arrays; J intervals, K states, W waters drawn.
+    """A boiler's history as arrays; J intervals, K states, W spans of the waters drawn.
 
     State 0 is the start; each growth interval and each descale adds a state.
 
@@ -29,7 +39,10 @@ class Timeline:
         How each state follows from the one before.
     recorded_l, planned_l : arrays (J, W) [L]
         Litres on record, and litres filled in at the plan's rate.
-    waters : tuple of str, length W
+    spans : tuple of Span, length W
+        Each water drawn, in each epoch of its path in which it was.
+    paths : mapping of water to Wandering
+        How the concentration of each water moves, up to ``as_of``.
     looks : tuple of (state, Inspection)
     descales : tuple of (state before, Descale)
     plan : UsePlan
@@ -43,7 +56,8 @@ class Timeline:
     steps: tuple[tuple[str, int], ...]
     recorded_l: np.ndarray
     planned_l: np.ndarray
-    waters: tuple[str, ...]
+    spans: tuple[Span, ...]
+    paths: Mapping[str, Wandering]
     looks: tuple[tuple[int, Inspection], ...]
     descales: tuple[tuple[int, Descale], ...]
     plan: UsePlan
@@ -55,6 +69,15 @@ class Timeline:
     @property
     def intervals(self) -> int:
         return len(self.recorded_l)
+
+    @property
+    def waters(self) -> tuple[str, ...]:
+        """The waters drawn, in order."""
+        return tuple(self.paths)
+
+
+END = 10**7
+"""A day after all others (ordinal)."""
 
 
 class Ledger:
@@ -68,10 +91,26 @@ class Ledger:
         self.first, self.rate = facts.boiler.installed_on.toordinal(), plan.litres_per_day
         self._sum_use(facts)
         self._sum_unrecorded(facts.as_of.toordinal(), plan)
+        self._cut_fills(facts)
+
+    def _cut_fills(self, facts: BoilerFacts) -> None:
+        """Which span is drawn from which day on: every fill, cut where an epoch of its water begins."""
         fills = sorted(facts.fills, key=lambda f: f.from_date)
-        self.waters = tuple(dict.fromkeys(f.water for f in fills))
-        self.edges = [self.first, *[max(self.first, f.from_date.toordinal()) for f in fills[1:]]]
-        self.drawn = [self.waters.index(f.water) for f in fills]
+        starts = [self.first, *(max(self.first, f.from_date.toordinal()) for f in fills[1:])]
+        begun: dict[str, int] = {}
+        for fill, start in zip(fills, starts, strict=True):
+            begun.setdefault(fill.water, start)
+        self.paths = paths_of(facts.water_tests, begun, facts.as_of.toordinal())
+        drawn: list[tuple[int, Span]] = []
+        for fill, start, end in zip(fills, starts, [*starts[1:], END], strict=True):
+            edges = self.paths[fill.water].edges
+            epoch = sum(edge <= start for edge in edges)
+            drawn.append((start, Span(fill.water, epoch)))
+            inner = [edge for edge in edges if start < edge < end]
+            drawn += [(edge, Span(fill.water, epoch + k)) for k, edge in enumerate(inner, 1)]
+        self.spans = tuple(dict.fromkeys(span for _, span in drawn))
+        self.edges = [start for start, _ in drawn]
+        self.drawn = [self.spans.index(span) for _, span in drawn]
 
     def _sum_use(self, facts: BoilerFacts) -> None:
         days, litres, covered = [self.first], [0.0], [0.0]
@@ -96,15 +135,15 @@ class Ledger:
         self._filled = np.concatenate([[0.0], np.where(weights > 0.0, bare, 0.0).cumsum()])
 
     def between(self, start: int, end: int) -> tuple[np.ndarray, np.ndarray]:
-        """Recorded and planned litres by water (W,) [L] over the days [start, end)."""
-        recorded, planned = np.zeros(len(self.waters)), np.zeros(len(self.waters))
-        bounds = [*self.edges, 10**7]
-        for k, water in enumerate(self.drawn):
+        """Recorded and planned litres by span (W,) [L] over the days [start, end)."""
+        recorded, planned = np.zeros(len(self.spans)), np.zeros(len(self.spans))
+        bounds = [*self.edges, END]
+        for k, span in enumerate(self.drawn):
             low, high = max(start, bounds[k]), min(end, bounds[k + 1])
             if low < high:
                 l0, l1 = (float(np.interp(day, self.days, self.litres)) for day in (low, high))
-                recorded[water] += l1 - l0
-                planned[water] += (self._worth[high - self.first] - self._worth[low - self.first]) * self.rate
+                recorded[span] += l1 - l0
+                planned[span] += (self._worth[high - self.first] - self._worth[low - self.first]) * self.rate
         return recorded, planned
 
     def filled_days(self, start: int, end: int) -> int:
@@ -185,14 +224,15 @@ def build_timeline(facts: BoilerFacts, litres_per_day: float | None = None, wate
                 steps.append(("descale", len(descales) - 1))
                 dates.append(day)
         looks += [(len(dates) - 1, e) for e in today if isinstance(e, Inspection) and after and e.after_descale]
-    shape = (len(recorded), len(ledger.waters))
+    shape = (len(recorded), len(ledger.spans))
     tail = ledger.between(dates[-1].toordinal(), facts.as_of.toordinal())
     return Timeline(
         tuple(dates),
         tuple(steps),
         np.reshape(recorded, shape),
         np.reshape(planned, shape),
-        ledger.waters,
+        ledger.spans,
+        ledger.paths,
         tuple(looks),
         tuple(descales),
         plan,

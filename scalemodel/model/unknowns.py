@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
 from enum import StrEnum
 from typing import NamedTuple
 
 import numpy as np
 
 from scalemodel.errors import UnknownNameError
-from scalemodel.logbook.records import METHODS, WALL, BoilerFacts, Site
+from scalemodel.logbook.records import METHODS, WALL, BoilerFacts, Descale, Site
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
 from scalemodel.model.timeline import Timeline
+from scalemodel.model.wandering import Wandering, step_prior
 
 
 class Kind(StrEnum):
@@ -25,14 +27,17 @@ class Kind(StrEnum):
     INITIAL = "initial"
     USE = "use"
     CONCENTRATION = "strength"
+    START = "start"
+    STEP = "step"
     READING = "reading"
     LENIENCY = "leniency"
     RELATIVE = "relative"
     RESIDUE = "residue"
+    SITE_RESIDUE = "site residue"
 
 
 class Unknown(NamedTuple):
-    """One unknown: its kind, and whose it is (None where the boiler has but one of the kind).
+    """One unknown: its kind, whose it is (None where the boiler has but one of the kind), and which of those.
 
     >>> str(CAPTURE), str(leniency("anna")), str(residue(0))
     ('capture', 'leniency anna', 'residue 0')
@@ -40,9 +45,10 @@ class Unknown(NamedTuple):
 
     kind: Kind
     subject: str | int | None = None
+    place: int | None = None
 
     def __str__(self) -> str:
-        return self.kind.value if self.subject is None else f"{self.kind.value} {self.subject}"
+        return " ".join(str(part) for part in self if part is not None)
 
 
 CAPTURE, ACTIVATION, DEGASSING = Unknown(Kind.CAPTURE), Unknown(Kind.ACTIVATION), Unknown(Kind.DEGASSING)
@@ -55,6 +61,16 @@ NEXT_RESIDUE = Unknown(Kind.RESIDUE, "of the next full descale")
 def concentration(water: str) -> Unknown:
     """How much stronger a water is than its tests say."""
     return Unknown(Kind.CONCENTRATION, water)
+
+
+def start(water: str) -> Unknown:
+    """Where a water's concentration stood on the day of its first test, against the mean of all."""
+    return Unknown(Kind.START, water)
+
+
+def step(water: str, place: int) -> Unknown:
+    """How a water's concentration moved from one knot of its path to the next."""
+    return Unknown(Kind.STEP, water, place)
 
 
 def reading(method: str) -> Unknown:
@@ -77,6 +93,34 @@ def residue(descale: int) -> Unknown:
     return Unknown(Kind.RESIDUE, descale)
 
 
+def site_residue(site: str, descale: int) -> Unknown:
+    """What a descale left at a site with a surface of its own, by its place in the timeline."""
+    return Unknown(Kind.SITE_RESIDUE, site, descale)
+
+
+def own_surfaces(facts: BoilerFacts, timeline: Timeline) -> tuple[str, ...]:
+    """The sites that were looked at after a descale, the reference surface apart.
+
+    A descale need not clean every site alike, so each of these has a deposit, and residues, of its own. Before the
+    first descale, and where nobody looked after one, a site carries its share of what the reference surface does.
+    """
+    first = min((state for state, _ in timeline.descales), default=None)
+    seen = (look.site for state, look in timeline.looks if first is not None and state > first)
+    return tuple(site for site in dict.fromkeys(seen) if site != facts.reference_site)
+
+
+def is_settled(facts: BoilerFacts, descale: Descale) -> bool:
+    """Whether somebody looked at the reference surface between a descale and the next, or weighed what came off."""
+    if descale.scale_recovered_g is not None:
+        return True
+    until = min((one.date for one in facts.descales if one.date > descale.date), default=date.max)
+    return any(
+        look.after_descale if look.date == descale.date else look.date < until or not look.after_descale
+        for look in facts.inspections
+        if look.site == facts.reference_site and look.tells and descale.date <= look.date <= until
+    )
+
+
 def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior]:
     """Every unknown on which some record bears, with its prior, in the order of the rows of u."""
     found = [CAPTURE, ACTIVATION, DEGASSING, DISPERSION, FLOOR]
@@ -84,12 +128,18 @@ def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior
         found.append(INITIAL)
     if timeline.planned_l.any():
         found.append(USE)
-    found += map(concentration, timeline.waters)
+    for water, path in timeline.paths.items():
+        found.append(concentration(water))
+        if path.readings:
+            found.append(start(water))
+        found += (step(water, place) for place in range(len(path.years)))
     for _, look in timeline.looks:
         found += [reading(look.method), leniency(look.inspector)]
         if look.site != facts.reference_site:
             found.append(relative(look.site))
     found += map(residue, range(len(timeline.descales)))
+    for site in own_surfaces(facts, timeline):
+        found += (site_residue(site, descale) for descale in range(len(timeline.descales)))
     return {unknown: prior_of(unknown, facts, timeline) for unknown in dict.fromkeys(found)}
 
 
@@ -133,6 +183,10 @@ def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> P
     match unknown:
         case Unknown(Kind.CONCENTRATION, water) if water in {w.water for w in facts.waters}:
             return priors.STRENGTH
+        case Unknown(Kind.START, water) if water in timeline.paths and timeline.paths[water].readings:
+            return start_prior(timeline.paths[water])
+        case Unknown(Kind.STEP, water, int(place)) if 0 <= place < len(_years(timeline, water)):
+            return step_prior(_years(timeline, water)[place])
         case Unknown(Kind.LENIENCY, str()):
             return priors.LENIENCY
         case Unknown(Kind.READING, method) if method in METHODS:
@@ -140,9 +194,28 @@ def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> P
         case Unknown(Kind.RELATIVE, site) if site in {WALL, *sites} - {facts.reference_site}:
             return relative_prior(sites.get(site))
         case Unknown(Kind.RESIDUE, int(index)) if 0 <= index < len(timeline.descales):
-            full = timeline.descales[index][1].scope == "full"
-            return priors.RESIDUE_FULL if full else priors.RESIDUE_PARTIAL
+            return residue_prior(facts, timeline.descales[index][1])
+        case Unknown(Kind.SITE_RESIDUE, str(site), int(index)) if 0 <= index < len(timeline.descales):
+            if site in own_surfaces(facts, timeline):
+                full = timeline.descales[index][1].scope == "full"
+                return priors.RESIDUE_FULL if full else priors.RESIDUE_PARTIAL
     return None
+
+
+def residue_prior(facts: BoilerFacts, descale: Descale) -> Prior:
+    """What a descale left on the reference surface: a full one where nobody looked is partly known."""
+    if descale.scope != "full":
+        return priors.RESIDUE_PARTIAL
+    return priors.RESIDUE_FULL if is_settled(facts, descale) else priors.RESIDUE_UNSEEN
+
+
+def _years(timeline: Timeline, water: str | int | None) -> tuple[float, ...]:
+    return timeline.paths[water].years if water in timeline.paths else ()
+
+
+def start_prior(path: Wandering) -> Prior:
+    """Where a path stands at its first test: what that test says, within what it repeats to [ln]."""
+    return Prior(path.start.log_ratio, path.start.log_sd, "ln", "a water's concentration at its first test")
 
 
 def degassing_prior(steam_share: float) -> Prior:

@@ -26,6 +26,7 @@ from scalemodel.model.look import RECOVERED, THICKNESS, look_model, visible_log
 from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply_law import blend_potential, capture_fraction
 from scalemodel.model.tailed_normal import LOOK_ERROR
+from scalemodel.model.wandering import Wandering
 from scalemodel.water.potential import LOG_FACTORS
 
 LEAST_MEAN_MG_CM2 = 1e-9
@@ -78,24 +79,49 @@ def build_twin(source: BoilerModel) -> Twin:
         nu = pt.exp(value[unknowns.DISPERSION])
         share = capture_fraction(value[unknowns.CAPTURE], value[unknowns.ACTIVATION], facts.boiler.temperature_c, xp=pt)
         degassing = pt.sigmoid(value[unknowns.DEGASSING])
+        paths = {water: path_of(pt, path, water, value) for water, path in line.paths.items()}
         each = [
             share
             * (pt.exp(value[unknowns.FLOOR]) + blend_potential(
-                *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[unknowns.concentration(w)])
+                *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[unknowns.concentration(w)] + paths[w][e])
                   for column in table.potentials),
                 degassing, facts.boiler.steam_share,
             )) / facts.boiler.wetted_area_cm2
-            for w, table in ((w, source.tables[w]) for w in line.waters)
+            for w, e, table in ((w, e, source.tables[w]) for w, e in line.spans)
         ]  # fmt: skip
         use = pt.exp(line.plan.log_sd * value[unknowns.USE]) if unknowns.USE in value else 1.0
         litres = line.recorded_l[growing] + line.planned_l[growing] * use
         mean = pt.dot(litres, pt.stack(each)) + LEAST_MEAN_MG_CM2
         growth = pm.Wald("growth", mu=mean, lam=mean**2 / nu, shape=len(growing))
-        states = chain_states(pt, source, value, dict(zip(growing.tolist(), range(len(growing)), strict=True)), growth)
-        pm.Deterministic("deposit", states[-1])
-        total = evidence(pt, source, value, states)
+        place = dict(zip(growing.tolist(), range(len(growing)), strict=True))
+        states = [
+            state
+            for surface in range(1 + len(source.own))
+            for state in chain_states(pt, source, value, place, growth, surface)
+        ]
+        pm.Deterministic("deposit", states[source.states - 1])
+        total = evidence(pt, source, value, states) + evidence_of_tests(pt, source, paths)
         pm.Potential("records", total)
     return Twin(model, growing, total, source)
+
+
+def path_of(pt, path: Wandering, water: str, value: dict) -> list:
+    """How the log concentration of a water moved, by epoch, scalars."""
+    at = [value[unknowns.start(water)] if path.readings else pt.constant(0.0)] * len(path.knots)
+    for epoch in range(path.reference + 1, len(path.knots)):
+        at[epoch] = at[epoch - 1] + value[unknowns.step(water, epoch - 1)]
+    for epoch in reversed(range(path.reference)):
+        at[epoch] = at[epoch + 1] + value[unknowns.step(water, epoch)]
+    return at
+
+
+def evidence_of_tests(pt, source: BoilerModel, paths: dict[str, list]):
+    """Log-likelihood of every later test of a water, a scalar."""
+    total = pt.constant(0.0)
+    for water, path in source.timeline.paths.items():
+        for one in path.readings:
+            total = total + one.log_density(paths[water], pt)
+    return total
 
 
 def straight_lines(pt, knots: np.ndarray, values: np.ndarray, at):
@@ -106,12 +132,13 @@ def straight_lines(pt, knots: np.ndarray, values: np.ndarray, at):
     return values[0] + pt.sum(bends * pt.maximum(at - knots[:-1], 0.0))
 
 
-def chain_states(pt, source: BoilerModel, value: dict, place: dict[int, int], growth) -> list:
-    """Deposit at every state of the timeline, scalars."""
+def chain_states(pt, source: BoilerModel, value: dict, place: dict[int, int], growth, surface: int) -> list:
+    """Deposit on one surface at every state of the timeline, scalars."""
+    residues = source.residues[surface * len(source.timeline.descales) :]
     states = [pt.exp(value[unknowns.INITIAL]) if unknowns.INITIAL in value else pt.constant(0.0)]
     for step, index in source.timeline.steps:
         if step == "descale":
-            states.append(states[-1] * pt.sigmoid(value[unknowns.residue(index)]))
+            states.append(states[-1] * pt.sigmoid(value[residues[index]]))
         else:
             states.append(states[-1] + growth[place[index]] if index in place else states[-1])
     return states
@@ -127,7 +154,8 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
     facts = source.facts
     for state, look in source.timeline.looks:
         reads = look_model(value.__getitem__, facts, look.site, look.method, look.inspector, pt)
-        latent = reads.latent(states[state], pt)
+        there = states[source.surface_of(look.site).start + state]
+        latent = reads.latent(there, pt)
         low, high = LOOK_ERROR.nothing, LOOK_ERROR.everything
         if look.grade_low > 0:
             low = LOOK_ERROR.parts(reads.inputs(LOG_BOUNDS[look.grade_low], latent), pt, normal_cdf)
@@ -138,7 +166,7 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
         total = total + pt.log(sum(stretches))
         if look.thickness_um is not None:
             measured = thickness_to_deposit(look.thickness_um)
-            total = total + THICKNESS.log_density(measured, reads.relative * states[state], pt)
+            total = total + THICKNESS.log_density(measured, reads.relative * there, pt)
     for index, (state, descale) in enumerate(source.timeline.descales):
         if descale.scale_recovered_g is not None:
             removed = (1.0 - pt.sigmoid(value[unknowns.residue(index)])) * states[state]

@@ -193,10 +193,9 @@ def foretell(replication: Replication) -> Foretold:
 
 def true_path(truth: Forecast, rng: np.random.Generator) -> np.ndarray:
     """One path of the site's deposit on DAYS_AHEAD (T,) [mg/cm2], from a posterior that holds a single draw."""
-    mean = np.diff(truth.use_days(np.array(DAYS_AHEAD)) * truth.growth_a_day[0], prepend=0.0)
-    mean[0] += truth.growth_to_now[0]
+    mean = np.diff(truth.growth_after(np.array(DAYS_AHEAD))[:, 0], prepend=0.0)
     grown = draw_growth(rng, mean, truth.irregularity[0])
-    return truth.relative * (truth.posterior.deposits[-1, 0] + np.cumsum(grown))
+    return truth.relative * (truth.last_deposit[0] + np.cumsum(grown))
 
 
 def miss_z(stated: np.ndarray, happened: np.ndarray, weight: np.ndarray) -> float:

@@ -78,7 +78,7 @@ def litres_times_meter(facts: BoilerFacts, looks: Sequence[Inspection]) -> Itera
 def doses_of(facts: BoilerFacts) -> dict[int, float]:
     """Litres x meter reading an area since the last descale at every look [mg/cm2], by the look's identity."""
     line = build_timeline(facts)
-    meters = np.array([find_supply(facts, water).analysis.tds_mg_l for water in line.waters])
+    meters = np.array([find_supply(facts, water).analysis.tds_mg_l for water, _ in line.spans])
     grown = (line.recorded_l + line.planned_l) @ meters / facts.boiler.wetted_area_cm2
     states = [0.0]
     for step, index in line.steps:

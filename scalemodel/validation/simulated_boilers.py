@@ -43,21 +43,22 @@ def simulate(model: BoilerModel, rng: np.random.Generator) -> tuple[np.ndarray, 
     mass are drawn too; by the law, one on next to nothing may fall below zero, by at most what 0.02 mg/cm2 makes.
     """
     x = model.draw_prior(rng, 1)
-    states, line = model.deposits(x)[:, 0], model.timeline
+    surfaces, line = model.surfaces(x)[:, 0], model.timeline
     residue = model.parameters(x[: model.static_dim]).residue
     found: dict[int, Inspection] = {}
     for state, look in line.looks:
         reads = model.look_model(x, look).part(0)
-        grade = reads.draw_grade(rng, states[state])
+        there = surfaces[model.surface_of(look.site)][state]
+        grade = reads.draw_grade(rng, there)
         low, high = draw_range(rng, grade, look.grade_high - look.grade_low)
         thickness = look.thickness_um
         if thickness is not None:
-            thickness = deposit_to_thickness(THICKNESS.draw(rng, reads.relative * states[state]))
+            thickness = deposit_to_thickness(THICKNESS.draw(rng, reads.relative * there))
         found[id(look)] = replace(look, grade_low=low, grade_high=high, thickness_um=thickness)
     weighed: dict[int, Descale] = {}
     for index, (state, descale) in enumerate(line.descales):
         if descale.scale_recovered_g is not None:
-            deposit = RECOVERED.draw(rng, (1.0 - residue[index, 0]) * states[state])
+            deposit = RECOVERED.draw(rng, (1.0 - residue[index, 0]) * surfaces[state])
             mass = deposit * model.facts.boiler.wetted_area_cm2 / 1000.0
             descale = replace(descale, scale_recovered_g=mass)
         weighed[id(line.descales[index][1])] = descale

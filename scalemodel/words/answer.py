@@ -107,6 +107,7 @@ def opening(answer: Deferral) -> Opening:
             f"they do); ask again with --particles {answer.engine.particles} before you lean on this."
         )
     said = [
+        *unsettled_words(answer),
         *cheapest_words(answer),
         f"Risk that scale at the {answer.site} has reached {answer.threshold_words} today: {percent(answer.risk_now)}; "
         f"you accept {percent(answer.tolerance)}.",
@@ -114,6 +115,27 @@ def opening(answer: Deferral) -> Opening:
     if answer.status is not Status.LOOK_AGAIN:
         said += _when_words(answer)
     return Opening(_head(answer), tuple(warnings), tuple(said))
+
+
+def unsettled_words(answer: Deferral) -> list[str]:
+    """What is not known of the last descale, and the look that would settle it."""
+    last = answer.residue[-1] if answer.residue else None
+    if last is None or last.settled or last.scope != "full":
+        return []
+    where = answer.basis.facts.reference_site
+    left = f"about {last.share.p50:.0%}, and {last.share.p90:.0%} or more in one case of ten"
+    said = f" the {where} was not looked at: it is taken to have left {left}. A look there settles it."
+    return [Sentence("After the descale on ", last.date, said)]
+
+
+def test_words(answer: Deferral) -> list[str]:
+    """How old the last test of the water is, and what a new one would be worth."""
+    if answer.last_test is None or answer.test_worth_days is None:
+        return []
+    age, worth = (answer.as_of - answer.last_test).days, round(answer.test_worth_days)
+    told = f"is worth about {counted(worth, 'day')} of waiting" if worth else "would hardly move the date"
+    water = answer.basis.plan.water
+    return [f"The last test of {water} is {counted(age, 'day')} old; one of its hardness now {told}."]
 
 
 def cheapest_words(answer: Deferral) -> list[str]:
@@ -143,6 +165,7 @@ def _when_words(answer: Deferral) -> list[str]:
         said.append(Sentence("How sure: of ten boilers with these records ", _spread_words(answer, p10, p90), "."))
     if answer.held_by_milder:
         said.append("The date is the one that a milder latest look would give: a worse look must not give a later one.")
+    said += test_words(answer)
     if answer.mc_error_days is not None:
         moved = counted(max(1, round(answer.mc_error_days)), "day")
         said.append(f"Another run of the same records would move the date by about {moved}.")

@@ -265,7 +265,8 @@ def test_a_confirmed_alarm_says_who_agrees_and_to_descale(alarmed):
     head, second, *_ = first_sentences(answer)
     assert f"grade 3 or worse was seen at the wall on {day(356)} by Ben, and grade 4 on {day(355)} by Ada" in head
     assert "descale now" in second
-    descaled = replace(alarmed, inspections=seen, descales=(Descale("urn", day(358)),))
+    cleaned = (*seen, look(358, 0, after_descale=True))
+    descaled = replace(alarmed, inspections=cleaned, descales=(Descale("urn", day(358)),))
     assert api.defer(descaled, particles=100).status.waits
 
 

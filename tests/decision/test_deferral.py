@@ -39,10 +39,12 @@ def test_risk_never_falls_and_agrees_with_the_drawn_deposits():
 
 def test_a_smaller_tolerance_or_threshold_is_never_later():
     facts = history(*SEEN)
-    by_tolerance = [api.defer(facts, tolerance=t).defer_until for t in (0.02, 0.05, 0.1, 0.3)]
+    by_tolerance = [api.prepare(facts, tolerance=t).last_safe or -1 for t in (0.02, 0.05, 0.1, 0.3)]
     assert by_tolerance == sorted(by_tolerance)
-    by_threshold = [api.defer(facts, threshold_mg_cm2=x).defer_until for x in (4.0, 6.0, 9.0)]
+    by_threshold = [api.prepare(facts, threshold_mg_cm2=x).last_safe or -1 for x in (4.0, 6.0, 9.0)]
     assert by_threshold == sorted(by_threshold)
+    assert by_tolerance[-1] > by_tolerance[0]
+    assert by_threshold[-1] > by_threshold[0]
 
 
 def test_thresholds_by_grade_thickness_and_deposit_agree():

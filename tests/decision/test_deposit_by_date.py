@@ -39,7 +39,7 @@ def test_the_band_is_the_posterior_at_the_states(site):
     dates = np.array(band.dates)
     for k, state in enumerate(posterior.model.timeline.state_dates):
         (places,) = np.nonzero(dates == state)
-        expected = quantiles(forecast.relative * posterior.deposits[k])
+        expected = quantiles(forecast.relative * posterior.deposits_at(site)[k])
         assert any(np.allclose(at(band, p), expected) for p in places)
     assert band.dates[0] == day(0)
     assert band.p90[0] == 0.0
@@ -66,12 +66,15 @@ def test_past_and_forecast_meet_and_the_forecast_is_that_of_the_drawn_deposits()
 
 
 def test_between_looks_the_deposit_follows_the_litres():
-    """Nine tenths of the water drawn in the first half of an interval bring nine tenths of its growth."""
+    """Nine tenths of the water drawn in the first half of an interval bring nine tenths of its growth.
+
+    Within what the water may have moved between the halves, a hundredth or two.
+    """
     uses = (Use("urn", day(0), day(50), litres=90.0), Use("urn", day(50), day(100), litres=10.0))
     forecast = api.prepare(history(look(100, 1, 2), days=100, uses=uses)).forecast
     band = past_band(forecast)
     half, end = band.dates.index(day(50)), band.dates.index(day(100))
-    np.testing.assert_allclose(at(band, half), 0.9 * at(band, end))
+    np.testing.assert_allclose(at(band, half), 0.9 * at(band, end), rtol=0.02)
 
 
 def test_an_interval_without_water_stays_level():

@@ -113,7 +113,7 @@ def test_what_was_learned_of_the_tap_holds_in_its_mixes(asked):
     forecast = asked.forecast
     (supply,) = supplies_for(FACTS, (), MIXES[2:])
     tap = forecast.posterior.unknown(concentration("tap"))
-    learned = forecast.posterior.supplies["tap"].table.log_sd * tap
+    learned = forecast.posterior.supplies["tap"].table.log_sd * tap + forecast.moved("tap")
     assert np.corrcoef(forecast.log_factor(supply), learned)[0, 1] > 0.99
     assert forecast.log_factor(supply).mean() == pytest.approx(learned.mean(), abs=0.05)
 

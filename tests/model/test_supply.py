@@ -78,7 +78,7 @@ def test_the_order_of_three_waters_does_not_matter():
 def test_the_concentration_of_a_mix_follows_from_that_of_its_parts(z_tap, z_soft, share):
     """The table at the weighted factor against the two waters scaled, mixed and heated in full."""
     supply = mix_supply(FACTS, (("tap", share), ("soft", 1.0 - share)))
-    mixed = log_factor_of_mix(supply, (np.array([z_tap]), np.array([z_soft])))
+    mixed = log_factor_of_mix(supply, (np.array([z_tap]), np.array([z_soft])), (0.0, 0.0))
     tap, soft = (find_supply(FACTS, name).analysis for name in ("tap", "soft"))
     exact = mix(scaled(tap, z_tap), scaled(soft, z_soft), share)
     temperature = FACTS.boiler.temperature_c
@@ -89,3 +89,4 @@ def test_the_concentration_of_a_mix_follows_from_that_of_its_parts(z_tap, z_soft
 
 def test_a_concentration_stays_within_the_table():
     assert log_factor(0.25, np.array([-1e9, 2.0, 1e9])).tolist() == [-3.0, 0.5, 3.0]
+    assert log_factor(0.25, np.array([2.0, 2.0]), np.array([0.25, 9.0])).tolist() == [0.75, 3.0]

@@ -28,7 +28,20 @@ def test_a_water_change_inside_an_interval_splits_its_litres():
     facts = history(look(100, 1), fills=(Fill("urn", START, "tap"), Fill("urn", day(40), "soft")))
     line = build_timeline(facts)
     assert line.waters == ("tap", "soft")
-    np.testing.assert_allclose(line.recorded_l[0], [40 * 0.43, 60 * 0.43])
+    tap = [span.water == "tap" for span in line.spans]
+    assert line.recorded_l[0, tap].sum() == pytest.approx(40 * 0.43)
+    assert line.recorded_l[0].sum() == pytest.approx(100 * 0.43)
+
+
+def test_litres_are_told_apart_by_the_epochs_of_a_water():
+    """One test on the first day, a year of use: the path has knots at half years, and epochs begin between them."""
+    line = build_timeline(history(look(100, 1), days=360))
+    path = line.paths["tap"]
+    assert [knot - START.toordinal() for knot in path.knots] == [0, 180, 360]
+    assert [edge - START.toordinal() for edge in path.edges] == [90, 270]
+    assert line.spans == (("tap", 0), ("tap", 1), ("tap", 2))
+    np.testing.assert_allclose(line.recorded_l[0], [90 * 0.43, 10 * 0.43, 0.0])
+    np.testing.assert_allclose(line.tail_recorded_l, [0.0, 170 * 0.43, 90 * 0.43])
 
 
 def test_unrecorded_time_is_filled_at_the_mean_rate():
