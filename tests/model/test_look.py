@@ -60,7 +60,7 @@ def test_many_looks_as_arrays_are_each_look_alone():
     found = Looks.of(places, grades).probabilities(subjects, states)
     for place, own, chance in zip(places, grades, found, strict=True):
         state, *rows = place
-        alone = LookModel(*(value[row] for value, row in zip(subjects, rows, strict=True)))
+        alone = LookModel(*(value[row] for value, row in zip(subjects[:3], rows, strict=True)))
         np.testing.assert_allclose(chance, alone.probability(*own, states[state]), rtol=1e-9)
 
 
