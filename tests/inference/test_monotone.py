@@ -88,7 +88,7 @@ def test_a_worse_last_grade_never_lowers_the_risk_by_much(number):
     assert found
     for milder, worse, error in found:
         assert worse >= milder - LOWERED - 5.0 * error
-    assert sum(worse < milder - 5.0 * error - 1e-9 for milder, worse, error in found) <= 1
+    assert sum(worse < milder - 5.0 * error - 1e-9 for milder, worse, error in found) <= 2
 
 
 @pytest.mark.parametrize(
