@@ -54,7 +54,6 @@ GROUPS = {
     Kind.FLOOR.value: "supply that no water is without",
     Kind.CONCENTRATION.value: "concentration of a water",
     Kind.STEP.value: "move of a water's concentration",
-    Kind.START.value: "concentration at a water's first test",
     Kind.READING.value: "reading error of a method",
     Kind.LENIENCY.value: "leniency of an inspector",
     Kind.RELATIVE.value: "deposit of another site",
@@ -64,7 +63,8 @@ GROUPS = {
     Kind.USE.value: "use without a record",
     "deposit": "deposit at the last record",
 }
-"""What is ranked: the kinds of unknown, and what each is; and the deposit."""
+"""What is ranked: the kinds of unknown, and what each is; and the deposit. Where a water stood at its first test is not:
+no invented history tests a water twice by the same quantity."""
 
 Solve = Callable[[BoilerFacts, int, int], Posterior]
 
