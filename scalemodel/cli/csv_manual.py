@@ -57,7 +57,7 @@ DAY = date(2025, 3, 1)
 EXAMPLES: tuple[Record, ...] = (
     Boiler(
         "counter", 1.8, 94.0, DAY, area_cm2=850.0, steam_share=0.02, start="clean", threshold_grade=3, tolerance=0.05,
-        note="brew boiler behind the bar", litres_per_drink=0.15, filled_by="pump",
+        note="brew boiler behind the bar", litres_per_drink=0.15, filled_by="pump", graded="patch",
     ),
     Boiler("urn", 20.0, 96.0, DAY, start="unknown", filled_by="hand"),
     Site("counter", "element", reference=True, look_cost=15.0, note="seen only with the boiler drained and open"),

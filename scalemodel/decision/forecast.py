@@ -16,6 +16,7 @@ from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model import priors, unknowns
 from scalemodel.model.grading import grade_threshold
 from scalemodel.model.inverse_gaussian import draw_growth, survival
+from scalemodel.model.look import log_relative_of
 from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_of_mix
 from scalemodel.model.supply_law import capture_fraction, growth_per_litre
@@ -116,9 +117,7 @@ class Forecast:
         self.posterior, self.plan, self.site = posterior, plan, check_site(facts, site)
         self._moved: dict[str, np.ndarray] = {}
         self.irregularity = np.exp(posterior.unknown(unknowns.DISPERSION))
-        self.relative = (
-            1.0 if self.site == facts.reference_site else np.exp(posterior.unknown(unknowns.relative(self.site)))
-        )
+        self.relative = np.exp(log_relative_of(posterior.unknown, facts, self.site))
 
     @cached_property
     def looks_by_grade(self) -> np.ndarray:

@@ -94,7 +94,7 @@ def scale_mass(forecast: Forecast) -> ScaleMass:
     facts = forecast.posterior.facts
     if forecast.site != facts.reference_site:
         raise BadValueError("site", forecast.site, f"the reference surface, {facts.reference_site}")
-    grams = forecast.deposit_draws(0) * facts.boiler.wetted_area_cm2 / 1000.0
+    grams = forecast.deposit_draws(0) / forecast.relative * facts.boiler.wetted_area_cm2 / 1000.0
     return ScaleMass(float(grams.mean()), *map(float, np.quantile(grams, EIGHT_TENTHS[::2])))
 
 

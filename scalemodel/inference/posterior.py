@@ -23,6 +23,7 @@ from scalemodel.inference.smc import (
     sample_with_care,
 )
 from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model.habits import as_read
 from scalemodel.model.look import LookModel, look_model
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import BoilerTarget, build_model
@@ -226,6 +227,7 @@ def solve(
     SamplerError
         Where the sampler met something it must not paper over.
     """
+    facts = as_read(facts)
     timeline = build_timeline(facts, litres_per_day, water)
     supplies = {w: find_supply(facts, w) for w in timeline.waters}
     return draw(build_model(facts, timeline, lambda w: supplies[w].table), supplies, seed, particles, progress)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Use
+from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Inspection, Use
 from scalemodel.wording import Sentence
 
 
@@ -15,7 +15,7 @@ def presumed(facts: BoilerFacts) -> tuple[str, ...]:
     >>> presumed(BoilerFacts(Boiler("hall", 12.0, 96.0, date(2025, 5, 24)), date(2026, 1, 1)))
     ('free of scale when installed on 2025-05-24: had it been used before, there would be more scale than this says',)
     """
-    return (*start_words(facts.boiler), *drink_words(facts.uses))
+    return (*start_words(facts.boiler), *drink_words(facts.uses), *graded_words(facts.boiler, facts.inspections))
 
 
 def start_words(boiler: Boiler) -> tuple[str, ...]:
@@ -36,6 +36,13 @@ def drink_words(uses: Sequence[Use]) -> tuple[str, ...]:
     if not any(use.drinks_unsized for use in uses):
         return ()
     return (f"a drink of {Use.LITRES_PER_DRINK} L: nobody has said how much one is",)
+
+
+def graded_words(boiler: Boiler, looks: Sequence[Inspection]) -> tuple[str, ...]:
+    """That grades are of the whole surface, if there are some and nobody has said."""
+    if boiler.graded is not None or not looks:
+        return ()
+    return ("grades and the threshold are of the surface as a whole: nobody has said that they are of its worst patch",)
 
 
 def only_site(sites: Sequence[str], looked_at: Sequence[str]) -> str | None:

@@ -25,6 +25,8 @@ QUANTITIES = ("hardness", "calcium", "alkalinity")
 KITS = ("meter", "drops", "laboratory")
 METHODS = ("eye", "mirror", "camera", "glance")
 STARTS = ("clean", "unknown")
+WHOLE_SURFACE, WORST_PATCH = "whole", "patch"
+GRADED = WHOLE_SURFACE, WORST_PATCH
 FILLED_BY = ("pump", "hand")
 SCOPES = ("full", "partial")
 GRADES = (0, 1, 2, 3, 4)
@@ -131,6 +133,13 @@ class Boiler:
     )
     filled_by: str | None = column(
         Choice(FILLED_BY), "What fills it, for its descaling plan.", "filled by {}", default=None
+    )
+
+    graded: str | None = column(
+        Choice(GRADED),
+        "What a grade of it is of: the whole surface, or its worst palm-sized patch.",
+        lambda one: "graded by its worst patch" if one.graded == WORST_PATCH else "graded as a whole",
+        default=None,
     )
 
     @property

@@ -20,7 +20,7 @@ from scalemodel.model import priors, unknowns
 from scalemodel.model.evaluation import Evaluation
 from scalemodel.model.grading import GRADE_COUNT
 from scalemodel.model.inverse_gaussian import draw_innovations, increment
-from scalemodel.model.look import RECOVERED, THICKNESS, LookModel, Looks, look_model, visible_log
+from scalemodel.model.look import RECOVERED, THICKNESS, LookModel, Looks, log_relative_of, look_model, visible_log
 from scalemodel.model.priors import Prior
 from scalemodel.model.supply import log_factor
 from scalemodel.model.supply_law import capture_fraction, growth_per_litre
@@ -143,7 +143,9 @@ class BoilerModel:
             np.exp(self.value(unknowns.INITIAL, u)) if unknowns.INITIAL in self._row else np.zeros(n),
             expit(self._stack(self.residues, u)),
             LookModel.of_unknowns(
-                self._stack((unknowns.relative(s) if s else None for s in self.sites), u),
+                self._rows(
+                    (log_relative_of(lambda unknown: self.value(unknown, u), self.facts, s) for s in self.sites), n
+                ),
                 self._stack(map(unknowns.reading, self.methods), u),
                 self._stack(map(unknowns.leniency, self.inspectors), u),
             ),
@@ -158,8 +160,13 @@ class BoilerModel:
 
     def _stack(self, wanted: Iterable[Unknown | None], u: np.ndarray) -> np.ndarray:
         """Unknowns row by row, None as 0."""
-        rows = [np.zeros(u.shape[1]) if one is None else self.value(one, u) for one in wanted]
-        return np.reshape(rows, (len(rows), u.shape[1]))
+        return self._rows((0.0 if one is None else self.value(one, u) for one in wanted), u.shape[1])
+
+    @staticmethod
+    def _rows(values: Iterable[np.ndarray | float], n: int) -> np.ndarray:
+        """Arrays (n,) and numbers row by row."""
+        rows = [np.broadcast_to(one, n) for one in values]
+        return np.reshape(rows, (len(rows), n))
 
     def split(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Static unknowns u (d, n) and innovations w (J, n) of particles x (d + J, n)."""
@@ -248,9 +255,8 @@ class BoilerModel:
 
     @cached_property
     def sites(self) -> list[str]:
-        """Sites looked at; the reference surface, whose relative deposit is 1, as the empty name."""
-        reference = self.facts.reference_site
-        return list(dict.fromkeys("" if look.site == reference else look.site for _, look in self.timeline.looks))
+        """Sites looked at."""
+        return list(dict.fromkeys(look.site for _, look in self.timeline.looks))
 
     @cached_property
     def methods(self) -> list[str]:
@@ -260,9 +266,6 @@ class BoilerModel:
     def inspectors(self) -> list[str]:
         return list(dict.fromkeys(look.inspector for _, look in self.timeline.looks))
 
-    def _site_row(self, site: str) -> int:
-        return self.sites.index("" if site == self.facts.reference_site else site)
-
     @cached_property
     def looks(self) -> Looks:
         """The looks that tell something."""
@@ -270,7 +273,7 @@ class BoilerModel:
         places = [
             (
                 self.surface_of(e.site).start + k,
-                self._site_row(e.site),
+                self.sites.index(e.site),
                 self.methods.index(e.method),
                 self.inspectors.index(e.inspector),
             )
@@ -281,7 +284,7 @@ class BoilerModel:
     @cached_property
     def thicknesses(self) -> list[tuple[int, int, float]]:
         return [
-            (self.surface_of(e.site).start + k, self._site_row(e.site), priors.thickness_to_deposit(e.thickness_um))
+            (self.surface_of(e.site).start + k, self.sites.index(e.site), priors.thickness_to_deposit(e.thickness_um))
             for k, e in self.timeline.looks
             if e.thickness_um is not None
         ]

@@ -68,8 +68,8 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
         left = parameters.residue[d]
         static.add(unknown, (by_residue[d] + by.residue[d]) * left * (1.0 - left))
     for k, site in enumerate(model.sites):
-        if site:
-            static.add(unknowns.relative(site), by.log_relative[k])
+        static.add(unknowns.relative(site), by.log_relative[k])
+    static.add(unknowns.PATCH, by.log_relative.sum(axis=0))
     for k, method in enumerate(model.methods):
         static.add(unknowns.reading(method), -by.precision[k] * parameters.looking.precision[k])
     for k, inspector in enumerate(model.inspectors):

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from scalemodel.logbook.records import BoilerFacts
+from scalemodel.logbook.records import WORST_PATCH, BoilerFacts
 from scalemodel.model import priors, unknowns
 from scalemodel.model.grading import GRADE_COUNT, LOG_BOUNDS
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
@@ -32,7 +32,7 @@ class LookModel(NamedTuple):
     Attributes
     ----------
     relative : array (...)
-        r, the site's deposit against the reference surface [-].
+        r, what is graded there against the deposit of the reference surface [-].
     precision : array (...)
         One over the method's reading error sigma [-].
     shift : array (...)
@@ -90,8 +90,17 @@ def look_model(
 
     ``xp`` is the array namespace of what ``value`` gives.
     """
-    log_relative = 0.0 if site == facts.reference_site else value(unknowns.relative(site))
+    log_relative = log_relative_of(value, facts, site)
     return LookModel.of_unknowns(log_relative, value(unknowns.reading(method)), value(unknowns.leniency(inspector)), xp)
+
+
+def log_relative_of(value: Callable[[Unknown], np.ndarray], facts: BoilerFacts, site: str) -> np.ndarray | float:
+    """What grades and thresholds at ``site`` are of, against the mean deposit of the reference surface [ln].
+
+    A site has its relative deposit; where grades are of the worst patch, that is what its patch has over the whole.
+    """
+    whole = 0.0 if site == facts.reference_site else value(unknowns.relative(site))
+    return whole + value(unknowns.PATCH) if facts.boiler.graded == WORST_PATCH else whole
 
 
 class Looks(NamedTuple):

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from scalemodel.errors import UnknownNameError
-from scalemodel.logbook.records import METHODS, WALL, BoilerFacts, Descale, Site
+from scalemodel.logbook.records import METHODS, WALL, WORST_PATCH, BoilerFacts, Descale, Site
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
 from scalemodel.model.timeline import Timeline
@@ -32,6 +32,7 @@ class Kind(StrEnum):
     READING = "reading"
     LENIENCY = "leniency"
     RELATIVE = "relative"
+    PATCH = "patch"
     RESIDUE = "residue"
     SITE_RESIDUE = "site residue"
 
@@ -54,6 +55,9 @@ class Unknown(NamedTuple):
 CAPTURE, ACTIVATION, DEGASSING = Unknown(Kind.CAPTURE), Unknown(Kind.ACTIVATION), Unknown(Kind.DEGASSING)
 DISPERSION, FLOOR = Unknown(Kind.DISPERSION), Unknown(Kind.FLOOR)
 INITIAL, USE = Unknown(Kind.INITIAL), Unknown(Kind.USE)
+PATCH = Unknown(Kind.PATCH)
+"""The worst patch of a surface against the whole of it, where that is what grades are of."""
+
 NEXT_RESIDUE = Unknown(Kind.RESIDUE, "of the next full descale")
 """What a full descale to come leaves; no record bears on it."""
 
@@ -137,6 +141,8 @@ def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior
         found += [reading(look.method), leniency(look.inspector)]
         if look.site != facts.reference_site:
             found.append(relative(look.site))
+    if timeline.looks and facts.boiler.graded == WORST_PATCH:
+        found.append(PATCH)
     found += map(residue, range(len(timeline.descales)))
     for site in own_surfaces(facts, timeline):
         found += (site_residue(site, descale) for descale in range(len(timeline.descales)))
@@ -168,6 +174,8 @@ def prior_of(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> Prior:
         return common[unknown]
     if unknown == DEGASSING:
         return degassing_prior(facts.boiler.steam_share)
+    if unknown == PATCH and facts.boiler.graded == WORST_PATCH:
+        return priors.PATCH
     if unknown == INITIAL and facts.boiler.start == "unknown":
         return priors.INITIAL
     prior = _prior_of_one(unknown, facts, timeline) if isinstance(unknown, Unknown) else None

@@ -11,6 +11,7 @@ from scalemodel.decision.residue import TOO_MUCH, Residue
 from scalemodel.logbook.fields import parse_grade
 from scalemodel.logbook.presumed import presumed
 from scalemodel.logbook.records import BoilerFacts, Inspection
+from scalemodel.model.habits import WORST, sparing
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.model.use import MONTH_NAMES, UsePlan
 from scalemodel.water.hardness import from_mg_l
@@ -41,6 +42,10 @@ def assumptions_of(basis: Basis) -> tuple[str, ...]:
         )
     said += line.notes
     said += use_sentences(plan.use, facts.as_of)
+    said += [
+        f"a {WORST - 1} by {who or 'the inspector'} is read as {WORST - 1} or {WORST}: never a {WORST} in so many looks"
+        for who in sparing(facts)
+    ]
     if facts.boiler.start == "unknown":
         said.append("history before the first record unknown: some deposit was taken as likely at the start")
     return tuple(said)

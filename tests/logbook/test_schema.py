@@ -21,7 +21,7 @@ SORTS = {float: "REAL", int: "INTEGER", str: "TEXT"}
 EVERY_FIELD = [(kind.name, name) for kind in KINDS.values() for name in kind.columns]
 
 FULL = {kind_of(record).name: [record] for record in RECORDS}
-FULL["boiler"] = [replace(RECORDS[0], area_cm2=500.0, litres_per_drink=0.2, filled_by="pump")]
+FULL["boiler"] = [replace(RECORDS[0], area_cm2=500.0, litres_per_drink=0.2, filled_by="pump", graded="patch")]
 FULL["site"] = [replace(RECORDS[SITE - 1], relative_deposit=1.0, relative_log_sd=0.5)]
 FULL["water_test"] = [
     replace(
