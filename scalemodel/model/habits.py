@@ -23,7 +23,7 @@ def sparing(facts: BoilerFacts) -> tuple[str, ...]:
 
 
 def _says_next_to_worst(look: Inspection) -> bool:
-    return WORST - 1 == look.grade_high or (look.grade_low, look.grade_high) == (WORST - 1, WORST)
+    return look.grade_high == WORST - 1 or (look.grade_low, look.grade_high) == (WORST - 1, WORST)
 
 
 def as_read(facts: BoilerFacts) -> BoilerFacts:

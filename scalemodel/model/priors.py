@@ -47,10 +47,8 @@ READING = Prior(-1.0498221244986778, 0.3, "ln", "reading error of a method; medi
 READING_GLANCE = Prior(-0.5108256237659907, 0.3, "ln", "the same for a glance through water; median 0.6")
 LENIENCY = Prior(0.0, 0.25, "ln", "an inspector's shift of every cut point")
 RELATIVE = Prior(-0.4, 0.5, "ln", "a site's deposit against the reference surface")
-PATCH = Prior(
-    0.6931471805599453, 0.4, "ln", "the worst palm-sized patch against the whole surface, where grades are of it"
-)
-"""Scale gathers where it is hottest and where water stands; twice the mean, within 1.2 to 3.3: common practice, no source."""
+PATCH = Prior(0.6931471805599453, 0.4, "ln", "the worst palm-sized patch over the whole, where grades are of it")
+"""Scale gathers where it is hottest and where water stands: twice the mean, 1.2 to 3.3; common practice, no source."""
 
 RESIDUE_FULL = Prior(-2.2, 0.8, "logit", "share of the deposit that a full descale leaves")
 RESIDUE_UNSEEN = Prior(-1.3, 1.0, "logit", "share of the deposit that a full descale leaves where nobody looked")

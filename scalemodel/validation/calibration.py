@@ -63,8 +63,8 @@ GROUPS = {
     Kind.USE.value: "use without a record",
     "deposit": "deposit at the last record",
 }
-"""What is ranked: the kinds of unknown, and what each is; and the deposit. Where a water stood at its first test is not:
-no invented history tests a water twice by the same quantity."""
+"""What is ranked: the kinds of unknown, and what each is; and the deposit. Where a water stood at its first test is
+not: no invented history tests a water twice by the same quantity."""
 
 Solve = Callable[[BoilerFacts, int, int], Posterior]
 
