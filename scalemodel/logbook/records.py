@@ -27,6 +27,7 @@ METHODS = ("eye", "mirror", "camera", "glance")
 STARTS = ("clean", "unknown")
 WHOLE_SURFACE, WORST_PATCH = "whole", "patch"
 GRADED = WHOLE_SURFACE, WORST_PATCH
+GRADED_WORDS = {WHOLE_SURFACE: "graded as a whole", WORST_PATCH: "graded by its worst patch"}
 FILLED_BY = ("pump", "hand")
 SCOPES = ("full", "partial")
 GRADES = (0, 1, 2, 3, 4)
@@ -138,7 +139,7 @@ class Boiler:
     graded: str | None = column(
         Choice(GRADED),
         "What a grade of it is of: the whole surface, or its worst palm-sized patch.",
-        lambda one: "graded by its worst patch" if one.graded == WORST_PATCH else "graded as a whole",
+        lambda one: GRADED_WORDS.get(one.graded, ""),
         default=None,
     )
 

@@ -135,7 +135,8 @@ def test_words(answer: Deferral) -> list[str]:
     age, worth = (answer.as_of - answer.last_test).days, round(answer.test_worth_days)
     told = f"is worth about {counted(worth, 'day')} of waiting" if worth else "would hardly move the date"
     water = answer.basis.plan.water
-    return [f"The last test of {water} is {counted(age, 'day')} old; one of its hardness now {told}."]
+    old = f"{counted(age, 'day')} old" if age else "of today"
+    return [f"The last test of {water} is {old}; one of its hardness now {told}."]
 
 
 def cheapest_words(answer: Deferral) -> list[str]:
