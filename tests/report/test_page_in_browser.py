@@ -184,9 +184,9 @@ def test_the_slider_moves_the_date_by_keyboard_never_back(browser, pages, demo_c
     dates = []
     for k in range(len(risk.tolerances)):
         assert element(browser, "tolerance").get_attribute("aria-valuetext") == element(browser, "accepted").text
-        (day,) = DATED.findall(said(browser))
-        assert day == str(risk.until(risk.own, k))
-        dates.append(day)
+        day = risk.until(risk.own, k)
+        assert DATED.findall(said(browser)) == ([] if day is None else [str(day)])
+        dates += [] if day is None else [str(day)]
         press(browser, Keys.ARROW_RIGHT)
     assert dates == sorted(dates)
     assert len(set(dates)) > 10
@@ -371,7 +371,7 @@ def test_the_list_finds_a_boiler(browser, pages):
         "return [...document.querySelectorAll('#boilers tbody tr')]"
         ".filter((row) => !row.hidden).map((row) => row.cells[0].textContent)"
     )
-    assert browser.js(rows) == ["mill-steam", "hall-urn", "loft-brew", "mill-brew", "empty"]
+    assert browser.js(rows) == ["mill-steam", "hall-urn", "mill-brew", "loft-brew", "empty"]
     element(browser, "find").send_keys("MILL")
     assert browser.js(rows) == ["mill-steam", "mill-brew"]
     assert element(browser, "count").text == "2 of 5"

@@ -19,7 +19,7 @@ from scalemodel.words.change import EXPLAINED_BY, TOO_FEW, change_words, watch_w
 
 @pytest.fixture(scope="module")
 def facts():
-    return live(draw_luck(1, 4), SOUND).facts
+    return live(draw_luck(4, 4), SOUND).facts
 
 
 @pytest.fixture
