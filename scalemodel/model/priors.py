@@ -51,7 +51,7 @@ PATCH = Prior(0.6931471805599453, 0.4, "ln", "the worst palm-sized patch over th
 """Scale gathers where it is hottest and where water stands: twice the mean, 1.2 to 3.3; common practice, no source."""
 
 RESIDUE_FULL = Prior(-2.2, 0.8, "logit", "share of the deposit that a full descale leaves")
-RESIDUE_UNSEEN = Prior(-1.3, 1.0, "logit", "share of the deposit that a full descale leaves where nobody looked")
+RESIDUE_UNSEEN = Prior(-1.0, 1.0, "logit", "share of the deposit that a full descale leaves where nobody looked")
 """Between the two others: that a descale was full is what was meant. A look at the reference surface after it, or the
 scale recovered, says that it was one at which such things are seen to."""
 

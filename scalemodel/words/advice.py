@@ -79,7 +79,7 @@ def next_look_words(boiler: str, answer: NextInspection) -> list[str]:
 
 
 NO_LOOK = {
-    Status.PAST: "No look would change that: descale, then look",
+    Status.PAST: "No look would save more than it takes: descale, then look",
     Status.WITHIN: "Next look: at the descale; none before it would save more than it takes",
     Status.BEYOND: "No look would save more than it takes",
 }

@@ -89,15 +89,15 @@ def test_where_the_risk_is_past_what_is_accepted_no_look_is_later_than_today(ask
     said = look_sentences(answer)
     assert said[0].startswith("urn: do not defer: the risk is more than you accept.")
     assert "Without a look: descale now." in said
-    assert ("No look would change that" in said[1]) == (answer.best is None)
+    assert ("No look would save more than it takes" in said[1]) == (answer.best is None)
 
 
 def test_where_it_is_past_and_every_site_was_seen_today_there_is_no_look():
     facts = history(look(90, 1), look(180, 2), look(360, 2), sites=())
     answer = value_looks(api.prepare(facts, particles=100, tolerance=0.005))
     assert (answer.status, answer.options, answer.best, answer.look_reason) == (Status.PAST, (), None, None)
-    assert "No look would change that" in next_look_words("urn", answer)[0]
-    assert "No look would change that" in look_sentences(answer)[1]
+    assert "No look would save more than it takes" in next_look_words("urn", answer)[0]
+    assert "No look would save more than it takes" in look_sentences(answer)[1]
 
 
 def test_a_grade_that_would_be_an_alarm_is_not_waited_on(asked):
