@@ -25,7 +25,9 @@ def test_json_has_the_promised_keys(book):
     for option in body["options"]:
         assert {"site", "method", "date", "value", "cost", "net"} <= set(option)
     assert {"chamber", "element", "wall"} == {o["site"] for o in body["options"]}
-    assert body["best"] is None  # at the boiler's own tolerance no look pays; where one does, it is the first
+    assert (body["best"] in body["options"], body["look_reason"]) == (True, "pair")  # one alone does not pay
+    none = json.loads(run(book, "next-inspection", "mill-brew", *AS_OF, "--json").stdout)
+    assert (none["best"], none["look_reason"]) == (None, None)
     body = json.loads(run(book, "next-inspection", "loft-brew", *PAYING, "--json").stdout)
     assert body["best"] in body["options"]
     assert body["best"]["site"] == body["options"][0]["site"]
