@@ -11,12 +11,13 @@ from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook import csv_folder
 from scalemodel.logbook.describe import photographed
+from scalemodel.logbook.entering import Imported
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.store import Logbook
 from scalemodel.wording import counted
 
 
-def _counted(counts: csv_folder.Imported | csv_folder.Exported) -> str:
+def _counted(counts: Imported | csv_folder.Exported) -> str:
     """How many records, how many of each file, and how many photographs."""
     each = ", ".join(f"{KINDS[kind].file} {count}" for kind, count in counts.items() if count)
     said = counted(sum(counts.values()), "record") + (f" ({each})" if each else "")
@@ -60,6 +61,16 @@ def import_folder(ctx: click.Context, folder: str, only_new: bool, again: bool, 
         "left_out": counts.left_out,
         "photographs": counts.photographs,
     }
+    say_import(said, body, counts, as_json)
+
+
+def say_import(said: str, body: dict, counts: Imported, as_json: bool) -> None:
+    """What an import came to, its number, and where the logbook as it was is kept."""
+    act = counts.act
+    if act is not None:
+        said += f"\nthis is import {act.number}; `scalemodel strike --import {act.number}` takes all of it back"
+        said += f"\nas it was before, the logbook is kept in {act.backup}" if act.backup else ""
+    body |= {"import": act and act.number, "backup": act.backup or None if act else None}
     say_done(said, lambda line: emit(body, line, as_json))
 
 
@@ -111,7 +122,7 @@ def write_posterior(ctx, path, boiler, as_of, seed, particles):
     path = check_draws_path(path)
     if boiler is None:
         with Logbook.open(logbook_path(ctx)) as book:
-            names = [b.boiler for b in book.boilers()]
+            names = [b.boiler for b in book.boilers(in_use_on=book.today())]
         if len(names) != 1:
             raise BadValueError(
                 "--boiler", "", f"one of {', '.join(names)}" if names else "a boiler; there is none yet"
