@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from datetime import date
 from functools import partial
 
 import click
@@ -14,7 +13,7 @@ from scalemodel.cli.recording import insisting, photo_option, pictures_from, sur
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.cli.streams import say_done
 from scalemodel.errors import BadValueError, RecordClashError, ScalemodelError, UnknownNameError
-from scalemodel.logbook.choosing import Choice
+from scalemodel.logbook.choosing import Choice, place_of
 from scalemodel.logbook.describe import describe, photographed
 from scalemodel.logbook.field_types import tidy_name
 from scalemodel.logbook.imports import repeat_import, strike_import
@@ -64,8 +63,8 @@ class KindType(click.ParamType):
 def history(ctx: click.Context, boiler: str | None, since, until, kinds, place: str, as_json: bool) -> None:
     """Show all records, of one BOILER if named, in the order of the visits: by day, then by the moment of entry.
 
-    What was amended, struck or renamed stands there too, when and why, and which import a record came from. Sites and
-    waters, which have no day, stand first. Days of records are yours; moments of entry are UTC, marked Z.
+    What was amended, struck or renamed stands there too, when and why, and which import a record came from. Boilers,
+    sites and waters stand before all visits. Days of records are yours; moments of entry are UTC, marked Z.
 
     With a BOILER that was descaled, also what each descale probably left.
 
@@ -152,13 +151,15 @@ def _table(entries: Sequence[Entry], renames: Sequence[Renamed], boilers: Mappin
         said = describe(entry.record, boilers.get(getattr(entry.record, "boiler", None)))
         said += photographed(entry.photographs)
         what = f"{KINDS[entry.kind].title}: {said}" + (f" [{fate}]" if fate else "")
-        rows.append((entry.day, entry.entered_at, (entry.number, entry.day or "-", _moment(entry.entered_at), what)))
+        rows.append(
+            ((place_of(entry), 0, entry.number), (entry.number, entry.day or "-", _moment(entry.entered_at), what))
+        )
     for one in renames:
         where = f" of {one.boiler}" if one.boiler else ""
         what = f"rename: the {one.kind} {one.old}{where} is called {one.new}" + (f": {one.reason}" * bool(one.reason))
-        rows.append((one.since, one.named_at, ("-", one.since, _moment(one.named_at), what)))
-    rows.sort(key=lambda row: (row[0] or date.min, row[1]))
-    return "\n".join(aligned(("number", "date", "entered", "what"), [row for *_, row in rows]))
+        rows.append(((one.since, 1, one.number), ("-", one.since, _moment(one.named_at), what)))
+    rows.sort(key=lambda row: row[0])
+    return "\n".join(aligned(("number", "date", "entered", "what"), [row for _, row in rows]))
 
 
 def _fate(entry: Entry) -> str:

@@ -12,6 +12,15 @@ from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.records import Boiler
 
 
+def place_of(entry: Entry) -> date:
+    """Where an entry stands in the order of the visits: at its day, while what brings a name stands before all visits.
+
+    A boiler that was retired stands at that day.
+    """
+    retired = isinstance(entry.record, Boiler) and entry.record.retired_on is not None
+    return date.min if KINDS[entry.kind].naming and not retired else entry.day
+
+
 @dataclass(frozen=True, slots=True)
 class Choice:
     """What of a history is asked for.
@@ -43,9 +52,9 @@ class Choice:
         return (self.since is None or last >= self.since) and (self.until is None or first <= self.until)
 
     def chosen(self, entries: Iterable[Entry], boilers: Mapping[str, Boiler]) -> list[Entry]:
-        """The entries asked for, those without a day first, then by day, those of a day by the time of their entry."""
+        """The entries asked for, in order (`place_of`)."""
         found = [one for one in entries if self._in_time(one) and self._of_kind(one) and self._there(one, boilers)]
-        return sorted(found, key=lambda one: (one.day or date.min, one.number))
+        return sorted(found, key=lambda one: (place_of(one), one.number))
 
     def _of_kind(self, entry: Entry) -> bool:
         return not self.kinds or entry.kind in self.kinds

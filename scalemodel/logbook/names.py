@@ -73,8 +73,12 @@ class Names:
         return cls(lines) if lines else _AS_THEY_ARE
 
     def first(self, kind: str, name: str, boiler: str = "") -> str:
-        """The first name of what is called ``name``; of a site, that of a boiler called ``boiler``."""
-        return self._first.get((kind, self._of(kind, boiler), name), name)
+        """The first name of what is called ``name``; of a site, that of a boiler called ``boiler``.
+
+        Blank, which is no name, for a first name of what is called otherwise now: nothing is called so.
+        """
+        key = (kind, self._of(kind, boiler), name)
+        return self._first.get(key, "" if key in self._called else name)
 
     def _of(self, kind: str, boiler: str) -> str:
         return self._first.get(("boiler", "", boiler), boiler) if kind == "site" else ""
