@@ -23,17 +23,13 @@ from scalemodel.errors import (
     shortened,
 )
 from scalemodel.logbook import photo_files
+from scalemodel.logbook.csv_text import decoded, guarded, separated, unguarded
 from scalemodel.logbook.entering import Entering, Imported, said
 from scalemodel.logbook.faults import OUR_FILES, Faults
 from scalemodel.logbook.field_types import Choice, Name, Text
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
 from scalemodel.logbook.store import Logbook
-
-_FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
-_GUARDED = re.compile(r"'+[=+\-@＝＋－＠]")
-_SEPARATOR_LINE = re.compile(r"\"?sep=([,;\t])\"?[,;\t ]*", re.IGNORECASE)
-_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 Row = tuple[int, dict[str, str]]
 
@@ -129,32 +125,12 @@ def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: Faults)
         return None
 
 
-def _decoded(data: bytes) -> str:
-    """The text of a file; ValueError with what is wrong and how to mend it."""
-    if data.startswith(_UTF_16):
-        raise ValueError(": is UTF-16; save it as 'CSV UTF-8'")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise ValueError(f" line {line}: not UTF-8; save the file as 'CSV UTF-8'") from None
-
-
-def _separated(text: str) -> tuple[str, str]:
-    """The text without a spreadsheet's ``sep=`` line, and the mark between its cells."""
-    lines = text.splitlines(keepends=True)
-    if lines and (match := _SEPARATOR_LINE.fullmatch(lines[0].rstrip("\r\n"))):
-        return "".join(lines[1:]), match[1]
-    head = next((line for line in lines if line.strip()), "")
-    return text, max(",;\t", key=head.count)
-
-
 def _read_rows(kind: Kind, path: Path, faults: Faults) -> Iterator[Row]:
     """Rows of a file with their numbers in a spreadsheet, each as text by column."""
     try:
         if path.exists() and not (path.is_file() or path.is_dir()):  # a pipe would be waited for without end
             raise ValueError(": cannot be read: it is a pipe or a device")
-        text, separator = _separated(_decoded(path.read_bytes()))
+        text, separator = separated(decoded(path.read_bytes()))
     except (ValueError, OSError) as error:
         why = f": cannot be read: {error.strerror or error}" if isinstance(error, OSError) else error
         faults.add_file(kind, 0, why)
@@ -212,7 +188,7 @@ def _read_cells(columns: list[str], cells: list[str]) -> dict[str, str] | None:
     for column, cell in zip(named, padded, strict=True):
         text = cell.strip()
         if column:
-            row[column] = text[1:] if _GUARDED.match(text) else text
+            row[column] = unguarded(text)
         elif text:
             return None
     return row
@@ -304,12 +280,3 @@ def cell_text(kind: Kind, column: str, value: object) -> str:
     text = meaning.write(value)
     plain = not isinstance(meaning, (Name, Text)) or isinstance(meaning, Choice)
     return text if plain else guarded(text)
-
-
-def guarded(text: str) -> str:
-    """A text as a cell, behind an apostrophe where a spreadsheet would run it.
-
-    >>> guarded("=1+1"), guarded("kitchen")
-    ("'=1+1", 'kitchen')
-    """
-    return f"'{text}" if _FORMULA.match(text) else text
