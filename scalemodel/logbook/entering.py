@@ -23,10 +23,15 @@ class Imported(dict):
     """How many records of each kind were entered, and of them photographs.
 
     ``left_out`` is how many rows the logbook had held before, ``act`` the import that it is; None where nothing was.
+    ``notes`` are lines on what was understood.
     """
 
     left_out = photographs = 0
     act: Import | None = None
+
+    def __init__(self, kinds: Iterable[str]) -> None:
+        super().__init__(dict.fromkeys(kinds, 0))
+        self.notes: list[str] = []
 
 
 class Entering:
@@ -50,7 +55,7 @@ class Entering:
         self._known = {entry.record for entry in book.history()} if only_new else set()
         self._rows: dict[int, Place] = {}
         self._added: dict[int, Record] = {}
-        self.counts = Imported.fromkeys(kinds, 0)
+        self.counts = Imported(kinds)
 
     def enter(self, place: Place, record: Record, photos: Callable[[], list[bytes]] = list) -> None:
         """Enter the record of a row, or note why not."""

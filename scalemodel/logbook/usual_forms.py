@@ -119,11 +119,11 @@ def _named(given: str, latest: date, months: Sequence[str]) -> date | None:
 def _month(word: str, months: Sequence[str]) -> int | None:
     """The number of a month by its name, or the first three letters or more of it."""
     said = word.casefold()
-    for names in (tuple(name.casefold() for name in months), MONTHS):
-        found = [k for k, name in enumerate(names, 1) if name == said or (len(said) > 2 and name.startswith(said))]
-        if len(found) == 1:
-            return found[0]
-    return 9 if said == "sept" else None
+    for k, name in enumerate(map(str.casefold, months), 1):
+        if said.startswith(name) or (len(said) > 2 and name.startswith(said)):
+            return k
+    found = [k for k, name in enumerate(MONTHS, 1) if len(said) > 2 and name.startswith(said)]
+    return found[0] if found else 9 if said == "sept" else None
 
 
 def read_numbers(text: str) -> tuple[Numbers, str]:
