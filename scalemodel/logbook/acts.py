@@ -45,6 +45,7 @@ class Acts(Pictures):
                 "INSERT INTO naming (kind, boiler, name, called, since, named_at, reason) VALUES (?, ?, ?, ?, ?, ?, ?)",
                 values,
             )
+            self._names = None
             return tuple(self.names().changes())[-1]
 
 

@@ -43,6 +43,7 @@ class Ledger:
         self._connection = connection
         self._place = place
         self._today = today
+        self._names: Names | None = None
 
     @classmethod
     def open(
@@ -95,14 +96,28 @@ class Ledger:
     @contextmanager
     def transaction(self) -> Iterator[None]:
         """Everything inside is written, or nothing; inner transactions can fail alone."""
-        with database.said_plainly(self._place), database.transaction(self._connection):
+        with database.said_plainly(self._place), self._one_state(), database.transaction(self._connection):
             yield
 
     @contextmanager
     def reading(self) -> Iterator[None]:
         """Everything inside reads one state of the file, whatever others write meanwhile."""
-        with database.said_plainly(self._place), database.snapshot(self._connection):
+        with database.said_plainly(self._place), self._one_state(), database.snapshot(self._connection):
             yield
+
+    @contextmanager
+    def _one_state(self) -> Iterator[None]:
+        """Names are read once in a state of the file, which ends with the outermost transaction, or fails with any."""
+        outermost = not self._connection.in_transaction
+        if outermost:
+            self._names = None
+        try:
+            yield
+        except BaseException:
+            self._names = None
+            raise
+        if outermost:
+            self._names = None
 
     # ---- reading
 
@@ -120,16 +135,19 @@ class Ledger:
         ``where`` and ``first_by`` are SQL over its columns, never a person's text.
         """
         conditions = [_CURRENT, *([f"({where})"] if where else []), *(["held.entry <> ?"] if besides else [])]
-        bound = (*self.names().bound(where, values), *((besides,) if besides else ()))
+        names = self.names()
+        bound = (*names.bound(where, values), *((besides,) if besides else ()))
         order = f"{first_by} LIMIT {most}" if first_by else "held.entry"
-        return self._rows(KINDS[kind], " AND ".join(conditions), bound, order)
+        return self._rows(KINDS[kind], names, " AND ".join(conditions), bound, order)
 
-    def _rows(self, kind: Kind, where: str, values: Sequence, order: str = "held.entry") -> list[Numbered]:
+    def _rows(
+        self, kind: Kind, names: Names, where: str, values: Sequence, order: str = "held.entry"
+    ) -> list[Numbered]:
         columns = ", ".join(f'held."{name}"' for name in kind.columns)
         query = f"SELECT held.entry, {columns} FROM {kind.name} AS held WHERE {where} ORDER BY {order}"
         with database.said_plainly(self._place):
             rows = self._connection.execute(query, tuple(values)).fetchall()
-        loaded, names, found = loader(kind), self.names(), []
+        loaded, found = loader(kind), []
         for number, *held in rows:
             try:
                 found.append(Numbered(number, names.present(loaded(held))))
@@ -166,8 +184,13 @@ class Ledger:
 
     def names(self) -> Names:
         """What boilers, sites and waters are called, and were."""
+        if self._names is not None:
+            return self._names
         with database.said_plainly(self._place):
-            return Names.of(self._connection)
+            found = Names.of(self._connection)
+        if self._connection.in_transaction:
+            self._names = found
+        return found
 
     def was_named(self, kind: str, name: str, boiler: str = "") -> bool:
         """Whether an entry ever brought a first name; of a site, under its boiler's first name."""
@@ -210,10 +233,10 @@ class Ledger:
         )
         with database.said_plainly(self._place):
             lines = self._connection.execute(query, tuple(values)).fetchall()
-        held: dict[int, Record] = {}
+        held, names = dict[int, Record](), self.names()
         one = ("held.entry = ?", (lines[0][0],)) if len(lines) == 1 else ("1", ())
         for kind in {line[1] for line in lines} & KINDS.keys():
-            held.update(self._rows(KINDS[kind], *one))
+            held.update(self._rows(KINDS[kind], names, *one))
         for number, kind, *rest in lines:
             if number not in held or kind_of(held[number]).name != kind:
                 raise database.damaged(self._place, f"record {number}")
