@@ -255,6 +255,7 @@ def strike(
             act = repeat_import(book, of_import)
             body = {"import": act.number, "repeats": of_import, "records": act.records, "backup": act.backup}
             said = f"entered {counted(act.records, 'record')} of import {of_import} once more, as import {act.number}"
+            said += f"\nas it was before, the logbook is kept in {act.backup}"
         elif of_import is not None:
             struck = strike_import(book, of_import, reason)
             body = {"import": of_import, "struck": struck}

@@ -85,7 +85,7 @@ def import_folder(ctx, folder, sheet, columns, template, only_new, again, sure, 
         counts = enter(book)
     said = f"imported {_counted(counts)} from {source}"
     if counts.left_out:
-        said += f"; {counted(counts.left_out, 'row')} left out, which the logbook had"
+        said += f"; {counted(counts.left_out, 'row' if sheet is None else 'record')} left out, which the logbook had"
     body = {
         "folder" if sheet is None else "sheet": str(source),
         "records": dict(counts),

@@ -113,7 +113,10 @@ def test_an_import_says_where_the_logbook_was_kept_and_is_struck_whole(fleet, tm
         "struck 2 records of import 1; `scalemodel strike --import 1 --undo` enters them once more\n"
     )
     assert "taken back, 2 records struck" in fleet.do("history")
-    assert fleet.do("strike", "--import", "1", "--undo") == "entered 2 records of import 1 once more, as import 2\n"
+    assert fleet.do("strike", "--import", "1", "--undo").splitlines() == [
+        "entered 2 records of import 1 once more, as import 2",
+        f"as it was before, the logbook is kept in {fleet.path}.before-import-2",
+    ]
     body = json.loads(fleet.do("strike", "--import", "2", "--reason", "wrong", "--json"))
     assert body == {"import": 2, "struck": 2}
     with_json = json.loads(fleet.do("import", tmp_path, "--json"))
@@ -204,3 +207,41 @@ def test_a_refused_sheet_makes_no_logbook(desk, tmp_path):
     assert result.exit_code == 2
     assert result.stderr.count("\n") == 5
     assert not desk.path.exists()
+
+
+def test_the_report_of_an_owner_names_no_other(fleet, tmp_path):
+    fleet.do("amend", "1", "owner=Mill Cafe", "note=ground floor")
+    fleet.do("amend", "6", "owner=Quay Hall", "note=upper floor")
+    fleet.do("new", "water", "quay-water")
+    fleet.do("add", "water-test", "tap", "2025-01-11", "--tds", "310")
+    fleet.do("add", "water-test", "quay-water", "2025-01-11", "--tds", "90")
+    fleet.do("add", "fill", "bar", "2025-01-10", "quay-water")
+    fleet.do("add", "use", "kitchen", "2025-01-10", "2026-11-01", "--litres", "60")
+    fleet.do("add", "use", "bar", "2025-01-10", "2026-11-01", "--litres", "60")
+    said = fleet.do("report", "--owner", "mill cafe", "--out", tmp_path / "mill", "--particles", "100")
+    assert said.splitlines() == [f"{tmp_path / 'mill' / 'index.html'}", "and beside it 1 page, one a boiler"]
+    assert sorted(path.name for path in (tmp_path / "mill").iterdir()) == ["index.html", "kitchen.html"]
+    for path in (tmp_path / "mill").iterdir():
+        text = path.read_text()
+        assert "kitchen" in text
+        assert not [name for name in ("quay-water", "Quay Hall", "upper floor", ">bar<", "bar.html") if name in text]
+    assert "Mill Cafe; ground floor" in (tmp_path / "mill" / "kitchen.html").read_text()
+    assert "known: Mill Cafe, Quay Hall" in fleet.refuse("report", "--owner", "nobody")
+    assert "give one boiler, --all or --owner" in fleet.refuse("report", "kitchen", "--owner", "Mill Cafe")
+
+
+def test_a_retired_boiler_leaves_the_calendar_and_the_pages(fleet, tmp_path):
+    for name in ("kitchen", "bar"):
+        fleet.do("add", "use", name, "2025-01-10", "2026-11-01", "--litres", "60")
+    fleet.do("add", "water-test", "tap", "2025-01-11", "--tds", "310")
+    fleet.do("add", "fill", "bar", "2025-01-10", "tap")
+    asked = ("calendar", "--out", tmp_path / "all.ics", "--particles", "100", "--json")
+    assert {one["boiler"] for one in json.loads(fleet.do(*asked))["events"]} == {"kitchen", "bar"}
+    fleet.do("retire", "bar")
+    body = json.loads(fleet.do(*asked))
+    assert {one["boiler"] for one in body["events"]} == {"kitchen"}
+    assert body["cancelled"]
+    fleet.do("report", "--all", "--out", tmp_path / "all", "--particles", "100")
+    assert not (tmp_path / "all" / "bar.html").exists()
+    result = fleet.run("risk", "bar", "--on", "2027-01-01", "--particles", "100")
+    assert (result.exit_code, result.stderr) == (0, "note: bar was retired on 2026-11-25\n")
