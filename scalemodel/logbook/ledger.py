@@ -186,8 +186,11 @@ class Ledger:
         """What boilers, sites and waters are called, and were."""
         if self._names is not None:
             return self._names
-        with database.said_plainly(self._place):
-            found = Names.of(self._connection)
+        try:
+            with database.said_plainly(self._place):
+                found = Names.of(self._connection)
+        except ValueError as error:
+            raise database.damaged(self._place, "a change of name") from error
         if self._connection.in_transaction:
             self._names = found
         return found

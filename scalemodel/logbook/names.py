@@ -56,10 +56,10 @@ Key = tuple[str, str, str]
 
 
 class Names:
-    """The names of one state of a logbook."""
+    """The names of one state of a logbook; ValueError where a line is not as it was written."""
 
     def __init__(self, lines: Sequence[tuple]) -> None:
-        self._lines = tuple(lines)
+        self._lines = tuple((*rest, date.fromisoformat(since), at, why) for *rest, since, at, why in lines)
         self._called: dict[Key, str] = {}
         for _, kind, boiler, name, called, *_ in self._lines:
             self._called[kind, boiler, name] = called
@@ -114,7 +114,7 @@ class Names:
             key = (kind, boiler, name)
             owner = self._called.get(("boiler", "", boiler), boiler)
             old, called = before.get(key, name), self._called[key]
-            yield Renamed(number, kind, owner, old, new, called, date.fromisoformat(since), named_at, reason)
+            yield Renamed(number, kind, owner, old, new, called, since, named_at, reason)
             before[key] = new
 
     def now(self, kind: str, name: str, boiler: str = "") -> Renamed | None:
@@ -133,3 +133,26 @@ class Names:
 
 
 _AS_THEY_ARE = Names(())
+
+
+def faults(connection: sqlite3.Connection) -> Iterator[str]:
+    """Changes of names that this program cannot have written."""
+    called: dict[Key, str] = {}
+    for number, kind, boiler, name, new, since in connection.execute(
+        "SELECT number, kind, boiler, name, called, since FROM naming ORDER BY number"
+    ):
+        held = (boiler, name) if kind == "site" else (name,)
+        marks = " AND ".join(f"{field} = ?" for field in (("boiler", "site") if kind == "site" else (kind,)))
+        if kind not in NAMED:
+            yield f"change of name {number} is of {kind!r}, which has none"
+        elif connection.execute(f"SELECT 1 FROM {kind}_name WHERE {marks}", held).fetchone() is None:
+            yield f"change of name {number} is of a {kind} {name!r} that is not there"
+        try:
+            date.fromisoformat(since)
+        except ValueError:
+            yield f"change of name {number} is since {since!r}, which is no day"
+        called[kind, boiler, name] = new
+    for (kind, boiler, name), new in called.items():
+        twins = [one for (k, b, one), other in called.items() if (k, b, other) == (kind, boiler, new) and one < name]
+        if twins:
+            yield f"the {kind}s first called {twins[0]!r} and {name!r} are both called {new!r}"

@@ -15,12 +15,11 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple, Protocol
 
 from scalemodel.errors import ScalemodelError
-from scalemodel.logbook import album, database, rules
+from scalemodel.logbook import album, database, names, rules
 from scalemodel.logbook.book import Book
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.fields import clean, loader
 from scalemodel.logbook.kinds import KINDS, Record
-from scalemodel.logbook.names import Names
 from scalemodel.logbook.remarks import remarks_on
 
 
@@ -76,7 +75,9 @@ def examine(book: Examined, connection: sqlite3.Connection) -> Findings:
         faults += _ledger(lines, strikes)
         faults += (Finding(*one) for one in album.faults(connection))
         current = {number for number in lines if number not in replaced and number not in strikes}
-        held, rows = _records(connection, lines, book.names())
+        misnamed = [Finding(None, said) for said in names.faults(connection)]
+        held, rows = _records(connection, lines, names.Names(()) if misnamed else book.names())
+        rows = [*misnamed, *rows]
         faults += rows
         if rows:
             faults.append(Finding(None, "records were not checked beside each other because of that"))
@@ -158,7 +159,7 @@ def _is_utc(text: str) -> bool:
 
 
 def _records(
-    connection: sqlite3.Connection, lines: dict[int, _Line], names: Names
+    connection: sqlite3.Connection, lines: dict[int, _Line], called: names.Names
 ) -> tuple[dict[int, Record], list[Finding]]:
     """The records that can be read, by number; and what is wrong with the others."""
     held: dict[int, Record] = {}
@@ -169,7 +170,7 @@ def _records(
         for number, *stored in connection.execute(f"SELECT entry, {columns} FROM {kind.name}"):
             rows[number].append(kind.name)
             try:
-                record = names.present(loaded(stored))
+                record = called.present(loaded(stored))
                 if clean(record) != record:
                     faults.append(Finding(number, "it is not written as this program writes it"))
                 held[number] = record
