@@ -6,6 +6,7 @@ rules and questions of the records are those of every other way in.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
@@ -33,11 +34,16 @@ TESTED = {"tds": "tds_mg_l", "conductivity": "conductivity_us_cm"}
 class RowFaults(Faults):
     """Faults of which each row has one line, however many it has."""
 
+    def __init__(self) -> None:
+        super().__init__()
+        self._lines: dict[Place, int] = {}
+
     def add(self, place: Place, what: object) -> None:
-        for k, (there, line) in enumerate(self.found):
-            if there == place:
-                self.found[k] = (place, f"{line}; {str(what).removeprefix(', ').removeprefix(': ')}")
-                return
+        if place in self._lines:
+            k = self._lines[place]
+            self.found[k] = (place, f"{self.found[k][1]}; {str(what).removeprefix(', ').removeprefix(': ')}")
+            return
+        self._lines[place] = len(self.found)
         super().add(place, what)
 
 
@@ -168,12 +174,14 @@ def _stretches(
         points = sorted(
             {(day, 0, value) for day, value in held.items()} | {one for one in readings if one[0] not in held}
         )
+        days, made = [day for day, *_ in points], set()
         for day, number, value in sorted(readings):
-            before = [one for one in points if one[0] < day]
-            if before:
-                begun, _, reading = before[-1]
+            last = bisect_left(days, day) - 1
+            if last >= 0:
+                begun, _, reading = points[last]
                 use = Use(boiler, begun, day, meter_from_l=reading, meter_to_l=value)
-                if all(use != there for _, there in found):
+                if use not in made:
+                    made.add(use)
                     found.append((number, use))
             elif day not in held:
                 notes.append(

@@ -15,6 +15,9 @@ from scalemodel.logbook.sheet_map import SheetMap
 MOST_BYTES = 20_000_000
 """A larger file is no sheet that somebody fills in."""
 
+MOST_ROWS = 100_000
+"""Nor one of more rows."""
+
 HEADING_WITHIN = 20
 """The heading stands within so many rows."""
 
@@ -78,6 +81,8 @@ def _rows(path: Path, reader: Iterator[list[str]], how: SheetMap) -> Iterator[Ro
                 break
             seen = seen or [cell.strip() for cell in cells if cell.strip()]
             continue
+        if number > MOST_ROWS:
+            raise _refused(path, f"has more than {MOST_ROWS} rows", "split it")
         row = {}
         for name, place in places.items():
             text = unguarded(cells[place].strip()) if place < len(cells) else ""

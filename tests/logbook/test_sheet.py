@@ -332,6 +332,15 @@ def test_a_huge_file_is_not_read_to_its_end(refuse, monkeypatch):
     assert "is larger than 1 MB" in refuse(HEAD.encode() + b"x" * 2_000_000)[0]
 
 
+def test_a_sheet_without_end_is_refused_and_of_many_faults_the_first_are_told(refuse, monkeypatch):
+    sheet = HEAD + "2026-11-03,nowhere,1,,,\n" * 300
+    said, faults = refuse(sheet)
+    assert "300 faults" in said
+    assert (len(faults), faults[-1]) == (51, "... and 250 more")
+    monkeypatch.setattr(sheet_rows, "MOST_ROWS", 300)
+    assert "has more than 300 rows; split it" in refuse(sheet)[0]
+
+
 def test_no_file_no_map(book, tmp_path):
     with pytest.raises(ImportRefusedError, match=r"the map .* cannot be read"):
         import_sheet(book, tmp_path / "none.csv", tmp_path / "none.toml")
