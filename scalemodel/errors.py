@@ -139,6 +139,16 @@ class UnknownNameError(ScalemodelError):
         super().__init__(f"no {kind}{owner} is called {shortened(given)!r}", remedy)
 
 
+class FormerNameError(UnknownNameError):
+    """A name that a boiler, site or water had; ``called`` is what it is called ``since`` a day."""
+
+    def __init__(self, kind: str, given: str, called: str, since: date) -> None:
+        self.kind, self.given, self.known, self.called, self.since = kind, given, [called], called, since
+        ScalemodelError.__init__(
+            self, f"the {kind} {shortened(given)!r} is called {called!r} since {since}", f"say {called!r}"
+        )
+
+
 class RecordClashError(ScalemodelError):
     """A record that cannot stand beside one already there (overlap, second name, order)."""
 

@@ -19,8 +19,8 @@ from tests.builders import schedule
 DEMO = Path(__file__).parents[1] / "data" / "demo"
 DAY = date(2026, 11, 1)
 
-STATEMENTS = 13
-"""Begin, one a kind of record, one for what was amended and when, end."""
+STATEMENTS = 14
+"""Begin, one a kind of record, one for what was amended and when, one for what things are called, end."""
 
 EVALUATIONS = {"hall-urn": 40.0, "mill-brew": 85.0}
 """Likelihoods a particle that a ``defer`` may take: half as many again as it took when this was written."""

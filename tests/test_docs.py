@@ -19,7 +19,7 @@ from scalemodel.model import priors
 from tests.pages import alike, console_blocks, day_of_asking, matched, refreshed, run
 
 ROOT = Path(__file__).parents[1]
-PAGES = {"docs/model.md": 3, "docs/tutorial.md": 60}
+PAGES = {"docs/fleet.md": 25, "docs/model.md": 3, "docs/tutorial.md": 60}
 """Pages with console blocks, and how many printed lines at least each has to show."""
 
 

@@ -119,7 +119,7 @@ def check_days(days: int | None) -> int | None:
 def due(
     book: Logbook, as_of: date, desk: Desk, here: bool = False, done: Callable[[float], None] = lambda share: None
 ) -> list[Due]:
-    """A row for every boiler that was installed by a day, in order; ``here`` in this process alone."""
+    """A row for every boiler that was in use on a day, in order; ``here`` in this process alone."""
     asked, rows = facts_of_all(book, as_of)
     pending = ask_all(desk, asked, here, done)
     rows += [row_of(facts, one.dated(), one.look()) for facts, one in zip(asked, pending, strict=True)]
@@ -127,10 +127,10 @@ def due(
 
 
 def facts_of_all(book: Logbook, as_of: date) -> tuple[list[BoilerFacts], list[Due]]:
-    """The facts of every boiler that was installed by a day, and a row with its reason for one that has none."""
+    """The facts of every boiler that was in use on a day, and a row with its reason for one that has none."""
     found, rows = [], []
     with book.reading():
-        for boiler in book.boilers():
+        for boiler in book.boilers(in_use_on=as_of):
             if boiler.installed_on > as_of:
                 continue
             try:

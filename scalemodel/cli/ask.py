@@ -87,6 +87,8 @@ def ask(
     from scalemodel import api
 
     facts = read_facts(ctx, boiler, as_of)
+    if facts.boiler.is_retired(facts.as_of):
+        click.echo(f"note: {facts.boiler.boiler} was retired on {facts.boiler.retired_on}", err=True)
     with watched("drawing the posterior", hidden=len(facts.inspections) < MANY_LOOKS) as progress:
         return api.prepare(facts, seed=seed, particles=particles, progress=progress, **asdict(question))
 

@@ -57,9 +57,10 @@ DAY = date(2025, 3, 1)
 EXAMPLES: tuple[Record, ...] = (
     Boiler(
         "counter", 1.8, 94.0, DAY, area_cm2=850.0, steam_share=0.02, start="clean", threshold_grade=3, tolerance=0.05,
-        note="brew boiler behind the bar", litres_per_drink=0.15, filled_by="pump", graded="patch",
+        note="brew boiler behind the bar", litres_per_drink=0.15, filled_by="pump", graded="patch", owner="Quay Cafe",
+        owner_address="1 Quay Street",
     ),
-    Boiler("urn", 20.0, 96.0, DAY, start="unknown", filled_by="hand"),
+    Boiler("urn", 20.0, 96.0, DAY, start="unknown", filled_by="hand", retired_on=date(2025, 9, 2)),
     Site("counter", "element", reference=True, look_cost=15.0, note="seen only with the boiler drained and open"),
     Site("counter", "window", relative_deposit=0.7, relative_log_sd=0.3, look_cost=1.0),
     Water("town", cost_per_litre=0.004, note="tap behind the bar"),

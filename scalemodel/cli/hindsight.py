@@ -77,7 +77,7 @@ def every_boiler(ctx, day, jobs, drawn, as_json) -> None:
     from scalemodel.words.looking_back import fleet_sentence
 
     with api.open_logbook(logbook_path(ctx)) as book:
-        fleet = [book.facts(one.boiler, day) for one in book.boilers() if one.installed_on <= day]
+        fleet = [book.facts(one.boiler, day) for one in book.boilers(in_use_on=day) if one.installed_on <= day]
     if not fleet:
         raise EvidenceError(f"no boiler was installed by {day}", "ask as of a later day")
     looks = sum(len(facts.inspections) for facts in fleet)

@@ -20,7 +20,9 @@ COMMANDS = {
     "add": ("scalemodel.cli.add:add", "Record a look, a water test, use, a fill, a descale, prices."),
     "history": ("scalemodel.cli.history:history", "Show all records, with what was amended or struck."),
     "amend": ("scalemodel.cli.history:amend", "Correct a record; the old one is kept."),
-    "strike": ("scalemodel.cli.history:strike", "Strike a record, with a reason; it is kept, marked."),
+    "strike": ("scalemodel.cli.history:strike", "Strike a record, or an import, with a reason; it is kept, marked."),
+    "retire": ("scalemodel.cli.retire:retire", "Take a boiler out of use and of every list; its records stay."),
+    "rename": ("scalemodel.cli.rename:rename", "Call a boiler, a site or a water otherwise; its records follow."),
     "risk": ("scalemodel.cli.ask:risk", "Probability of scale past the threshold on given dates."),
     "defer": ("scalemodel.cli.ask:defer", "How long can the descale safely be deferred?"),
     "due": ("scalemodel.cli.due:due", "What is due: every boiler, soonest first, alarms on top."),
@@ -79,6 +81,16 @@ class LazyGroup(click.Group):
         if near and args[0] not in COMMANDS and not ctx.resilient_parsing:
             raise UnknownNameError("command", args[0], near)
         return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> object:
+        """Run the command; where it does not know a name that the logbook once had, that is said."""
+        try:
+            return super().invoke(ctx)
+        except UnknownNameError as error:
+            from scalemodel.cli.former_names import told_now
+            from scalemodel.cli.options_and_output import logbook_path
+
+            raise told_now(error, logbook_path(ctx)) from None
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list:
         """Commands that begin so, with their lines, none of them imported; or options."""

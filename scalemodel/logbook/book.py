@@ -7,6 +7,7 @@ from datetime import date
 from typing import NamedTuple, Protocol
 
 from scalemodel.logbook.kinds import Record
+from scalemodel.logbook.names import Names
 
 
 class Numbered(NamedTuple):
@@ -32,3 +33,6 @@ class Book(Protocol):
         most: int = 1,
     ) -> list[Numbered]:
         """Current records of a kind, as `scalemodel.logbook.ledger.Ledger.current` gives them."""
+
+    def names(self) -> Names:
+        """What boilers, sites and waters are called, and were."""

@@ -10,8 +10,9 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from difflib import get_close_matches
+from functools import partial
 from pathlib import Path
 
 from scalemodel import atomic
@@ -19,33 +20,18 @@ from scalemodel.errors import (
     BadValueError,
     ImportRefusedError,
     LogbookError,
-    Mention,
-    RecordClashError,
-    ScalemodelError,
     shortened,
 )
 from scalemodel.logbook import photo_files
-from scalemodel.logbook.faults import OUR_FILES, Faults, Place
+from scalemodel.logbook.csv_text import decoded, guarded, separated, unguarded
+from scalemodel.logbook.entering import Entering, Imported, said
+from scalemodel.logbook.faults import OUR_FILES, Faults
 from scalemodel.logbook.field_types import Choice, Name, Text
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
 from scalemodel.logbook.store import Logbook
 
-_FORMULA = re.compile(r"'*[=+\-@＝＋－＠]")
-_GUARDED = re.compile(r"'+[=+\-@＝＋－＠]")
-_SEPARATOR_LINE = re.compile(r"\"?sep=([,;\t])\"?[,;\t ]*", re.IGNORECASE)
-_UTF_16 = (b"\xff\xfe", b"\xfe\xff")
-
 Row = tuple[int, dict[str, str]]
-
-
-class Imported(dict):
-    """How many records of each kind were entered, and of them photographs.
-
-    ``left_out`` is how many rows the logbook had held before.
-    """
-
-    left_out = photographs = 0
 
 
 class Exported(dict):
@@ -67,38 +53,13 @@ def import_folder(
     """
     place, faults = Path(folder), Faults()
     found = _read_files(place, faults)
-    entered: dict[int, Place] = {}
-    added: dict[int, Record] = {}
-    counts = Imported.fromkeys(found, 0)
     with book.transaction():
-        known = {entry.record for entry in book.history()} if only_new else ()
+        entering = Entering(book, faults, found, again, only_new, sure)
         for kind, rows in found.items():
             for number, record, names in rows:
-                if record in known:
-                    counts.left_out += 1
-                    continue
-                try:
-                    photos = photo_files.read_photographs(place, names)
-                    with book.transaction():
-                        entry = book.add(record, again, sure=True, photos=photos)
-                    counts.photographs += len(photos)
-                    entered[entry], added[entry] = (KINDS[kind].file, number), record
-                    counts[kind] += 1
-                except (LogbookError, ImportRefusedError):
-                    raise
-                except ScalemodelError as error:
-                    if not faults.explains(error):
-                        same = book.same_as(record) if isinstance(error, RecordClashError) else []
-                        if same:
-                            error = RecordClashError((Mention(same[0]), " says just this already"))
-                        said, naming = _said(error, _by_row(entered)), KINDS[kind].naming
-                        faults.add_row(KINDS[kind], number, getattr(record, naming[-1]) if naming else "", said)
-                        faults.held |= bool(same)
-        for entry, record in () if sure else added.items():  # now that all others are there to compare with
-            for doubt in book.doubts(record, entry, typed=False):
-                faults.add_doubt(entered[entry], doubt)
-        faults.stop_if_any(place)
-    return counts
+                photos = partial(photo_files.read_photographs, place, names)
+                entering.enter((KINDS[kind].file, number), record, photos)
+        return entering.finish(place)
 
 
 def _read_files(folder: Path, faults: Faults) -> dict[str, list[tuple[int, Record, Sequence[str]]]]:
@@ -138,7 +99,7 @@ def _read_row(kind: Kind, number: int, cells: dict[str, str], faults: Faults) ->
     try:
         names = photo_files.names_in(cells.pop(photo_files.COLUMN, ""))
     except BadValueError as error:
-        faults.add_row(kind, number, "", _said(error))
+        faults.add_row(kind, (kind.file, number), "", said(error))
         sound = False
     record = _read_record(kind, number, cells, faults)
     return (record, names) if sound and record is not None else None
@@ -154,51 +115,14 @@ def _read_record(kind: Kind, number: int, cells: dict[str, str], faults: Faults)
         try:
             values[column] = read(kind, column, text)
         except BadValueError as error:
-            faults.add_row(kind, number, name, _said(error))
+            faults.add_row(kind, (kind.file, number), name, said(error))
     if len(faults.found) > before:
         return None
     try:
         return build(kind, values)
     except BadValueError as error:
-        faults.add_row(kind, number, name, _said(error))
+        faults.add_row(kind, (kind.file, number), name, said(error))
         return None
-
-
-def _said(error: ScalemodelError, called: Callable[[Mention], str] = str) -> str:
-    """An error behind a place: a cell's name is part of the place, anything else is not."""
-    return (", " if isinstance(error, BadValueError) else ": ") + error.told(called)
-
-
-def _by_row(entered: dict[int, Place]) -> Callable[[Mention], str]:
-    """How an import calls records: those of its own by their rows, for they get numbers only if all is well."""
-
-    def called(mention: Mention) -> str:
-        if mention.number not in entered:
-            return str(mention)
-        row = "{} row {}".format(*entered[mention.number])
-        return row if mention.amending is None else f"mend {row}"
-
-    return called
-
-
-def _decoded(data: bytes) -> str:
-    """The text of a file; ValueError with what is wrong and how to mend it."""
-    if data.startswith(_UTF_16):
-        raise ValueError(": is UTF-16; save it as 'CSV UTF-8'")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise ValueError(f" line {line}: not UTF-8; save the file as 'CSV UTF-8'") from None
-
-
-def _separated(text: str) -> tuple[str, str]:
-    """The text without a spreadsheet's ``sep=`` line, and the mark between its cells."""
-    lines = text.splitlines(keepends=True)
-    if lines and (match := _SEPARATOR_LINE.fullmatch(lines[0].rstrip("\r\n"))):
-        return "".join(lines[1:]), match[1]
-    head = next((line for line in lines if line.strip()), "")
-    return text, max(",;\t", key=head.count)
 
 
 def _read_rows(kind: Kind, path: Path, faults: Faults) -> Iterator[Row]:
@@ -206,7 +130,7 @@ def _read_rows(kind: Kind, path: Path, faults: Faults) -> Iterator[Row]:
     try:
         if path.exists() and not (path.is_file() or path.is_dir()):  # a pipe would be waited for without end
             raise ValueError(": cannot be read: it is a pipe or a device")
-        text, separator = _separated(_decoded(path.read_bytes()))
+        text, separator = separated(decoded(path.read_bytes()))
     except (ValueError, OSError) as error:
         why = f": cannot be read: {error.strerror or error}" if isinstance(error, OSError) else error
         faults.add_file(kind, 0, why)
@@ -264,7 +188,7 @@ def _read_cells(columns: list[str], cells: list[str]) -> dict[str, str] | None:
     for column, cell in zip(named, padded, strict=True):
         text = cell.strip()
         if column:
-            row[column] = text[1:] if _GUARDED.match(text) else text
+            row[column] = unguarded(text)
         elif text:
             return None
     return row
@@ -356,12 +280,3 @@ def cell_text(kind: Kind, column: str, value: object) -> str:
     text = meaning.write(value)
     plain = not isinstance(meaning, (Name, Text)) or isinstance(meaning, Choice)
     return text if plain else guarded(text)
-
-
-def guarded(text: str) -> str:
-    """A text as a cell, behind an apostrophe where a spreadsheet would run it.
-
-    >>> guarded("=1+1"), guarded("kitchen")
-    ("'=1+1", 'kitchen')
-    """
-    return f"'{text}" if _FORMULA.match(text) else text

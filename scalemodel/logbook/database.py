@@ -208,7 +208,7 @@ def migrate(connection: sqlite3.Connection, path: Path | None = None, told: Call
     with transaction(connection):
         begun = _version(connection, where)  # again, now that nobody else can write
         if 0 < begun < len(MIGRATIONS) and path is not None:
-            kept = _keep_old(path)
+            kept = keep_copy(path, OLD_COPY.format(name=path.name, version=len(MIGRATIONS)))
         for name, source in MIGRATIONS[begun:]:
             for statement in statements(source(name)):
                 connection.execute(statement)
@@ -218,9 +218,9 @@ def migrate(connection: sqlite3.Connection, path: Path | None = None, told: Call
         told(f"the logbook {str(where)!r} is now of version {len(MIGRATIONS)}; as it was it is kept in {str(kept)!r}")
 
 
-def _keep_old(path: Path) -> Path:
-    """A copy of a logbook as it is, beside it, under a name that is still free."""
-    plain = _beside_name(path)
+def keep_copy(path: Path, name: str) -> Path:
+    """A copy of a logbook as it was last committed, beside it, under a name or, if that is taken, one like it."""
+    plain = path.with_name(name)
     with closing(_connect(path, "ro")) as reader:
         for count in range(1, 1000):
             target = plain if count == 1 else _beside(plain, f"-{count}")
@@ -230,10 +230,6 @@ def _keep_old(path: Path) -> Path:
             except FileExistsError:
                 continue
     raise LogbookError(f"there are too many copies beside {str(path)!r}", f"move {plain.name!r} and the like away")
-
-
-def _beside_name(path: Path) -> Path:
-    return path.with_name(OLD_COPY.format(name=path.name, version=len(MIGRATIONS)))
 
 
 def back_up(connection: sqlite3.Connection, target: Path, replace: bool = False) -> int:

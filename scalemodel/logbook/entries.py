@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from scalemodel.logbook.kinds import KINDS, Record
+from scalemodel.logbook.records import Boiler
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,7 +15,7 @@ class Entry:
 
     ``entered_at``, ``replaced_at`` and ``struck_at`` are UTC, ISO 8601; ``replaces`` and ``replaced_by`` are numbers.
     ``reason`` is why this entry replaces another, ``replace_reason`` why another replaces this one. ``photographs`` is
-    how many it has.
+    how many it has, ``imported`` the number of the import that it came from.
     """
 
     number: int
@@ -29,6 +30,7 @@ class Entry:
     replaced_at: str | None = None
     replace_reason: str = ""
     photographs: int = 0
+    imported: int | None = None
 
     @property
     def is_current(self) -> bool:
@@ -45,5 +47,7 @@ class Entry:
     @property
     def day(self) -> date | None:
         """The day that the record is about; None for sites and waters."""
+        if isinstance(self.record, Boiler) and self.record.retired_on is not None:
+            return self.record.retired_on
         field = KINDS[self.kind].dated_by
         return getattr(self.record, field) if field else None

@@ -48,9 +48,9 @@ class Faults:
         file, row = place
         self.found.append((place, f"{file} row {row}{what}" if row else f"{file}{what}"))
 
-    def add_row(self, kind: Kind, number: int, name: str, said: str) -> None:
+    def add_row(self, kind: Kind, place: Place, name: str, said: str) -> None:
         """A fault of a row; the name that it would have registered is not missed in other rows."""
-        self.add((kind.file, number), said)
+        self.add(place, said)
         self.lost.setdefault(kind.name, set()).add(tidy_name(name).casefold())
 
     def add_file(self, kind: Kind, row: int, what: object) -> None:

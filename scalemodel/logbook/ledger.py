@@ -11,11 +11,13 @@ from types import TracebackType
 from typing import NamedTuple, Self
 
 from scalemodel.errors import BadValueError, LogbookError, Remedy
-from scalemodel.logbook import clock, database
+from scalemodel.logbook import clock, database, origins
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import loader
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
+from scalemodel.logbook.names import Names
+from scalemodel.logbook.origins import Import
 
 _CURRENT = (
     "NOT EXISTS (SELECT 1 FROM entry AS later WHERE later.replaces = held.entry) "
@@ -41,6 +43,7 @@ class Ledger:
         self._connection = connection
         self._place = place
         self._today = today
+        self._names: Names | None = None
 
     @classmethod
     def open(
@@ -93,14 +96,28 @@ class Ledger:
     @contextmanager
     def transaction(self) -> Iterator[None]:
         """Everything inside is written, or nothing; inner transactions can fail alone."""
-        with database.said_plainly(self._place), database.transaction(self._connection):
+        with database.said_plainly(self._place), self._one_state(), database.transaction(self._connection):
             yield
 
     @contextmanager
     def reading(self) -> Iterator[None]:
         """Everything inside reads one state of the file, whatever others write meanwhile."""
-        with database.said_plainly(self._place), database.snapshot(self._connection):
+        with database.said_plainly(self._place), self._one_state(), database.snapshot(self._connection):
             yield
+
+    @contextmanager
+    def _one_state(self) -> Iterator[None]:
+        """Names are read once in a state of the file, which ends with the outermost transaction, or fails with any."""
+        outermost = not self._connection.in_transaction
+        if outermost:
+            self._names = None
+        try:
+            yield
+        except BaseException:
+            self._names = None
+            raise
+        if outermost:
+            self._names = None
 
     # ---- reading
 
@@ -118,11 +135,14 @@ class Ledger:
         ``where`` and ``first_by`` are SQL over its columns, never a person's text.
         """
         conditions = [_CURRENT, *([f"({where})"] if where else []), *(["held.entry <> ?"] if besides else [])]
-        bound = (*values, *((besides,) if besides else ()))
+        names = self.names()
+        bound = (*names.bound(where, values), *((besides,) if besides else ()))
         order = f"{first_by} LIMIT {most}" if first_by else "held.entry"
-        return self._rows(KINDS[kind], " AND ".join(conditions), bound, order)
+        return self._rows(KINDS[kind], names, " AND ".join(conditions), bound, order)
 
-    def _rows(self, kind: Kind, where: str, values: Sequence, order: str = "held.entry") -> list[Numbered]:
+    def _rows(
+        self, kind: Kind, names: Names, where: str, values: Sequence, order: str = "held.entry"
+    ) -> list[Numbered]:
         columns = ", ".join(f'held."{name}"' for name in kind.columns)
         query = f"SELECT held.entry, {columns} FROM {kind.name} AS held WHERE {where} ORDER BY {order}"
         with database.said_plainly(self._place):
@@ -130,7 +150,7 @@ class Ledger:
         loaded, found = loader(kind), []
         for number, *held in rows:
             try:
-                found.append(Numbered(number, loaded(held)))
+                found.append(Numbered(number, names.present(loaded(held))))
             except (TypeError, ValueError) as error:
                 raise database.damaged(self._place, f"record {number}") from error
         return found
@@ -162,6 +182,42 @@ class Ledger:
             lineage.entered_at[number] = entered_at
         return lineage
 
+    def names(self) -> Names:
+        """What boilers, sites and waters are called, and were."""
+        if self._names is not None:
+            return self._names
+        try:
+            with database.said_plainly(self._place):
+                found = Names.of(self._connection)
+        except ValueError as error:
+            raise database.damaged(self._place, "a change of name") from error
+        if self._connection.in_transaction:
+            self._names = found
+        return found
+
+    def was_named(self, kind: str, name: str, boiler: str = "") -> bool:
+        """Whether an entry ever brought a first name; of a site, under its boiler's first name."""
+        values = (boiler, name) if kind == "site" else (name,)
+        fields = KINDS[kind].naming
+        ask = f"SELECT 1 FROM {kind}_name WHERE " + " AND ".join(f"{field} = ?" for field in fields)
+        with database.said_plainly(self._place):
+            return self._connection.execute(ask, values).fetchone() is not None
+
+    def imports(self) -> tuple[Import, ...]:
+        """Every import, oldest first."""
+        with database.said_plainly(self._place):
+            return origins.imports(self._connection)
+
+    def standing_of(self, number: int) -> list[int]:
+        """The current entries that came from an import, or amend those that did, oldest first."""
+        with database.said_plainly(self._place):
+            return origins.standing(self._connection, number)
+
+    def taken_back_of(self, number: int) -> list[int]:
+        """The entries that were struck when an import was taken back as a whole, oldest first."""
+        with database.said_plainly(self._place):
+            return origins.taken_back(self._connection, number)
+
     def entry(self, number: int) -> Entry:
         """The entry of a number; BadValueError if there is none."""
         if 0 < number < 2**63:
@@ -173,16 +229,17 @@ class Ledger:
         query = (
             "SELECT entry.number, entry.kind, entry.entered_at, entry.replaces, entry.reason, later.number, "
             "strike.struck_at, coalesce(strike.reason, ''), later.entered_at, coalesce(later.reason, ''), "
-            "(SELECT count(*) FROM look_photograph AS kept WHERE kept.entry = entry.number) FROM entry "
+            "(SELECT count(*) FROM look_photograph AS kept WHERE kept.entry = entry.number), "
+            "(SELECT import FROM imported WHERE imported.entry = entry.number) FROM entry "
             "LEFT JOIN entry AS later ON later.replaces = entry.number "
             f"LEFT JOIN strike ON strike.entry = entry.number WHERE {where} ORDER BY entry.number"
         )
         with database.said_plainly(self._place):
             lines = self._connection.execute(query, tuple(values)).fetchall()
-        held: dict[int, Record] = {}
+        held, names = dict[int, Record](), self.names()
         one = ("held.entry = ?", (lines[0][0],)) if len(lines) == 1 else ("1", ())
         for kind in {line[1] for line in lines} & KINDS.keys():
-            held.update(self._rows(KINDS[kind], *one))
+            held.update(self._rows(KINDS[kind], names, *one))
         for number, kind, *rest in lines:
             if number not in held or kind_of(held[number]).name != kind:
                 raise database.damaged(self._place, f"record {number}")

@@ -135,13 +135,21 @@ class Boiler:
     filled_by: str | None = column(
         Choice(FILLED_BY), "What fills it, for its descaling plan.", "filled by {}", default=None
     )
-
     graded: str | None = column(
         Choice(GRADED),
         "What a grade of it is of: the whole surface, or its worst palm-sized patch.",
         lambda one: GRADED_WORDS.get(one.graded, ""),
         default=None,
     )
+    owner: str = column(_SHORT, "Whose it is.", "of {}", default="", metavar="NAME")
+    owner_address: str = column(Text(300), "Where its owner is reached.", "{}", default="", metavar="TEXT")
+    retired_on: date | None = column(
+        Day(), "Day from which it is out of use and of every list.", "retired on {}", default=None, option=""
+    )
+
+    def is_retired(self, day: date) -> bool:
+        """Whether it is out of use on a day."""
+        return self.retired_on is not None and self.retired_on <= day
 
     @property
     def wetted_area_cm2(self) -> float:

@@ -10,8 +10,10 @@ from collections.abc import Callable
 
 from scalemodel.errors import BadValueError, Mention, RecordClashError, Remedy, UnknownNameError
 from scalemodel.logbook.book import Book, Numbered
-from scalemodel.logbook.kinds import KINDS, Record, kind_of
+from scalemodel.logbook.finding import check_not_former, find_boiler, find_water, site_names
+from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
 from scalemodel.logbook.meters import meter_goes_on
+from scalemodel.logbook.names import Renamed
 from scalemodel.logbook.records import (
     QUANTITIES,
     WALL,
@@ -25,6 +27,7 @@ from scalemodel.logbook.records import (
     Use,
     WaterTest,
 )
+from scalemodel.logbook.retirement import not_after_retirement, retirement_after_records
 
 Check = Callable[[Book, Record, int | None], None]
 
@@ -88,6 +91,7 @@ def site_known(book: Book, look: Inspection, replacing: int | None) -> None:
     """The site looked at is registered for this boiler, or is its wall."""
     known = site_names(book, look.boiler)
     if look.site not in known:
+        check_not_former(book, "site", look.site, look.boiler)
         raise UnknownNameError("site", look.site, known, of=look.boiler)
 
 
@@ -104,8 +108,21 @@ def name_is_new(book: Book, record: Record, replacing: int | None) -> None:
                 (f"there is already a {kind.title} called {taken!r}, ", Mention(number)),
                 ("choose another name, or ", Mention(number, "FIELD=VALUE")),
             )
+    was = book.names().now(kind.name, name, record.boiler if kind.name == "site" else "")
+    if was is not None and not _is_own(book, kind, was, replacing):
+        raise RecordClashError(
+            f"{name!r} is what the {kind.title} {was.called!r} was called until {was.since}", "choose another name"
+        )
     if kind.name == "site" and name != WALL and name.casefold() == WALL:
         raise RecordClashError(f"every boiler has a site {WALL!r} already", "choose another name")
+
+
+def _is_own(book: Book, kind: Kind, was: Renamed, number: int | None) -> bool:
+    """Whether what had a former name is the record of that number."""
+    where, values = (f"{kind.name} = ?", (was.called,))
+    if kind.name == "site":
+        where, values = "boiler = ? AND site = ?", (was.boiler, was.called)
+    return any(one.number == number for one in book.current(kind.name, where, values))
 
 
 def one_reference(book: Book, site: Site, replacing: int | None) -> None:
@@ -291,7 +308,7 @@ def absences_apart(book: Book, absence: Absence, replacing: int | None) -> None:
 
 
 CHECKS: dict[str, tuple[Check, ...]] = {
-    "boiler": (not_in_the_future, name_is_new, installation_before_records),
+    "boiler": (not_in_the_future, name_is_new, installation_before_records, retirement_after_records),
     "site": (boiler_known, name_is_new, one_reference),
     "water": (name_is_new,),
     "water_test": (not_in_the_future, water_known, something_measured, unit_with_quantity),
@@ -300,6 +317,7 @@ CHECKS: dict[str, tuple[Check, ...]] = {
         not_in_the_future,
         use_in_order,
         not_before_installation,
+        not_after_retirement,
         one_amount,
         drink_size_with_drinks,
         meter_runs_forward,
@@ -307,8 +325,14 @@ CHECKS: dict[str, tuple[Check, ...]] = {
         no_overlap,
         meter_goes_on,
     ),
-    "inspection": (not_in_the_future, not_before_installation, site_known, grades_in_order),
-    "descale": (not_in_the_future, not_before_installation, mass_within_boiler),
+    "inspection": (
+        not_in_the_future,
+        not_before_installation,
+        not_after_retirement,
+        site_known,
+        grades_in_order,
+    ),
+    "descale": (not_in_the_future, not_before_installation, not_after_retirement, mass_within_boiler),
     "prices": (not_in_the_future, not_before_installation, something_priced, one_list_of_prices_a_day),
     "absence": (absence_in_order, not_before_installation, absences_apart),
 }
@@ -328,7 +352,7 @@ def check_names_kept(old: Record, new: Record) -> None:
         if getattr(old, field) != getattr(new, field):
             raise RecordClashError(
                 f"the name of a {kind.title} is not amended ({field} {getattr(old, field)!r})",
-                Remedy("record a new one, amend its records to that name, then strike this one", "name", kind.title),
+                Remedy("rename it: all its records follow", "name", kind.title),
             )
 
 
@@ -351,27 +375,3 @@ def check_unused(book: Book, struck: Numbered) -> None:
             f"{kind.title} {getattr(record, kind.naming[-1])!r} cannot be struck: {count} it ({listed})",
             "strike or amend those first",
         )
-
-
-def find_boiler(book: Book, name: str) -> Numbered:
-    """The current record of a boiler; UnknownNameError if there is none."""
-    found = book.current("boiler", "boiler = ?", (name,))
-    if not found:
-        known = [one.record.boiler for one in book.current("boiler")]
-        raise UnknownNameError("boiler", name, known, Remedy("record a boiler first", "first boiler"))
-    return found[0]
-
-
-def find_water(book: Book, name: str) -> Numbered:
-    """The current record of a water; UnknownNameError if there is none."""
-    found = book.current("water", "water = ?", (name,))
-    if not found:
-        known = [one.record.water for one in book.current("water")]
-        raise UnknownNameError("water", name, known, Remedy("record a water first", "first water"))
-    return found[0]
-
-
-def site_names(book: Book, boiler: str) -> list[str]:
-    """The sites of a boiler that a look can be made at: its wall and what is registered."""
-    registered = book.current("site", "boiler = ?", (boiler,))
-    return list(dict.fromkeys([WALL, *(one.record.site for one in registered)]))

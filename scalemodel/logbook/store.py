@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -15,26 +15,24 @@ from scalemodel.errors import (
 )
 from scalemodel.logbook import album, clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
+from scalemodel.logbook.acts import REASON, Acts
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
-from scalemodel.logbook.field_types import Text, tidy_name
+from scalemodel.logbook.field_types import tidy_name
 from scalemodel.logbook.fields import clean, read, spread
 from scalemodel.logbook.keys import check_key, check_same, check_same_photographs
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
 from scalemodel.logbook.ledger import Lineage
 from scalemodel.logbook.photographs import prepare_all
-from scalemodel.logbook.pictures import Pictures
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
 from scalemodel.logbook.verify import Findings, examine
 
-_REASON = Text(500)
 
-
-class Logbook(Pictures):
+class Logbook(Acts):
     """Records in, facts out; a context manager that closes the file.
 
     A record is current while nothing replaces it and nothing strikes it. Only current records make
@@ -56,9 +54,9 @@ class Logbook(Pictures):
         owned = () if boiler is None else ("boiler = ?", (self.boiler(boiler).boiler,))
         return tuple(self._in_order(KINDS[kind], *owned))
 
-    def boilers(self) -> tuple[Boiler, ...]:
-        """Every boiler, in the order of entry."""
-        return self.records("boiler")
+    def boilers(self, in_use_on: date | None = None) -> tuple[Boiler, ...]:
+        """Every boiler, in the order of entry; with a day only those that were not retired by then."""
+        return tuple(one for one in self.records("boiler") if in_use_on is None or not one.is_retired(in_use_on))
 
     def boiler(self, name: str) -> Boiler:
         """The boiler of a name; UnknownNameError if there is none."""
@@ -268,7 +266,7 @@ class Logbook(Pictures):
         serve too. The same amendment sent again under a ``key`` is entered once. Raises as `add` does, and
         RecordClashError if the record is not current, nothing would change, or a name would.
         """
-        why = _REASON.clean(reason, "reason")
+        why = REASON.clean(reason, "reason")
         with self.transaction():
             held = self._under(key)
             entry = self._current_entry(number, "amend") if held is None else self.entry(number)
@@ -292,7 +290,7 @@ class Logbook(Pictures):
 
         Raises as `add` and `amend` do; RecordClashError where it has all of them already.
         """
-        why, pictures = _REASON.clean(reason, "reason"), prepare_all(photos)
+        why, pictures = REASON.clean(reason, "reason"), prepare_all(photos)
         with self.transaction():
             under = self._under(key)
             entry = self._current_entry(number, "amend") if under is None else self.entry(number)
@@ -331,14 +329,23 @@ class Logbook(Pictures):
         Raises BadValueError for a blank reason or an unknown number, RecordClashError if the record is
         not current or other records need it.
         """
-        why = _REASON.clean(reason, "reason")
+        self.strike_all((number,), reason)
+
+    def strike_all(self, numbers: Sequence[int], reason: str, of_import: int | None = None) -> None:
+        """Strike several current records or none, as `strike` does; with the number of the import that is taken back.
+
+        What stands is looked at when all are struck: a boiler may go together with all its records.
+        """
+        why = REASON.clean(reason, "reason")
         if not why:
             raise BadValueError("reason", reason, "why it is struck, in a few words")
         with self.transaction():
-            entry = self._current_entry(number, "strike")
-            rules.check_unused(self, Numbered(number, entry.record))
-            self._connection.execute("INSERT INTO strike VALUES (?, ?, ?)", (number, _now(), why))
-            meters.check_gap_left(self, entry.record)
+            gone = [self._current_entry(number, "strike") for number in numbers]
+            lines = [(entry.number, _now(), why, of_import) for entry in gone]
+            self._connection.executemany("INSERT INTO strike VALUES (?, ?, ?, ?)", lines)
+            for entry in gone:
+                rules.check_unused(self, Numbered(entry.number, entry.record))
+                meters.check_gap_left(self, entry.record)
 
     # ---- keeping it safe
 
@@ -366,19 +373,19 @@ class Logbook(Pictures):
         return entry
 
     def _enter(self, record: Record, replaces: int | None = None, reason: str = "", key: str | None = None) -> int:
-        kind = kind_of(record)
-        run = self._connection.execute
+        kind, run = kind_of(record), self._connection.execute
+        held = self.names().kept({name: getattr(record, name) for name in kind.columns})
         number = run(
             "INSERT INTO entry (kind, entered_at, replaces, reason, key) VALUES (?, ?, ?, ?, ?)",
             (kind.name, _now(), replaces, reason, key),
         ).lastrowid
         if kind.naming:
             marks = ", ".join("?" for _ in kind.naming)
-            names = tuple(getattr(record, field) for field in kind.naming)
+            names = tuple(held[field] for field in kind.naming)
             run(f"INSERT INTO {kind.name}_name VALUES ({marks}) ON CONFLICT DO NOTHING", names)
         if kind.name == "boiler":
-            run("INSERT INTO site_name VALUES (?, ?) ON CONFLICT DO NOTHING", (record.boiler, WALL))
-        stored = [number, *self._stored(record)]
+            run("INSERT INTO site_name VALUES (?, ?) ON CONFLICT DO NOTHING", (held["boiler"], WALL))
+        stored = [number, *self._stored(kind.record(**held))]
         run(f"INSERT INTO {kind.name} VALUES ({', '.join('?' for _ in stored)})", stored)
         return number
 

@@ -15,7 +15,7 @@ from datetime import date, datetime, timedelta
 from typing import NamedTuple, Protocol
 
 from scalemodel.errors import ScalemodelError
-from scalemodel.logbook import album, database, rules
+from scalemodel.logbook import album, database, names, rules
 from scalemodel.logbook.book import Book
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.fields import clean, loader
@@ -75,7 +75,9 @@ def examine(book: Examined, connection: sqlite3.Connection) -> Findings:
         faults += _ledger(lines, strikes)
         faults += (Finding(*one) for one in album.faults(connection))
         current = {number for number in lines if number not in replaced and number not in strikes}
-        held, rows = _records(connection, lines)
+        misnamed = [Finding(None, said) for said in names.faults(connection)]
+        held, rows = _records(connection, lines, names.Names(()) if misnamed else book.names())
+        rows = [*misnamed, *rows]
         faults += rows
         if rows:
             faults.append(Finding(None, "records were not checked beside each other because of that"))
@@ -156,7 +158,9 @@ def _is_utc(text: str) -> bool:
         return False
 
 
-def _records(connection: sqlite3.Connection, lines: dict[int, _Line]) -> tuple[dict[int, Record], list[Finding]]:
+def _records(
+    connection: sqlite3.Connection, lines: dict[int, _Line], called: names.Names
+) -> tuple[dict[int, Record], list[Finding]]:
     """The records that can be read, by number; and what is wrong with the others."""
     held: dict[int, Record] = {}
     faults: list[Finding] = []
@@ -166,7 +170,7 @@ def _records(connection: sqlite3.Connection, lines: dict[int, _Line]) -> tuple[d
         for number, *stored in connection.execute(f"SELECT entry, {columns} FROM {kind.name}"):
             rows[number].append(kind.name)
             try:
-                record = loaded(stored)
+                record = called.present(loaded(stored))
                 if clean(record) != record:
                     faults.append(Finding(number, "it is not written as this program writes it"))
                 held[number] = record
@@ -186,7 +190,7 @@ class _Tomorrow:
     """A book a day on: where somebody has travelled west since, or set a clock right, today's records stand."""
 
     def __init__(self, book: Book) -> None:
-        self.current = book.current
+        self.current, self.names = book.current, book.names
         self._today = book.today() + timedelta(days=1)
 
     def today(self) -> date:

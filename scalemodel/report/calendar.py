@@ -131,7 +131,7 @@ def ask_events(
     """
     facts, missing = [], {}
     with book.reading():
-        known = book.boilers()
+        known = book.boilers(in_use_on=as_of)
         boilers = list(dict.fromkeys(book.boiler(name) for name in names)) or known
         for boiler in boilers:
             try:

@@ -100,9 +100,10 @@ def page_data(contents: Contents) -> dict:
 def _opening_values(contents: Contents) -> dict:
     """What stands above all sections: the answer in a line, what must be heard first, the risk."""
     answer, boiler = contents.answer, contents.facts.boiler
-    begun = opening(answer)
+    begun, whose = opening(answer), ", ".join(filter(None, (boiler.owner, boiler.owner_address)))
+    place = [words for words in (whose, boiler.note) if words]
     return {
-        "eyebrow": Sentence(f"{boiler.note}; as of " if boiler.note else "As of ", answer.as_of),
+        "eyebrow": Sentence(f"{'; '.join(place)}; as of " if place else "As of ", answer.as_of),
         "head": Sentence(" ", begun.head),
         "alarmed": answer.status is Status.LOOK_AGAIN,
         "long_name": len(answer.boiler) > LONG_NAME,

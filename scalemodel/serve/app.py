@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote
 
-from scalemodel.errors import BadValueError, LogbookError, ScalemodelError, UnknownNameError
+from scalemodel.errors import BadValueError, FormerNameError, LogbookError, ScalemodelError, UnknownNameError
 from scalemodel.logbook.photographs import LARGEST_GIVEN
 from scalemodel.serve import boiler, entries, guard, listing, pages, plans, visit
 from scalemodel.serve.guard import Refusal
@@ -131,6 +131,8 @@ class Site:
             else:
                 reply = self.written(asked)
         except ScalemodelError as error:
+            if isinstance(error, FormerNameError) and error.kind == "boiler" and method != "POST":
+                return go_to(asked.path, **{**asked.words, "boiler": error.called})
             return pages.failed(error, status_of(error), asked, read_only)
         return pages.refused(NO_PAGE, asked, read_only) if reply is None else reply
 

@@ -50,7 +50,7 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None, wide: bool = 
         read_only=shop.settings.read_only,
         status=409 if trouble else 200,
         boiler=boiler.boiler,
-        place=" ".join(boiler.note.split()),
+        place=" ".join((f"Retired on {boiler.retired_on}. " * bool(boiler.retired_on) + boiler.note).split()),
         answer=answer_values(done(pending.parts["date"])),
         look=look_values(done(pending.parts["look"])),
         look_pending=not pending.parts["look"].done(),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import unicodedata
+from collections.abc import Sequence
 
 from scalemodel.answers.rows import Due, within
 from scalemodel.decision.status import Status
@@ -20,15 +21,17 @@ SPANS = (7, 30, 90)
 def show(shop: Shop, asked: Asked) -> Reply:
     """The list: soonest first, alarms on top."""
     rows, waiting = shop.rows()
+    with shop.reading() as book:
+        names = book.names()
     query, span = asked.words.get("q", "").strip()[:80], asked.words.get("within", "")
     days = int(span) if span in map(str, SPANS) else None
-    shown = [row for row in within(rows, days) if found(row, query)]
+    shown = [row for row in within(rows, days) if found(row, query, names.former("boiler", row.boiler))]
     return pages.page(
         "list.html",
         asked,
         read_only=shop.settings.read_only,
         rows=[row_values(row) for row in shown],
-        waiting=[name for name in waiting if plain(query) in plain(name)],
+        waiting=[one for one in waiting if plain(query) in plain(" ".join((one, *names.former("boiler", one))))],
         said=said(len(shown), len(rows), len(waiting)),
         query=query,
         days=days,
@@ -69,9 +72,9 @@ def row_values(row: Due) -> dict:
     }
 
 
-def found(row: Due, query: str) -> bool:
-    """Whether every word of a search stands somewhere in a row."""
-    told = (row.boiler, row.place, row.water, row.defer_until, row.last_look, row.verdict, row.reason)
+def found(row: Due, query: str, formerly: Sequence[str] = ()) -> bool:
+    """Whether every word of a search stands somewhere in a row, or in what its boiler was called before."""
+    told = (*formerly, row.boiler, row.place, row.water, row.defer_until, row.last_look, row.verdict, row.reason)
     text = plain(" ".join(str(one) for one in told if one))
     return all(word in text for word in plain(query).split())
 

@@ -15,8 +15,9 @@ TYPED = {
     "reading": "one meter reading will do, such as --tds 310",
     "first boiler": "register one with `scalemodel new boiler NAME ...`",
     "first water": "register one with `scalemodel new water NAME`",
-    "name": "register a new one with `scalemodel new {0} ...`, move its records by `scalemodel amend NUMBER {0}=...`, "
-    "then strike this one",
+    "name": "`scalemodel rename {0} ...` does it, and all its records follow",
+    "import": "the number of an import that `scalemodel history` shows",
+    "unretire": "if it is in use again: scalemodel retire {} --undo",
     "number": "a number that `scalemodel history` shows",
     "start": "start one with `scalemodel new boiler ...` or `scalemodel import FOLDER`",
     "another file": "name another file with --logbook",

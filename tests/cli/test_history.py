@@ -110,7 +110,7 @@ def test_an_empty_history_is_said_in_words(desk, tmp_path):
     (tmp_path / "none" / "waters.csv").touch()
     desk.do("import", tmp_path / "none")
     assert desk.do("history") == "no records yet\n"
-    assert json.loads(desk.do("history", "--json")) == {"entries": []}
+    assert json.loads(desk.do("history", "--json")) == {"entries": [], "renames": [], "imports": []}
 
 
 def test_history_neither_makes_a_logbook_nor_writes_to_one(tmp_path, busy_desk):

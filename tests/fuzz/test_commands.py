@@ -26,14 +26,19 @@ from tests.fuzz.sandbox import contents, dump, workshop
 from tests.fuzz.words import PASSWD, Leaf, command_lines, leaves
 
 LEAVES = {" ".join(leaf.words): leaf for leaf in leaves()}
-WRITING = ("new", "add", "amend", "strike", "import")
+WRITING = ("new", "add", "amend", "strike", "retire", "rename", "import")
 """Commands that may change the ledger; every other only reads it."""
 
 FORCED = {"check": ("--priors",), "calibrate": ("--figure", "nowhere/figure.png")}
 RARE = {"check": 2, "demo": 2, "serve": 5}
 """Examples of commands that take long; the others have 30, or 10 where they draw a posterior."""
 
-OWN_PLACES = {"demo": ("reports",), "report": ("reports",), "plot": (".",)}
+OWN_PLACES = {
+    "demo": ("reports",),
+    "report": ("reports",),
+    "plot": (".",),
+    "import": ("sheet.csv", "columns.toml"),
+}
 """Where a command writes that is told no place."""
 
 LOGBOOKS = ("none.sqlite3", "deep/er/new.sqlite3", "other.sqlite3", "notes.txt", "empty", PASSWD, "backup.sqlite3")
@@ -93,7 +98,8 @@ def touched(before: dict, after: dict) -> list[Path]:
 def named(words: list[str], logbook: str, leaf: Leaf) -> list[Path]:
     """The places that a command line names: each word, what follows an equals sign, and the command's own place."""
     behind = [word.partition("=")[2] for word in words if "=" in word]
-    places = [*words, *behind, logbook, *OWN_PLACES.get(leaf.words[0], ())]
+    kept = f"{logbook}.before-import-1"
+    places = [*words, *behind, logbook, kept, *OWN_PLACES.get(leaf.words[0], ())]
     return [Path(os.path.abspath(place)) for place in places if "\0" not in place]
 
 

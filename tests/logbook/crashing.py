@@ -62,6 +62,11 @@ def imported(path: Path) -> None:
         import_folder(book, path.parent / "rows")
 
 
+def rename(path: Path) -> None:
+    with Logbook.open(path, write=True, today=today) as book:
+        book.rename("boiler", "kitchen", "galley")
+
+
 def create(path: Path) -> None:
     with Logbook.open(path, write=True, today=today) as book:
         book.add(Boiler("kitchen", 0.75, 93.0, DAY))
@@ -84,7 +89,7 @@ def backup(path: Path) -> None:
         book.backup(path.with_name("backup.sqlite3"))
 
 
-OPERATIONS = {f.__name__: f for f in (add, picture, amend, strike, imported, create, migrate, update, backup)}
+OPERATIONS = {f.__name__: f for f in (add, picture, amend, strike, imported, rename, create, migrate, update, backup)}
 
 
 # ---- what is there

@@ -17,7 +17,19 @@ from scalemodel.logbook.records import Descale, Water
 from scalemodel.logbook.store import Logbook
 from tests.logbook.samples import BOILER, DESCALE, LOOK, RECORDS, TODAY, dump, filled, sqlite_error, today
 
-TABLES = ["entry", "strike", "boiler_name", "site_name", "water_name", "photograph", "look_photograph", *KINDS]
+TABLES = [
+    "entry",
+    "strike",
+    "boiler_name",
+    "site_name",
+    "water_name",
+    "photograph",
+    "look_photograph",
+    "naming",
+    "import",
+    "imported",
+    *KINDS,
+]
 HASH, OTHER = "ab" * 32, "cd" * 32
 
 
@@ -439,6 +451,8 @@ def test_no_row_is_ever_changed_or_deleted(book, table, change):
     book.strike(LOOK, "x")
     book._connection.execute("INSERT INTO photograph VALUES (?, 4, 3, x'00')", (HASH,))
     book._connection.execute("INSERT INTO look_photograph VALUES (?, 1, ?)", (LOOK, HASH))
+    book.rename("water", "tap", "mains")
+    book.record_import("a folder", [LOOK])
     before = dump(book)
     column = book._connection.execute("SELECT name FROM pragma_table_info(?)", (table,)).fetchone()[0]
     with pytest.raises(sqlite3.IntegrityError):
@@ -452,8 +466,8 @@ def test_no_row_is_ever_changed_or_deleted(book, table, change):
         "INSERT INTO entry (kind, entered_at) VALUES ('other', 'x')",
         "INSERT INTO entry (kind, entered_at, replaces) VALUES ('boiler', 'x', 99)",
         "INSERT INTO entry (kind, entered_at, replaces) VALUES ('boiler', 'x', 2)",
-        "INSERT INTO strike VALUES (509, 'x', 'x')",
-        "INSERT INTO strike VALUES (1, 'x', '')",
+        "INSERT INTO strike (entry, struck_at, reason) VALUES (509, 'x', 'x')",
+        "INSERT INTO strike (entry, struck_at, reason) VALUES (1, 'x', '')",
         "INSERT INTO fill VALUES (50, 'attic', '2026-01-01', 'tap')",
         "INSERT INTO fill VALUES (50, 'kitchen', '2026-01-01', 'rain')",
         "INSERT INTO fill VALUES (50, 'kitchen', '2026-02-30', 'tap')",
@@ -505,7 +519,7 @@ def test_an_entry_has_one_successor_and_only_while_it_is_current(book):
         with pytest.raises(sqlite3.IntegrityError):
             run(*refused)
     with pytest.raises(sqlite3.IntegrityError, match="replaced cannot be struck"):
-        run("INSERT INTO strike VALUES (?, 'x', 'x')", (BOILER,))
+        run("INSERT INTO strike (entry, struck_at, reason) VALUES (?, 'x', 'x')", (BOILER,))
 
 
 def test_the_database_takes_one_record_of_each_kind(book):

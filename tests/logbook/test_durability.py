@@ -23,7 +23,7 @@ def crash(*words: object) -> dict:
     return json.loads(done.stdout)
 
 
-OPERATIONS = ["add", "picture", "amend", "strike", "imported", "create", "migrate", "update", "backup"]
+OPERATIONS = ["add", "picture", "amend", "strike", "imported", "rename", "create", "migrate", "update", "backup"]
 
 
 @pytest.mark.parametrize("operation", OPERATIONS)

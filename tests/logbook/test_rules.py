@@ -167,7 +167,7 @@ def test_two_boilers_may_have_sites_of_one_name(book):
     [(BOILER, {"boiler": "bar"}), (SITE, {"site": "lid"}), (SITE, {"boiler": "bar"}), (WATER, {"water": "rain"})],
 )
 def test_a_name_is_not_amended(book, number, change):
-    refuse_amend(book, number, change, RecordClashError, "record a new one, amend its records to that name")
+    refuse_amend(book, number, change, RecordClashError, "rename it: all its records follow")
 
 
 def test_a_record_may_be_moved_to_another_name(book):

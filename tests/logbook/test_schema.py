@@ -15,13 +15,15 @@ from scalemodel.logbook.field_types import Choice, Day, Number, Temperature, Who
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Use
 from scalemodel.logbook.store import Logbook
-from tests.logbook.samples import DESCALE, LOOK, PRICES, RECORDS, SITE, TEST, today
+from tests.logbook.samples import DESCALE, LOOK, PRICES, RECORDS, SITE, TEST, TODAY, today
 
 SORTS = {float: "REAL", int: "INTEGER", str: "TEXT"}
 EVERY_FIELD = [(kind.name, name) for kind in KINDS.values() for name in kind.columns]
 
 FULL = {kind_of(record).name: [record] for record in RECORDS}
-FULL["boiler"] = [replace(RECORDS[0], area_cm2=500.0, litres_per_drink=0.2, filled_by="pump", graded="patch")]
+FULL["boiler"] = [
+    replace(RECORDS[0], area_cm2=500.0, litres_per_drink=0.2, filled_by="pump", graded="patch", retired_on=TODAY)
+]
 FULL["site"] = [replace(RECORDS[SITE - 1], relative_deposit=1.0, relative_log_sd=0.5)]
 FULL["water_test"] = [
     replace(

@@ -50,6 +50,9 @@ def test_a_sound_logbook_has_no_fault(book, path):
     assert damaged(path) == []
 
 
+NAMED = "INSERT INTO naming (kind, boiler, name, called, since, named_at, reason) VALUES ({}, 'then', '')"
+
+
 @pytest.mark.parametrize(
     ("statement", "said"),
     [
@@ -75,8 +78,15 @@ def test_a_sound_logbook_has_no_fault(book, path):
         (f"UPDATE entry SET replaces = {LOOK} WHERE number = {LOOK}", f"amends record {LOOK}, which is not an earlier"),
         (f"UPDATE entry SET replaces = {FILL} WHERE number = {LOOK}", f"amends record {FILL}, which is of another kin"),
         (f"UPDATE entry SET replaces = 99 WHERE number = {LOOK}", f"record {LOOK}: its line in table 'entry' refers"),
-        (f"INSERT INTO strike VALUES ({USE}, 'yesterday', 'x')", f"record {USE}: the time of its strike, 'yesterday'"),
-        ("INSERT INTO strike VALUES (99, '2026-05-01T12:00:00+00:00', 'x')", "record 99: its line in table 'strike'"),
+        (f"INSERT INTO strike (entry, struck_at, reason) VALUES ({USE}, 'yesterday', 'x')",
+         f"record {USE}: the time of its strike, 'yesterday'"),
+        ("INSERT INTO strike (entry, struck_at, reason) VALUES (99, '2026-05-01T12:00:00+00:00', 'x')",
+         "record 99: its line in table 'strike'"),
+        (NAMED.format("'kettle', '', 'x', 'y', '2026-05-01'"), "change of name 1 is of 'kettle', which has none"),
+        (NAMED.format("'water', '', 'rain', 'y', '2026-05-01'"), "is of a water 'rain' that is not there"),
+        (NAMED.format("'site', 'kitchen', 'lid', 'y', '2026-05-01'"), "is of a site 'lid' that is not there"),
+        (NAMED.format("'water', '', 'tap', 'y', 'soon'"), "change of name 1 is since 'soon', which is no day"),
+        ("INSERT INTO imported VALUES (1, 7)", "refers to one of 'import' that is not there"),
         ("DROP TRIGGER water_no_delete", "the trigger 'water_no_delete' is missing"),
         ("DROP INDEX use_by_boiler", "the index 'use_by_boiler' is missing"),
         ("CREATE TABLE mine (x)", "the table 'mine' is none of a logbook"),
@@ -95,7 +105,7 @@ def test_a_chain_that_forks_or_was_struck_as_well_is_named(path):
         third = book.amend(second, {"grade": "2"})
         book.strike(USE, "x")
     assert f"record {second}: it was amended by {third} and struck as well" in damaged(
-        path, f"INSERT INTO strike VALUES ({second}, '2026-05-01T12:00:00+00:00', 'x')"
+        path, f"INSERT INTO strike (entry, struck_at, reason) VALUES ({second}, '2026-05-01T12:00:00+00:00', 'x')"
     )
     connection = sqlite3.connect(path, isolation_level=None)
     connection.execute("PRAGMA writable_schema = ON")  # the table's own UNIQUE stands in the way of a fork

@@ -6,6 +6,7 @@ from io import BytesIO
 
 import pytest
 
+from scalemodel.logbook.retiring import retire
 from scalemodel.logbook.store import Logbook
 from tests.logbook.pictures import photograph
 from tests.report.checked_html import Page
@@ -354,3 +355,22 @@ def test_an_address_that_leads_nowhere_is_a_page_with_a_line(phone, path, status
     assert reply.status_code == status
     assert "Traceback" not in reply.text
     Page(reply.text).check(served=True)
+
+
+def test_a_former_name_is_found_and_leads_on(warm, logbook):
+    with Logbook.open(logbook, write=True) as book:
+        book.rename("boiler", "dry", "parched")
+        book.rename("boiler", "parched", "damp")
+    for query in ("dry", "PARCHED", "damp"):
+        assert "boiler=damp" in warm.get("/", q=query).text  # in the list, or among those being reckoned
+    assert "boiler=damp" not in warm.get("/", q="kitchen").text
+    reply = warm.get("/boiler", boiler="dry")
+    assert (reply.status_code, reply.headers["Location"]) == (303, "/boiler?boiler=damp")
+    assert "is called &#39;damp&#39;" in warm.post("/look", boiler="dry", grade="1").text
+
+
+def test_a_retired_boiler_is_out_of_the_list_and_says_so_on_its_page(warm, logbook):
+    with Logbook.open(logbook, write=True) as book:
+        retire(book, "dry")
+    assert "dry" not in rows(warm.get("/"))
+    assert "Retired on 2026-11-25." in warm.get("/boiler", boiler="dry").text
