@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+import errno
 import logging
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote
 
-from scalemodel.errors import BadValueError, LogbookError, ScalemodelError, UnknownNameError
+from scalemodel.errors import ScalemodelError
 from scalemodel.logbook.photographs import LARGEST_GIVEN
 from scalemodel.serve import boiler, entries, guard, listing, pages, plans, visit
 from scalemodel.serve.guard import Refusal
 from scalemodel.serve.pairing import SESSION_SECONDS, Pairing, TooManyTriesError
 from scalemodel.serve.settings import Settings
 from scalemodel.serve.shop import Shop
-from scalemodel.serve.web import Asked, Device, Reply, address, go_to
+from scalemodel.serve.web import Asked, Device, Reply, address, as_data, go_to, status_of
 
 if TYPE_CHECKING:
     from flask import Flask
 
 PHOTO = "photo"
 """The field of a form that holds photographs."""
+
+AS_DATA = "application/json"
+"""What the script of a form accepts, beside the pages that it shows as they are."""
 
 INSPECTOR_COOKIE = "inspector"
 LOG = logging.getLogger("scalemodel.serve")
@@ -34,9 +39,13 @@ NOT_PAIRED = Refusal(
 NO_PAGE = Refusal(404, "Not found", "there is no such page")
 READ_ONLY = Refusal(403, "Only to be read", "this server was started with --read-only; nothing can be recorded here")
 
+FAULT = Refusal(500, "A fault of the program", "nothing more was recorded than was said")
+NO_ROOM = Refusal(507, "No room", "the disk of the server is full; nothing was recorded: make room, then send it again")
+
 PAGES = {
     "/": listing.show,
     "/ready": listing.ready,
+    "/alive": listing.alive,
     "/devices": listing.devices,
     "/boiler": boiler.show,
     "/saved": boiler.saved,
@@ -62,10 +71,11 @@ WRITERS = {
 DEVICE_FORMS = {"/devices/offer": "offer", "/devices/leave": "leave", "/devices/others": "others"}
 
 
-def status_of(error: ScalemodelError) -> int:
-    """The status of an error that a person can mend."""
-    kinds = ((UnknownNameError, 404), (LogbookError, 503), (BadValueError, 400))
-    return next((status for kind, status in kinds if isinstance(error, kind)), 409)
+def told_to_script(reply: Reply) -> Reply:
+    """A reply that sends the device on, as the script is told it: where what it sent now stands."""
+    if reply.status != 303:
+        return reply
+    return replace(as_data({"recorded": reply.headers["Location"]}), keep=reply.keep)
 
 
 class Site:
@@ -96,7 +106,8 @@ class Site:
         if device is None:
             return pages.refused(NOT_PAIRED)
         form, photos = sent.read() if method == "POST" else ({}, ())
-        return self.to_page(method, Asked(path, sent.words, form, device, photos))
+        reply = self.to_page(method, Asked(path, sent.words, form, device, photos))
+        return told_to_script(reply) if AS_DATA in headers.get("Accept", "") else reply
 
     def device(self, sent: Sent) -> Device | None:
         """The paired device that sent something; None if it is not paired."""
@@ -163,6 +174,11 @@ class Site:
         return f"{scheme}://{self.settings.called()}{port}{address('/pair/' + token)}"
 
 
+def is_full(error: Exception) -> bool:
+    """Whether a fault is that no more can be written, such as a photograph on its way in."""
+    return isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT)
+
+
 class Sent:
     """What a request brought, as plain values; its body is read only for whoever may send one."""
 
@@ -198,9 +214,10 @@ def make_app(site: Site) -> Flask:
             reply = site.reply(request.method, f"/{path}", request.headers, Sent(request))
         except HTTPException as error:
             reply = pages.refused(Refusal(error.code or 400, error.name, "nothing was recorded"))
-        except Exception:
-            LOG.exception("a page failed")
-            reply = pages.refused(Refusal(500, "A fault of the program", "nothing more was recorded than was said"))
+        except Exception as error:
+            reply = pages.refused(NO_ROOM if is_full(error) else FAULT)
+            if not is_full(error):
+                LOG.exception("a page failed")
         response = Response(reply.body, reply.status, content_type=reply.sort)
         for name, value in {**guard.HEADERS, **reply.headers}.items():
             response.headers[name] = value

@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from scalemodel.errors import BadValueError, QuestionedError, ScalemodelError
+from scalemodel.errors import BadValueError, LogbookError, QuestionedError, ScalemodelError
 from scalemodel.logbook.columns import Kind
 from scalemodel.logbook.field_types import Choice, Day, Number, Temperature, Text, Whole, YesNo
 from scalemodel.logbook.fields import build, parse_hardness, read
 from scalemodel.logbook.kinds import Record
 from scalemodel.logbook.records import HARDNESS_UNITS, QUANTITIES
+from scalemodel.serve.web import status_of
 
 LABELS = {
     "tds_mg_l": "TDS",
@@ -81,6 +82,12 @@ class Trouble(NamedTuple):
     field: str = ""
     insist: str = ""
     asks: str = ""
+    status: int = 409
+
+    @property
+    def same_record(self) -> bool:
+        """Whether what is sent next is the same record, mended or insisted on, or just sent once more."""
+        return bool(self.field or self.insist) or self.status >= 500
 
 
 def label_of(name: str) -> str:
@@ -146,4 +153,4 @@ def trouble_of(error: ScalemodelError) -> Trouble:
     if isinstance(error, BadValueError):
         renamed = BadValueError(label_of(error.field), error.given, error.allowed)
         return Trouble(str(renamed), field=error.field)
-    return Trouble(str(error))
+    return Trouble(str(error), status=status_of(error) if isinstance(error, LogbookError) else 409)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import io
-import json
 import unicodedata
 
 from scalemodel.answers.rows import Due, within
 from scalemodel.decision.status import Status
 from scalemodel.serve import pages
+from scalemodel.serve.guard import FORM_TOKEN
 from scalemodel.serve.shop import Shop
-from scalemodel.serve.web import Asked, Reply
+from scalemodel.serve.web import Asked, Reply, as_data
 from scalemodel.wording import counted, percent
 
 SPANS = (7, 30, 90)
@@ -50,7 +50,12 @@ def said(shown: int, known: int, waiting: int) -> str:
 
 def ready(shop: Shop, asked: Asked) -> Reply:
     """How many boilers are being reckoned, for the script of the list."""
-    return Reply(json.dumps({"waiting": len(shop.rows()[1])}), sort="application/json")
+    return as_data({"waiting": len(shop.rows()[1])})
+
+
+def alive(shop: Shop, asked: Asked) -> Reply:
+    """That the server answers this device, and the token of its forms, for the script that sends what it kept."""
+    return as_data({FORM_TOKEN: asked.device.form_token})
 
 
 def row_values(row: Due) -> dict:

@@ -12,7 +12,7 @@ from scalemodel.logbook.records import Use
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.visit import keep_drink_size, last_use, use_recorded_until, water_now
 from scalemodel.serve import pages
-from scalemodel.serve.boiler import keyed, new_key
+from scalemodel.serve.boiler import key_of_form, keyed
 from scalemodel.serve.forms import Field, Trouble, field_of, fields_of, insisted, record_of, trouble_of
 from scalemodel.serve.shop import Shop
 from scalemodel.serve.web import Asked, Reply, go_to
@@ -53,7 +53,7 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None) -> Reply:
         boiler = book.boiler(asked.word("boiler")).boiler
         begun = {**defaults(book, boiler, part), **asked.form}
         waters = tuple(one.water for one in book.waters())
-        note = beside(book, boiler, what)
+        note, today = beside(book, boiler, what), book.today()
     kind, wrong = KINDS[part.kind], trouble.field if trouble else ""
     fields = [_with_waters(one, waters) for one in fields_of(kind, part.fields, begun, wrong)]
     more = fields_of(kind, part.more, begun, wrong)
@@ -69,7 +69,7 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None) -> Reply:
         "visit.html",
         asked,
         read_only=shop.settings.read_only,
-        status=409 if trouble else 200,
+        status=trouble.status if trouble else 200,
         boiler=boiler,
         what=what,
         title=part.title,
@@ -80,7 +80,8 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None) -> Reply:
         uses=[(word, one.title) for word, one in PARTS.items() if one.kind == "use"] if part.kind == "use" else [],
         trouble=trouble,
         insisted=[name for name, yes in insisted(asked.form).items() if yes],
-        key=new_key(),
+        today=today,
+        key=key_of_form(asked, trouble),
     )
 
 
