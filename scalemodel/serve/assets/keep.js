@@ -180,9 +180,7 @@
     entry.words = answer.later;
     hold(entry);
     again(form);
-    show();
-    const panel = document.getElementById("keeping");
-    if (panel) { panel.scrollIntoView({ block: "start" }); panel.focus(); }
+    show(true);
   };
   const flush = async () => {
     if (flushing || !kept().some((one) => one.state === "waiting" && !busy.has(one.key))) { return; }
@@ -216,7 +214,7 @@
     } else if (answer.page) {
       asked(entry, answer.page);
       await swap(entry, answer.page, photos);
-    } else { notice = "The server does not answer: its question can be answered when it does."; show(); }
+    } else { saying("The server does not answer: its question can be answered when it does."); }
   };
 
   // ---- what the page says of it
@@ -227,7 +225,7 @@
     return one;
   };
   const throwing = (entry) => button("Throw it away", (one) => {
-    if (one.dataset.sure) { drop(entry.key).then(show); return; }
+    if (one.dataset.sure) { drop(entry.key).then(() => show()); return; }
     one.dataset.sure = "yes";
     one.textContent = "Throw it away for good: tap again";
   });
@@ -251,38 +249,44 @@
     item.append(acts);
     return item;
   };
-  const show = () => {
-    const old = document.getElementById("keeping"), main = document.getElementById("main");
+  // a drawer at the foot of the glass: it comes and goes by itself, so nothing under a thumb may move for it
+  const show = (opened = false) => {
+    const old = document.getElementById("keeping"), open = opened === true || (old !== null && old.open);
     if (old) { old.remove(); }
-    const here = document.querySelector("form[data-asked]"), open = here && here.elements.key && here.elements.key.value;
-    const waiting = kept().filter((one) => one.key !== open && !busy.has(one.key));
-    if (!main || !(waiting.length || sent.length || notice)) { return; }
-    const panel = made("section", "", { id: "keeping", className: "keeping", tabIndex: -1 });
-    panel.setAttribute("aria-labelledby", "keeping-heading");
-    const heading = waiting.length ? "Kept on this device, not yet in the logbook" : sent.length ? "Now in the logbook" : "No network";
-    panel.append(made("h2", heading, { id: "keeping-heading" }));
-    if (notice) { panel.append(made("p", notice)); }
-    if (waiting.length) {
+    const here = document.querySelector("form[data-asked]"), answered = here && here.elements.key && here.elements.key.value;
+    const held = kept().filter((one) => one.key !== answered && !busy.has(one.key));
+    const any = held.length || sent.length || notice;
+    document.body.classList.toggle("with-drawer", Boolean(any));
+    if (!any) { return; }
+    const drawer = made("details", "", { id: "keeping", className: "keeping", open }), inside = document.createElement("div");
+    const heading = held.length ? "Kept on this device, not yet in the logbook" : sent.length ? "Now in the logbook" : "No network";
+    const many = (held.length || sent.length) > 1 ? `: ${held.length || sent.length}` : "";
+    drawer.append(made("summary", heading + many), inside);
+    if (notice) { inside.append(made("p", notice)); }
+    if (held.length) {
       const list = made("ul", "", { className: "bare" });
-      list.append(...waiting.map(row));
-      panel.append(list);
-      if (waiting.some((one) => one.state === "waiting")) { panel.append(button("Send now", flush)); }
+      list.append(...held.map(row));
+      inside.append(list);
+      if (held.some((one) => one.state === "waiting")) { inside.append(button("Send now", flush)); }
     }
     for (const one of sent) {
-      const line = made("p", `${waiting.length ? "Now in the logbook: " : ""}${one.title}, ${one.day}. `);
+      const line = made("p", `${held.length ? "Now in the logbook: " : ""}${one.title}, ${one.day}. `);
       line.append(made("a", "See it", { href: one.at, className: "in-line" }));
-      panel.append(line);
+      inside.append(line);
     }
-    main.prepend(panel);
+    document.body.append(drawer);
+    tell(`${heading}${many}. ${notice}`);
+  };
+  const tell = (words) => {
     let told = document.getElementById("keeping-told");
     if (!told) {
       told = made("p", "", { id: "keeping-told", className: "unseen" });
       told.setAttribute("role", "status");
-      main.append(told);
+      document.body.append(told);
     }
-    const words = `${heading}: ${waiting.length || sent.length}. ${notice}`;
     if (told.textContent !== words) { told.textContent = words; }
   };
+  const saying = (words) => { notice = words; show(true); };
 
   document.addEventListener("submit", (event) => {
     const form = event.target.closest("form[data-keep]");
@@ -303,9 +307,7 @@
     if (!plain || event.ctrlKey || event.metaKey || event.shiftKey || !(unreached || !navigator.onLine)) { return; }
     event.preventDefault();
     if (await alive()) { location.assign(link.href); return; }
-    notice = "The server does not answer, so no other page can be opened. This one stays, and what you record on it is kept.";
-    show();
-    document.getElementById("keeping").scrollIntoView({ block: "start" });
+    saying("The server does not answer, so no other page can be opened. This one stays, and what you record on it is kept.");
   });
   // what can still be said by who cannot tell: the same that the server says, without asking it
   document.addEventListener("click", (event) => {
