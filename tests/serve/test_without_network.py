@@ -12,6 +12,7 @@ from tests.logbook.pictures import photograph
 from tests.report.browser import chromium, need_browser
 from tests.serve.conftest import RECORDS, TODAY, entries
 from tests.serve.running import Hand, running_site
+from tests.serve.test_in_browser import LEAST_TARGET, SMALL
 
 
 @pytest.fixture(scope="module")
@@ -58,10 +59,8 @@ def panel(phone) -> str:
 
 def press(phone, words: str) -> None:
     """Press the first button in the drawer that says so."""
-    code = (
-        "[...document.querySelectorAll('#keeping button')].find(one => one.textContent.includes(arguments[0])).click()"
-    )
-    phone.browser.js(code, words)
+    buttons = "[...document.querySelectorAll('#keeping button')]"
+    phone.browser.js(f"{buttons}.find(one => one.textContent.includes(arguments[0])).click()", words)
 
 
 def test_a_look_without_network_is_kept_and_recorded_once_when_the_server_answers_again(phone, served):
@@ -295,3 +294,28 @@ def test_a_server_that_stops_and_starts_again_gets_what_was_kept(phone, served):
     press(phone, "Send now")
     phone.wait(lambda: "Now in the logbook" in panel(phone))
     assert len(entries(logbook)) == before + 1
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_what_is_kept_is_told_to_everybody_and_every_target_is_as_high_as_a_thumb(phone, dark):
+    from axe_selenium_python import Axe
+
+    phone.hold(dark=dark)
+    phone.open("/boiler?boiler=kitchen")
+    phone.browser.js("document.querySelector('details').open = true")
+    phone.find("#f-note").send_keys("torch")
+    phone.open("/boiler?boiler=kitchen")
+    phone.network(False)
+    phone.tap('.chips label[for="site-2"]')
+    phone.tap('button[name="grade"][value="2"]')
+    phone.wait(lambda: "not yet in the logbook" in panel(phone))
+    axe = Axe(phone.driver)
+    axe.inject()
+    tags = ["wcag2a", "wcag2aa", "best-practice"]
+    found = axe.run(options={"runOnly": {"type": "tag", "values": tags}})["violations"]
+    wide = phone.browser.js("return document.documentElement.scrollWidth")
+    small = phone.browser.js(SMALL, LEAST_TARGET)
+    phone.hold()
+    assert [(one["id"], [node["html"][:120] for node in one["nodes"]][:3]) for one in found] == []
+    assert wide <= 390
+    assert small == []

@@ -13,7 +13,7 @@
   // a day that nobody chose is the day of the act, however long the page has been open
   const turn = (form) => {
     if (!form.dataset.today || "asked" in form.dataset) { return; }
-    const today = todayOf(form);
+    const today = form.dataset.dayOfAct = todayOf(form);
     form.querySelectorAll("input[type=date]").forEach((one) => {
       if (one.max && one.max < today) { one.max = today; }
       if (one.defaultValue !== form.dataset.today || one.value !== begun(one) || one.value === today) { return; }

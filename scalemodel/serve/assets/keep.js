@@ -4,10 +4,10 @@
 // Without this script, or where the device keeps nothing, a form is sent as any form is.
 (() => {
   const NAME = "kept ", STORE = "photographs", TOKEN = "form_token";
-  const EVERY = 20000, PATIENCE = 30000, PATIENCE_PHOTO = 180000, PROBE = 5000;
+  const EVERY = 20000, PATIENCE = 30000, PATIENCE_PHOTO = 180000, PROBE = 5000, SLOW = 3000;
   const LATER = [401, 403, 408, 421, 429];
   const busy = new Set(), sent = [];
-  let unreached = false, flushing = false, notice = "";
+  let unreached = false, flushing = false, notice = "", noticed = "";
 
   // ---- what is kept: the fields in localStorage, photographs beside them in IndexedDB, both under the record's key
   const kept = () => {
@@ -54,7 +54,7 @@
   const newKey = () => [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
   const labelOf = (one) => {
     const told = one.type === "radio" ? one.closest("fieldset").querySelector("legend") : one.labels && one.labels[0];
-    return told ? (told.firstChild.textContent || "").trim() : "";
+    return told ? told.dataset.says || (told.firstChild.textContent || "").trim() : "";
   };
   const toldOf = (form, data, submitter) => {
     const told = submitter && submitter.name === "grade" ? [["grade", submitter.innerText.replace(/\s+/g, " ").trim()]] : [];
@@ -75,12 +75,10 @@
     if (submitter && submitter.name) { data.set(submitter.name, submitter.value); }
     const photos = data.getAll("photo").filter((one) => one.size);
     const fields = [...data].filter(([name, value]) => name !== TOKEN && typeof value === "string");
-    const now = new Date();
-    const pad = (number) => String(number).padStart(2, "0");
-    const day = data.get("date") || `${now.getFullYear()}-${pad(now.getMonth() + 1)}-${pad(now.getDate())}`;
+    const day = data.get("date") || form.dataset.dayOfAct;
     const entry = {
-      key: data.get("key"), action: form.getAttribute("action"), made: now.getTime(), day, title: form.dataset.title, fields,
-      told: toldOf(form, data, submitter), photos: photos.length, lost: false, state: "waiting", words: "",
+      key: data.get("key"), action: form.getAttribute("action"), made: Date.now(), title: `${form.dataset.title}${day ? `, ${day}` : ""}`,
+      fields, told: toldOf(form, data, submitter), photos: photos.length, lost: false, state: "waiting", words: "",
     };
     return [entry, photos];
   };
@@ -163,7 +161,10 @@
     busy.add(entry.key);
     form.setAttribute("aria-busy", "true");
     if (photos.length) { await holdPhotos(entry, photos); }
+    const slow = setTimeout(() => saying("No answer yet. What you recorded is kept on this device meanwhile.", "Sending"), SLOW);
     const answer = await send(entry, form.elements[TOKEN].value, photos);
+    clearTimeout(slow);
+    notice = "";
     form.removeAttribute("aria-busy");
     busy.delete(entry.key);
     if (answer.recorded) {
@@ -237,7 +238,7 @@
   const row = (entry) => {
     const item = document.createElement("li"), told = entry.told.map(([label, value]) => `${label}: ${value}`);
     if (entry.photos) { told.push(entry.photos === 1 ? "1 photograph" : `${entry.photos} photographs`); }
-    item.append(made("p", `${entry.title}, ${entry.day}`, { className: "who" }), made("p", told.join("; "), { className: "small" }));
+    item.append(made("p", entry.title, { className: "who" }), made("p", told.join("; "), { className: "small" }));
     if (entry.lost) {
       const words = "Its photograph could not be kept on this device: take it once more, and add it when this is recorded.";
       item.append(made("p", words, { className: "small" }));
@@ -259,7 +260,7 @@
     document.body.classList.toggle("with-drawer", Boolean(any));
     if (!any) { return; }
     const drawer = made("details", "", { id: "keeping", className: "keeping", open }), inside = document.createElement("div");
-    const heading = held.length ? "Kept on this device, not yet in the logbook" : sent.length ? "Now in the logbook" : "No network";
+    const heading = held.length ? "Kept on this device, not yet in the logbook" : sent.length ? "Now in the logbook" : noticed;
     const many = (held.length || sent.length) > 1 ? `: ${held.length || sent.length}` : "";
     drawer.append(made("summary", heading + many), inside);
     if (notice) { inside.append(made("p", notice)); }
@@ -270,11 +271,11 @@
       if (held.some((one) => one.state === "waiting")) { inside.append(button("Send now", flush)); }
     }
     for (const one of sent) {
-      const line = made("p", `${held.length ? "Now in the logbook: " : ""}${one.title}, ${one.day}. `);
+      const line = made("p", `${held.length ? "Now in the logbook: " : ""}${one.title}. `);
       line.append(made("a", "See it", { href: one.at, className: "in-line" }));
       inside.append(line);
     }
-    document.body.append(drawer);
+    document.getElementById("main").append(drawer);
     tell(`${heading}${many}. ${notice}`);
   };
   const tell = (words) => {
@@ -282,11 +283,11 @@
     if (!told) {
       told = made("p", "", { id: "keeping-told", className: "unseen" });
       told.setAttribute("role", "status");
-      document.body.append(told);
+      document.getElementById("main").append(told);
     }
     if (told.textContent !== words) { told.textContent = words; }
   };
-  const saying = (words) => { notice = words; show(true); };
+  const saying = (words, heading = "No network") => { [notice, noticed] = [words, heading]; show(true); };
 
   document.addEventListener("submit", (event) => {
     const form = event.target.closest("form[data-keep]");
