@@ -9,7 +9,7 @@ import pytest
 from scalemodel.logbook.store import Logbook
 from tests.logbook.pictures import photograph
 from tests.report.checked_html import Page
-from tests.serve.conftest import STRANGE, TODAY, Phone, entries, words
+from tests.serve.conftest import ORIGIN, STRANGE, TODAY, Phone, entries, words
 
 
 def until(reply) -> str | None:
@@ -354,3 +354,78 @@ def test_an_address_that_leads_nowhere_is_a_page_with_a_line(phone, path, status
     assert reply.status_code == status
     assert "Traceback" not in reply.text
     Page(reply.text).check(served=True)
+
+
+# ---- what the script of a form asks for
+
+
+def key_of(reply) -> str:
+    return re.search(r'name="key" value="([^"]+)"', reply.text)[1]
+
+
+def test_the_script_is_told_where_a_record_stands_the_same_each_time_it_is_sent(phone, logbook):
+    count = len(entries(logbook))
+    sent = {"boiler": "kitchen", "grade": "2", "site": "wall", "date": str(TODAY), "key": "one-and-the-same"}
+    script = {**ORIGIN, "Accept": "application/json"}
+    told = [phone.post("/look", headers=script, **sent) for _ in range(3)]
+    assert [one.status_code for one in told] == [200] * 3
+    number = entries(logbook)[-1].number
+    assert [one.json for one in told] == [{"recorded": f"/saved?entry={number}"}] * 3
+    assert phone.post("/look", follow=False, **sent).headers["Location"] == f"/saved?entry={number}"
+    assert len(entries(logbook)) == count + 1
+
+
+def test_the_script_gets_a_question_as_the_page_that_people_see(phone):
+    reply = phone.post("/visit", headers={**ORIGIN, "Accept": "application/json"}, **FAR)
+    assert reply.status_code == 409
+    assert "Is that so?" in words(reply)
+
+
+FAR = {
+    "boiler": "kitchen",
+    "what": "absence",
+    "from_date": str(TODAY),
+    "to_date": "2030-01-01",
+    "key": "an-absence-of-years",
+}
+"""A form that is asked about before it is taken."""
+
+
+def test_a_form_keeps_its_key_through_a_question_and_an_error_but_not_when_the_key_is_another_s(phone, logbook):
+    assert key_of(phone.post("/visit", **FAR)) == FAR["key"]
+    assert key_of(phone.post("/visit", **{**FAR, "to_date": "soon"})) == FAR["key"]
+    phone.post("/visit", sure="yes", **FAR)
+    clash = phone.post("/visit", **{**FAR, "to_date": "2026-12-01"})
+    assert clash.status_code == 409
+    assert key_of(clash) != FAR["key"]
+    assert len([one for one in entries(logbook) if one.kind == "absence"]) == 1
+
+
+def test_an_amendment_that_is_sent_twice_is_one(phone, logbook):
+    number = next(one.number for one in entries(logbook, "inspection"))
+    count = len(entries(logbook))
+    form = {"entry": number, "note": "torch", "reason": "once", "key": "an-amendment"}
+    for _ in range(2):
+        assert phone.post("/amend", **form).status_code == 200
+    assert len(entries(logbook)) == count + 1
+
+
+def test_a_grade_that_is_tapped_at_a_question_counts_before_the_one_asked_about(phone, logbook):
+    first = {"boiler": "kitchen", "grade": "1", "site": "wall", "date": "2026-06-01", "note": "<b>dull</b>"}
+    asked = phone.post("/look", **first)
+    assert asked.status_code == 409
+    pad, hidden = asked.text.index('name="grade" value="2"'), asked.text.index('type="hidden" name="grade"')
+    assert pad < hidden  # a form is read from its start
+
+
+def test_the_server_says_that_it_is_there_to_paired_devices_alone(site, phone):
+    assert phone.get("/alive").json == {"form_token": phone.token()}
+    assert Phone(site, paired=False).get("/alive").status_code == 401
+
+
+def test_without_a_script_every_form_is_sent_as_any_form_is(phone):
+    for path in ("/boiler?boiler=kitchen", "/visit?boiler=kitchen&what=descale", "/entry?entry=13"):
+        page = phone.get(path).text
+        for form in re.findall(r"<form[^>]* data-keep=[^>]*>", page):
+            assert 'method="post"' in form
+            assert re.search(r'action="/\w', form)
