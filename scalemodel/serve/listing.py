@@ -86,9 +86,10 @@ def plain(text: str) -> str:
     return unicodedata.normalize("NFKC", text).casefold()
 
 
-def devices(shop: Shop, asked: Asked, offer: str = "", picture: dict | None = None) -> Reply:
-    """Who is paired, and how another device comes in."""
-    return pages.page("devices.html", asked, read_only=shop.settings.read_only, offer=offer, picture=picture)
+def devices(shop: Shop, asked: Asked, offer: str = "", picture: dict | None = None, calendar: str = "") -> Reply:
+    """Who is paired, how another device comes in, and the address of the calendar where it was just made."""
+    shown = {"offer": offer, "picture": picture, "calendar": calendar}
+    return pages.page("devices.html", asked, read_only=shop.settings.read_only, **shown)
 
 
 def offered(shop: Shop, asked: Asked, offer: str) -> Reply:
