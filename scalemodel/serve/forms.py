@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from scalemodel.errors import BadValueError, LogbookError, QuestionedError, ScalemodelError
+from scalemodel.errors import BadValueError, LogbookError, Mention, QuestionedError, Remedy, ScalemodelError
 from scalemodel.logbook.columns import Kind
 from scalemodel.logbook.field_types import Choice, Day, Number, Temperature, Text, Whole, YesNo
 from scalemodel.logbook.fields import build, parse_hardness, read
@@ -30,7 +30,8 @@ LABELS = {
     "site": "where",
     "thickness_um": "thickness",
     "after_descale": "after that day's descale",
-    "acid_g": "acid spent, dry",
+    "acid_g": "acid that went in, dry",
+    "acid_spent_g": "acid spent, as titrated",
     "scale_recovered_g": "dry scale that came out",
     "temperature_c": "temperature",
     "volume_l": "volume",
@@ -54,6 +55,9 @@ HINTS = {
     "temperature_c": "",
 }
 """What is said under a field, where its declaration speaks to those who type commands."""
+
+SAID = {"acid spent": "with the acid spent, as titrated, ", "scale recovered": "the dry scale that came out"}
+"""What would mend something, where a page has other words for it."""
 
 INSISTS = ("again", "sure")
 
@@ -146,11 +150,16 @@ def insisted(form: Mapping[str, str]) -> dict[str, bool]:
     return {name: form.get(name) == "yes" for name in INSISTS}
 
 
+def _said(part: Mention | Remedy) -> str:
+    """A record, and what would mend something, as a page says it."""
+    return SAID.get(part.name, str(part)) if isinstance(part, Remedy) else str(part)
+
+
 def trouble_of(error: ScalemodelError) -> Trouble:
     """What is said of a refusal or a question."""
     if isinstance(error, QuestionedError):
         return Trouble(error.problem, insist=error.insist, asks=error.asks)
     if isinstance(error, BadValueError):
         renamed = BadValueError(label_of(error.field), error.given, error.allowed)
-        return Trouble(str(renamed), field=error.field)
+        return Trouble(renamed.told(_said), field=error.field)
     return Trouble(str(error), status=status_of(error) if isinstance(error, LogbookError) else 409)

@@ -429,3 +429,50 @@ def test_without_a_script_every_form_is_sent_as_any_form_is(phone):
         for form in re.findall(r"<form[^>]* data-keep=[^>]*>", page):
             assert 'method="post"' in form
             assert re.search(r'action="/\w', form)
+
+
+# ---- a descale whose spent acid was titrated
+
+DESCALE = {"boiler": "kitchen", "what": "descale", "date": str(TODAY), "scope": "full"}
+
+
+def test_the_scale_is_reckoned_from_the_acid_spent_as_the_command_line_does(phone, logbook):
+    sent = {"acid": "citric-monohydrate", "acid_g": "37.5", "acid_spent_g": "14", "note": "two baths"}
+    reply = phone.post("/visit", **DESCALE, **sent)
+    assert reply.status_code == 200
+    descale = entries(logbook)[-1].record
+    assert descale.scale_recovered_g == 10.0  # 14 g x 0.7144 (three protons, two a CaCO3), as tests/cli has it
+    assert (descale.acid, descale.acid_g) == ("citric-monohydrate", 37.5)
+    assert descale.note.startswith("two baths; scale recovered reckoned as CaCO3 from 14 g of citric acid monohydrate")
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ({}, "acid: '' will not do; expected with the acid spent, as titrated, one of citric-monohydrate"),
+        ({"acid": "vinegar"}, "no acid is called 'vinegar'; known:"),
+        ({"acid": "sulfamic", "acid_spent_g": "0"}, "acid spent, as titrated: '0' will not do"),
+        ({"acid": "sulfamic", "acid_spent_g": "nan"}, "acid spent, as titrated: 'nan' will not do"),
+        ({"acid": "sulfamic", "acid_g": "5"}, "acid spent, as titrated: '6' will not do; expected at most the 5 g"),
+        ({"acid": "sulfamic", "scale_recovered_g": "5"}, "expected either it or the dry scale that came out, not both"),
+    ],
+)
+def test_a_senseless_titration_is_refused_with_what_was_typed(phone, logbook, form, said):
+    count = len(entries(logbook))
+    reply = phone.post("/visit", **{**DESCALE, "acid_spent_g": "6", **form})
+    assert reply.status_code == 409
+    assert said in words(reply).replace("&#39;", "'")
+    assert f'name="acid_spent_g" value="{form.get("acid_spent_g", "6")}"' in reply.text
+    assert len(entries(logbook)) == count
+
+
+def test_scale_beyond_belief_is_questioned_and_insisted_on(phone, logbook):
+    count = len(entries(logbook))
+    form = {**DESCALE, "acid": "citric-monohydrate", "acid_spent_g": "900"}
+    asked = phone.post("/visit", **form)
+    assert asked.status_code == 409
+    assert "half a millimetre thick" in words(asked)
+    assert 'name="acid_spent_g" value="900"' in asked.text
+    assert len(entries(logbook)) == count
+    assert phone.post("/visit", sure="yes", **form).status_code == 200
+    assert entries(logbook)[-1].record.scale_recovered_g == 643.0  # 900 g x 0.7144, four digits
