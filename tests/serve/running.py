@@ -9,6 +9,7 @@ from datetime import date
 from scalemodel.serve import run
 from scalemodel.serve.app import Site
 from scalemodel.serve.settings import Settings
+from scalemodel.serve.web import Reply
 
 MIDDLE = """
 const one = document.querySelector(arguments[0]);
@@ -19,11 +20,12 @@ return [box.x + box.width / 2, box.y + box.height / 2];
 
 
 class RunningSite:
-    """The pages on a port of this machine; ``swallow`` records what is sent, but its sender hears nothing."""
+    """The pages on a port of this machine; ``swallow`` records what is sent, but its sender hears nothing; ``foreign``
+    is what somebody else replies in its place."""
 
     def __init__(self, folder) -> None:
         self.settings = Settings(folder / "logbook.sqlite3", folder / "user", port=0)
-        self.swallow = False
+        self.swallow, self.foreign = False, ""
         self.start()
         with self.site.shop.reading() as book:
             facts = [book.facts(one.boiler, book.today()) for one in book.boilers()]
@@ -39,6 +41,8 @@ class RunningSite:
         self._hung = never
 
         def reply(method, *more):
+            if self.foreign:
+                return Reply(self.foreign)
             made = replying(method, *more)
             if self.swallow and method == "POST":
                 never.wait(60)

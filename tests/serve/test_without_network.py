@@ -240,6 +240,7 @@ def test_what_is_typed_is_there_again_after_a_reload_and_gone_once_recorded(phon
     phone.find("#f-acid").send_keys("x")
     phone.open(path)
     phone.tap(".draft button")
+    phone.wait(lambda: not phone.driver.find_elements("css selector", ".draft"))
     phone.open(path)
     assert phone.find("#f-acid").get_property("value") == ""
 
@@ -294,6 +295,40 @@ def test_a_server_that_stops_and_starts_again_gets_what_was_kept(phone, served):
     press(phone, "Send now")
     phone.wait(lambda: "Now in the logbook" in panel(phone))
     assert len(entries(logbook)) == before + 1
+
+
+def test_what_another_answers_in_the_server_s_place_is_no_answer(phone, served):
+    site, logbook = served
+    phone.open("/visit?boiler=kitchen&what=water-test")
+    phone.find("#f-tds_mg_l").send_keys("151")
+    before = len(entries(logbook))
+    site.foreign = "<!DOCTYPE html><h1>Welcome to our network, please log in</h1>"
+    phone.tap("main form button.main")
+    phone.wait(lambda: "not yet in the logbook" in panel(phone))
+    assert "log in" not in phone.browser.js("return document.body.textContent")
+    press(phone, "Send now")
+    time.sleep(1)
+    assert [one["state"] for one in kept(phone)] == ["waiting"]
+    assert len(entries(logbook)) == before
+    site.foreign = ""
+    press(phone, "Send now")
+    phone.wait(lambda: "Now in the logbook" in panel(phone))
+    assert len(entries(logbook)) == before + 1
+
+
+def test_a_device_that_is_unpaired_meanwhile_keeps_what_it_has_and_sends_it_when_it_is_paired_again(phone, served):
+    site, logbook = served
+    phone.open("/visit?boiler=kitchen&what=water-test")
+    phone.find("#f-tds_mg_l").send_keys("152")
+    before = len(entries(logbook))
+    site.site.pairing.forget_others("")
+    phone.tap("main form button.main")
+    phone.wait(lambda: "not paired" in panel(phone))
+    assert len(entries(logbook)) == before
+    phone.open(f"/pair/{site.site.pairing.offer()}")
+    phone.wait(lambda: "Now in the logbook" in panel(phone))
+    assert len(entries(logbook)) == before + 1
+    assert kept(phone) == []
 
 
 @pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])

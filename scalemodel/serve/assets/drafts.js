@@ -70,7 +70,7 @@
     words.setAttribute("role", "status");
     away.type = "button";
     away.textContent = "Start anew";
-    away.addEventListener("click", () => { form.reset(); box.remove(); });
+    away.addEventListener("click", () => { form.reset(); forget(form); box.remove(); });
     box.append(words, away);
     form.prepend(box);
   };

@@ -4,7 +4,8 @@
 // Without this script, or where the device keeps nothing, a form is sent as any form is.
 (() => {
   const NAME = "kept ", STORE = "photographs", TOKEN = "form_token";
-  const EVERY = 20000, PATIENCE = 30000, PATIENCE_PHOTO = 180000, PROBE = 5000, SLOW = 3000;
+  const EVERY = 20000, PATIENCE = 30000, PATIENCE_PHOTO = 180000, PROBE = 5000, SLOW = 3000, SETTLED = 60000;
+  const UNPAIRED = "This device is not paired any more: pair it anew, then it is sent.";
   const LATER = [401, 403, 408, 421, 429];
   const busy = new Set(), sent = [];
   let unreached = false, flushing = false, notice = "", noticed = "";
@@ -112,14 +113,16 @@
         const reply = await fetch(entry.action, { method: "POST", body, signal, headers: { Accept: "application/json" } });
         unreached = false;
         if (reply.ok && (reply.headers.get("Content-Type") || "").startsWith("application/json")) { return await reply.json(); }
+        if (reply.status === 413) { return { refused: "It is larger than the server takes: send fewer photographs, or smaller ones." }; }
         const page = parsed(await reply.text());
+        if (!page.body.classList.contains("desk")) { return { later: "" }; } // not of our server, whoever it is that answers
         return reply.status >= 500 || LATER.includes(reply.status) ? { later: said(page) } : { page };
       });
     } catch { unreached = true; return { later: "" }; }
   };
-  const asked = (entry, page) => {
-    entry.state = page.querySelector("form[data-asked]") ? "asked" : "refused";
-    entry.words = said(page);
+  const asked = (entry, answer) => {
+    entry.state = answer.page && answer.page.querySelector("form[data-asked]") ? "asked" : "refused";
+    entry.words = answer.page ? said(answer.page) : answer.refused;
     hold(entry);
   };
   // the server's own page in this one's place, with what was typed, and the photographs that no page can hold
@@ -150,6 +153,8 @@
   };
   const again = (form) => {
     form.dispatchEvent(new Event("kept", { bubbles: true }));
+    const who = form.elements.inspector;
+    if (who) { who.defaultValue = who.value; }
     form.reset();
     form.elements.key.value = newKey();
     delete form.dataset.sent;
@@ -174,12 +179,11 @@
       return;
     }
     if (answer.page) {
-      asked(entry, answer.page);
+      asked(entry, answer);
       await swap(entry, answer.page, photos);
       return;
     }
-    entry.words = answer.later;
-    hold(entry);
+    if (answer.refused) { asked(entry, answer); } else { hold(Object.assign(entry, { words: answer.later })); }
     again(form);
     show(true);
   };
@@ -190,16 +194,18 @@
     for (const entry of told ? kept() : []) {
       if (entry.state !== "waiting" || busy.has(entry.key) || !holds(entry.key)) { continue; }
       const photos = entry.photos ? await photosOf(entry.key) : [];
-      if (photos.length < entry.photos) { entry.lost = true; }
-      const answer = await send(entry, told[TOKEN] || "", photos);
+      if (photos.length < entry.photos) {
+        if (Date.now() - entry.made < SETTLED) { continue; } // another window may be keeping them just now
+        entry.lost = true;
+      }
+      const answer = told[TOKEN] === undefined ? { later: UNPAIRED } : await send(entry, told[TOKEN], photos);
       if (answer.recorded) {
         sent.push({ ...entry, at: answer.recorded });
         await drop(entry.key);
-      } else if (answer.page) {
-        asked(entry, answer.page);
+      } else if (answer.later === undefined) {
+        asked(entry, answer);
       } else {
-        entry.words = told.status === 401 ? "This device is not paired any more: pair it anew, then it is sent." : answer.later;
-        hold(entry);
+        hold(Object.assign(entry, { words: answer.later }));
         if (unreached) { break; }
       }
     }
@@ -208,13 +214,16 @@
   };
   const answerTo = async (entry) => {
     const told = await alive(), photos = entry.photos ? await photosOf(entry.key) : [];
-    const answer = told ? await send(entry, told[TOKEN] || "", photos) : { later: "" };
+    const answer = told && told[TOKEN] !== undefined ? await send(entry, told[TOKEN], photos) : { later: "" };
     if (answer.recorded) {
       await drop(entry.key);
       location.assign(answer.recorded);
     } else if (answer.page) {
-      asked(entry, answer.page);
+      asked(entry, answer);
       await swap(entry, answer.page, photos);
+    } else if (answer.refused) {
+      asked(entry, answer);
+      show(true);
     } else { saying("The server does not answer: its question can be answered when it does."); }
   };
 
@@ -245,7 +254,8 @@
     }
     item.append(made("p", stateOf(entry), { className: "small" }));
     const acts = made("div", "", { className: "pair" });
-    if (entry.state === "asked") { acts.append(button("Answer it", () => answerTo(entry))); }
+    const retry = { asked: "Answer it", refused: "Send it again" }[entry.state];
+    if (retry) { acts.append(button(retry, () => answerTo(entry))); }
     acts.append(throwing(entry));
     item.append(acts);
     return item;
@@ -272,6 +282,7 @@
     }
     for (const one of sent) {
       const line = made("p", `${held.length ? "Now in the logbook: " : ""}${one.title}. `);
+      if (one.lost) { line.append("Its photograph was not kept on this device: add it there. "); }
       line.append(made("a", "See it", { href: one.at, className: "in-line" }));
       inside.append(line);
     }
@@ -320,8 +331,11 @@
     document.querySelector(".plainer button").focus();
   });
   addEventListener("online", () => { notice = ""; flush(); });
-  addEventListener("pageshow", () => {
-    document.querySelectorAll("form[data-keep]").forEach((form) => { delete form.dataset.sent; });
+  addEventListener("pageshow", (event) => {
+    document.querySelectorAll("form[data-keep]").forEach((form) => {
+      delete form.dataset.sent;
+      if (event.persisted && !holds(form.elements.key.value)) { form.elements.key.value = newKey(); }
+    });
     show();
     flush();
   });
