@@ -31,7 +31,7 @@ LABELS = {
     "thickness_um": "thickness",
     "after_descale": "after that day's descale",
     "acid_g": "acid that went in, dry",
-    "acid_spent_g": "acid spent, as titrated",
+    "acid_spent_g": "acid spent by titration",
     "scale_recovered_g": "dry scale that came out",
     "temperature_c": "temperature",
     "volume_l": "volume",
@@ -56,7 +56,7 @@ HINTS = {
 }
 """What is said under a field, where its declaration speaks to those who type commands."""
 
-SAID = {"acid spent": "with the acid spent, as titrated, ", "scale recovered": "the dry scale that came out"}
+SAID = {"acid spent": "for the acid spent by titration ", "scale recovered": "the dry scale that came out"}
 """What would mend something, where a page has other words for it."""
 
 INSISTS = ("again", "sure")

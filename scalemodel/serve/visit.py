@@ -82,7 +82,7 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None) -> Reply:
         note=note,
         fields=fields,
         more=more,
-        opened=any(one.wrong for one in more),
+        opened=trouble is not None and any(one.wrong or asked.form.get(one.name) for one in more),
         uses=[(word, one.title) for word, one in PARTS.items() if one.kind == "use"] if part.kind == "use" else [],
         trouble=trouble,
         insisted=[name for name, yes in insisted(asked.form).items() if yes],

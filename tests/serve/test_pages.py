@@ -449,11 +449,11 @@ def test_the_scale_is_reckoned_from_the_acid_spent_as_the_command_line_does(phon
 @pytest.mark.parametrize(
     ("form", "said"),
     [
-        ({}, "acid: '' will not do; expected with the acid spent, as titrated, one of citric-monohydrate"),
+        ({}, "acid: '' will not do; expected for the acid spent by titration one of citric-monohydrate"),
         ({"acid": "vinegar"}, "no acid is called 'vinegar'; known:"),
-        ({"acid": "sulfamic", "acid_spent_g": "0"}, "acid spent, as titrated: '0' will not do"),
-        ({"acid": "sulfamic", "acid_spent_g": "nan"}, "acid spent, as titrated: 'nan' will not do"),
-        ({"acid": "sulfamic", "acid_g": "5"}, "acid spent, as titrated: '6' will not do; expected at most the 5 g"),
+        ({"acid": "sulfamic", "acid_spent_g": "0"}, "acid spent by titration: '0' will not do"),
+        ({"acid": "sulfamic", "acid_spent_g": "nan"}, "acid spent by titration: 'nan' will not do"),
+        ({"acid": "sulfamic", "acid_g": "5"}, "acid spent by titration: '6' will not do; expected at most the 5 g"),
         ({"acid": "sulfamic", "scale_recovered_g": "5"}, "expected either it or the dry scale that came out, not both"),
     ],
 )

@@ -198,6 +198,35 @@ def test_a_question_of_the_server_is_shown_with_what_was_typed_and_answered_once
     assert kept(phone) == []
 
 
+def test_what_will_not_do_is_mended_with_what_was_typed(phone, served):
+    _, logbook = served
+    phone.open("/visit?boiler=kitchen&what=descale")
+    phone.set_day("#f-date", TODAY - timedelta(days=2))
+    phone.tap("summary")
+    phone.find("#f-acid_spent_g").send_keys("14")
+    before = len(entries(logbook))
+    phone.network(False)
+    phone.tap("main form button.main")
+    phone.wait(lambda: "acid spent by titration: 14" in panel(phone))
+    phone.network(True)
+    phone.wait(lambda: "did not take it. Not recorded. acid: '' will not do" in panel(phone))
+    press(phone, "Mend it")
+    phone.wait(lambda: phone.browser.js("return document.getElementById('trouble') !== null"))
+    assert phone.find("#f-acid_spent_g").get_property("value") == "14"
+    assert phone.find("#f-acid_spent_g").is_displayed()
+    assert phone.find("#f-acid").value_of_css_property("border-top-width") == "2px"
+    phone.find("#f-acid").send_keys("sulfamic")
+    phone.tap("main form button.main")
+    phone.wait(
+        lambda: len(entries(logbook)) == before + 1 or phone.driver.find_elements("css selector", ".insist button")
+    )
+    if len(entries(logbook)) == before:  # another descale of late is asked about
+        phone.tap(".insist button")
+        phone.wait(lambda: len(entries(logbook)) == before + 1)
+    phone.wait(lambda: kept(phone) == [])
+    assert entries(logbook)[-1].record.scale_recovered_g == pytest.approx(7.215, abs=0.01)  # 14 g x 0.5154
+
+
 def test_a_question_with_network_is_the_server_s_page_and_the_photograph_stays(phone, served, tmp_path):
     _, logbook = served
     picture = tmp_path / "look.jpg"
@@ -258,6 +287,19 @@ def test_the_day_is_that_of_the_act_on_a_page_that_was_opened_the_day_before(pho
     phone.wait(lambda: f"Look at kitchen, {TODAY + timedelta(days=1)}" in panel(phone))
     assert phone.find("[data-day]").text == str(TODAY + timedelta(days=1))
     assert len(entries(logbook)) == before
+
+
+def test_a_look_that_is_sent_days_later_has_the_day_on_which_it_was_made(phone, served, monkeypatch):
+    _, logbook = served
+    phone.open("/boiler?boiler=kitchen")
+    phone.browser.js("document.querySelector('input[name=site][value=gauge]').click()")
+    phone.network(False)
+    phone.tap('button[name="grade"][value="2"]')
+    phone.wait(lambda: "not yet in the logbook" in panel(phone))
+    monkeypatch.setenv("SCALEMODEL_TODAY", str(TODAY + timedelta(days=3)))
+    phone.network(True)
+    phone.wait(lambda: "Now in the logbook" in panel(phone))
+    assert entries(logbook)[-1].record.date == TODAY
 
 
 def test_a_link_without_network_leaves_the_page_open(phone):

@@ -100,8 +100,10 @@
   };
   const parsed = (text) => new DOMParser().parseFromString(text, "text/html");
   const said = (page) => {
-    const alert = page.querySelector("[role=alert]");
-    return (alert || page.querySelector("h1") || page.body).textContent.replace(/\s+/g, " ").trim();
+    const alert = page.querySelector("[role=alert]") || page.querySelector("h1"), told = (alert || page.body).cloneNode(true);
+    told.querySelectorAll("a").forEach((one) => one.remove()); // they lead about that page
+    const parts = told.querySelector("p") ? [...told.querySelectorAll("p")] : [told];
+    return parts.map((one) => one.textContent.replace(/\s+/g, " ").trim().replace(/([^.?!])$/, "$1.")).join(" ");
   };
   const send = async (entry, token, photos) => {
     const body = new FormData();
@@ -121,7 +123,8 @@
     } catch { unreached = true; return { later: "" }; }
   };
   const asked = (entry, answer) => {
-    entry.state = answer.page && answer.page.querySelector("form[data-asked]") ? "asked" : "refused";
+    const has = (one) => answer.page && answer.page.querySelector(one);
+    entry.state = has(".insist button") ? "asked" : has("form[data-asked]") ? "wrong" : "refused";
     entry.words = answer.page ? said(answer.page) : answer.refused;
     hold(entry);
   };
@@ -241,7 +244,7 @@
   });
   const stateOf = (entry) => {
     if (entry.state === "asked") { return `The server asks first. ${entry.words}`; }
-    if (entry.state === "refused") { return `The server did not take it. ${entry.words}`; }
+    if (entry.state !== "waiting") { return `The server did not take it. ${entry.words}`; }
     return entry.words ? `The server could not take it yet. ${entry.words}` : "It is sent when the server answers again.";
   };
   const row = (entry) => {
@@ -254,7 +257,7 @@
     }
     item.append(made("p", stateOf(entry), { className: "small" }));
     const acts = made("div", "", { className: "pair" });
-    const retry = { asked: "Answer it", refused: "Send it again" }[entry.state];
+    const retry = { asked: "Answer it", wrong: "Mend it", refused: "Send it again" }[entry.state];
     if (retry) { acts.append(button(retry, () => answerTo(entry))); }
     acts.append(throwing(entry));
     item.append(acts);
