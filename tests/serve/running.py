@@ -25,7 +25,7 @@ class RunningSite:
 
     def __init__(self, folder) -> None:
         self.settings = Settings(folder / "logbook.sqlite3", folder / "user", port=0)
-        self.swallow, self.foreign = False, ""
+        self.swallow, self.foreign, self.swallowed = False, "", False
         self.start()
         with self.site.shop.reading() as book:
             facts = [book.facts(one.boiler, book.today()) for one in book.boilers()]
@@ -45,6 +45,7 @@ class RunningSite:
                 return Reply(self.foreign)
             made = replying(method, *more)
             if self.swallow and method == "POST":
+                self.swallowed = True
                 never.wait(60)
             return made
 

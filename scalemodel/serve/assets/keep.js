@@ -205,6 +205,8 @@
       if (answer.recorded) {
         sent.push({ ...entry, at: answer.recorded });
         await drop(entry.key);
+      } else if (!holds(entry.key)) {
+        continue; // thrown away meanwhile
       } else if (answer.later === undefined) {
         asked(entry, answer);
       } else {
