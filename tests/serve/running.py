@@ -37,8 +37,8 @@ class RunningSite:
         self.settings = replace(self.settings, port=listening.getsockname()[1])
         self.base = f"http://127.0.0.1:{self.settings.port}"
         self.site = Site(self.settings)
-        replying, never = self.site.reply, threading.Event()
-        self._hung = never
+        replying = self.site.reply
+        self._hung = threading.Event()
 
         def reply(method, *more):
             if self.foreign:
@@ -46,13 +46,19 @@ class RunningSite:
             made = replying(method, *more)
             if self.swallow and method == "POST":
                 self.swallowed = True
-                never.wait(60)
-            return made
+                self._hung.wait(60)
+            return Reply(self.foreign) if self.foreign else made
 
         self.site.reply = reply
         self._server = run.make_server(self.site, listening)
         self._thread = threading.Thread(target=self._server.run, daemon=True)
         self._thread.start()
+
+    def let_go(self) -> None:
+        """Reply to whoever still waits."""
+        self.swallow = False
+        self._hung.set()
+        self._hung = threading.Event()
 
     def stop(self) -> None:
         self._hung.set()

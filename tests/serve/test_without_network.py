@@ -310,9 +310,10 @@ def test_what_is_thrown_away_while_it_is_on_its_way_does_not_come_back(phone, se
     press(phone, "away")
     press(phone, "away")
     phone.wait(lambda: kept(phone) == [])
-    phone.network(False)  # what was on its way is not answered
+    site.foreign = "<h1>not of the server</h1>"
+    site.let_go()
     time.sleep(1)
-    site.swallow = False
+    site.foreign = ""
     assert kept(phone) == []
 
 
