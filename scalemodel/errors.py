@@ -184,6 +184,10 @@ class LogbookError(ScalemodelError):
     """The logbook file itself: missing, foreign, locked, of another version, unwritable."""
 
 
+class FullDiskError(LogbookError):
+    """A logbook that cannot grow because its disk is full; nothing was written."""
+
+
 class ImportRefusedError(ScalemodelError):
     """A folder of CSV files that was refused whole; ``faults`` lists every bad cell."""
 

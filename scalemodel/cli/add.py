@@ -22,7 +22,7 @@ from scalemodel.cli.recording import (
     record_into,
     sure_option,
 )
-from scalemodel.errors import BadValueError, RecordClashError
+from scalemodel.errors import RecordClashError
 from scalemodel.logbook.fields import build, read
 from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.records import QUANTITIES, Use
@@ -184,19 +184,11 @@ def descale(ctx: click.Context, acid_spent_g: float | None, again: bool, sure: b
       scalemodel add descale kitchen 2026-06-01 --acid citric --acid-g 30
     """
     if acid_spent_g is not None:
-        given |= reckoned(acid_spent_g, given)
+        from scalemodel.descaling.acid import reckoned_by_titration
+
+        known = (given["acid"], given["acid_g"], given["scale_recovered_g"], given["note"])
+        given |= reckoned_by_titration(acid_spent_g, *known)
     record_into(ctx, lambda book: build(KINDS["descale"], given), again, sure)
-
-
-def reckoned(acid_spent_g: float, given: dict) -> dict:
-    """The fields of a descale that follow from the acid found spent by titration; the note says how."""
-    from scalemodel.descaling.acid import recovered_by_titration
-
-    if given["scale_recovered_g"] is not None:
-        raise BadValueError("--acid-spent-g", f"{acid_spent_g:g}", "either it or --scale-recovered-g, not both")
-    acid, scale_g, how = recovered_by_titration(given["acid"] or "", acid_spent_g, given["acid_g"])
-    note = f"{given['note']}; {how}" if given["note"] else how
-    return {"acid": acid.kind, "scale_recovered_g": scale_g, "note": note}
 
 
 @add.command(short_help="Record what things cost for a boiler.")

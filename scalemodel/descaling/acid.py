@@ -187,12 +187,30 @@ def recovered_by_titration(kind: str, acid_spent_g: float, acid_g: float | None 
         raise BadValueError("acid", kind, (Remedy("with acid_spent_g ", "acid spent"), f"one of {', '.join(ACIDS)}"))
     acid = find_acid(kind)
     if acid_g is not None and acid_spent_g > acid_g:
-        raise BadValueError("acid spent g", f"{acid_spent_g:g}", f"at most the {acid_g:g} g that went in")
+        raise BadValueError("acid_spent_g", f"{acid_spent_g:g}", f"at most the {acid_g:g} g that went in")
     how = (
         f"scale recovered reckoned as CaCO3 from {acid_spent_g:g} g of {acid.words} spent by titration "
         f"({caco3_per_g(acid):.4f} g/g)"
     )
     return acid, float(f"{dissolved_by_titration(acid, acid_spent_g):.4g}"), how
+
+
+def reckoned_by_titration(
+    acid_spent_g: float, acid: str | None, acid_g: float | None, scale_recovered_g: float | None, note: str | None
+) -> dict[str, object]:
+    """The fields of a descale that follow from the acid found spent [g]: acid, scale recovered [g], and the note.
+
+    The others are as told: the acid's name, how much went in [g], the scale weighed [g], the note. Raises as
+    `recovered_by_titration` does, and BadValueError where the scale was weighed too.
+
+    >>> reckoned_by_titration(20.0, "Sulfamic", None, None, "twice")["note"][:32]
+    'twice; scale recovered reckoned '
+    """
+    if scale_recovered_g is not None:
+        weighed = Remedy("scale_recovered_g", "scale recovered")
+        raise BadValueError("acid_spent_g", f"{acid_spent_g:g}", ("either it or ", weighed, ", not both"))
+    found, scale_g, how = recovered_by_titration(acid or "", acid_spent_g, acid_g)
+    return {"acid": found.kind, "scale_recovered_g": scale_g, "note": f"{note}; {how}" if note else how}
 
 
 def bicarbonate_for(acid: Acid, acid_g: float) -> float:

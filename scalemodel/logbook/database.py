@@ -6,14 +6,14 @@ import sqlite3
 import time
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
-from errno import ENOTDIR
+from errno import EDQUOT, ENOSPC, ENOTDIR
 from functools import cache
 from importlib.resources import files
 from os import strerror
 from os.path import realpath
 from pathlib import Path
 
-from scalemodel.errors import LogbookError, Remedy
+from scalemodel.errors import FullDiskError, LogbookError, Remedy
 from scalemodel.logbook import backup
 from scalemodel.logbook.backup import SIDE_FILES
 
@@ -332,8 +332,11 @@ def said_plainly(path: Path | str) -> Iterator[None]:
     try:
         yield
     except (sqlite3.Error, UnicodeDecodeError) as error:
-        raise LogbookError(*_plain_words(str(path), error)) from error
+        kind = FullDiskError if code_of(error) == sqlite3.SQLITE_FULL else LogbookError
+        raise kind(*_plain_words(str(path), error)) from error
     except OSError as error:
+        if error.errno in NO_ROOM:
+            raise FullDiskError(*_full(str(path))) from error
         raise LogbookError(
             f"the logbook at {str(path)!r} cannot be used: {error.strerror or error}",
             ("check the folder and its permissions, or ", Remedy("name another file", "another file")),
@@ -348,6 +351,9 @@ def damaged(path: Path | str, what: str) -> LogbookError:
 
 WAITING = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 """Results of SQLite while somebody else writes."""
+
+NO_ROOM = (ENOSPC, EDQUOT)
+"""Errors of a file system that has no room left, or none for this user."""
 
 DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 """Results of SQLite for a file that it did not write so."""
@@ -375,6 +381,10 @@ def _unreadable(path: str) -> tuple[str, str]:
     return f"{path!r} is not a logbook, or is damaged", "name another file, or restore a copy"
 
 
+def _full(path: str) -> tuple[str, str]:
+    return f"the logbook at {path!r} cannot grow: the disk is full", "nothing was written; make room and try again"
+
+
 def _plain_words(path: str, error: sqlite3.Error | UnicodeDecodeError) -> tuple[str, str]:
     code = code_of(error)
     if code in WAITING:
@@ -387,7 +397,7 @@ def _plain_words(path: str, error: sqlite3.Error | UnicodeDecodeError) -> tuple[
     if code == sqlite3.SQLITE_CANTOPEN:
         return f"the logbook at {path!r} cannot be opened", "check its folder, its permissions and its disk"
     if code == sqlite3.SQLITE_FULL:
-        return f"the logbook at {path!r} cannot grow: the disk is full", "nothing was written; make room and try again"
+        return _full(path)
     if code == sqlite3.SQLITE_IOERR:
         return f"the disk refused to read or write the logbook at {path!r}", "nothing was written; check the disk"
     return f"the logbook at {path!r} refused: {error}", "nothing was written"

@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
+import errno
 import logging
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from urllib.parse import quote, unquote
 
-from scalemodel.errors import BadValueError, FormerNameError, LogbookError, ScalemodelError, UnknownNameError
+from scalemodel.errors import FormerNameError, ScalemodelError
 from scalemodel.logbook.photographs import LARGEST_GIVEN
 from scalemodel.serve import boiler, entries, guard, listing, pages, plans, visit
+from scalemodel.serve.feed import FEED, Feed, key_in, path_of
 from scalemodel.serve.guard import Refusal
-from scalemodel.serve.pairing import SESSION_SECONDS, Pairing, TooManyTriesError
+from scalemodel.serve.pairing import SESSION_SECONDS, Pairing
 from scalemodel.serve.settings import Settings
 from scalemodel.serve.shop import Shop
-from scalemodel.serve.web import Asked, Device, Reply, address, go_to
+from scalemodel.serve.tries import TooManyTriesError
+from scalemodel.serve.web import Asked, Device, Reply, address, as_data, go_to, status_of
 
 if TYPE_CHECKING:
     from flask import Flask
 
 PHOTO = "photo"
 """The field of a form that holds photographs."""
+
+AS_DATA = "application/json"
+"""What the script of a form accepts, beside the pages that it shows as they are."""
 
 INSPECTOR_COOKIE = "inspector"
 LOG = logging.getLogger("scalemodel.serve")
@@ -31,12 +38,17 @@ NOT_PAIRED = Refusal(
     "Open the address that the server's first line shows, or scan the code below it: it pairs one device, once. If "
     "this device was paired just now, go to the list.",
 )
+TOO_MANY = Refusal(429, "Too many tries", "wait a minute, then open the right address once")
 NO_PAGE = Refusal(404, "Not found", "there is no such page")
 READ_ONLY = Refusal(403, "Only to be read", "this server was started with --read-only; nothing can be recorded here")
+
+FAULT = Refusal(500, "A fault of the program", "nothing more was recorded than was said")
+NO_ROOM = Refusal(507, "No room", "the disk of the server is full; nothing was recorded: make room, then send it again")
 
 PAGES = {
     "/": listing.show,
     "/ready": listing.ready,
+    "/alive": listing.alive,
     "/devices": listing.devices,
     "/boiler": boiler.show,
     "/saved": boiler.saved,
@@ -59,13 +71,20 @@ WRITERS = {
 }
 """What records, by its address; none of them is there under --read-only."""
 
-DEVICE_FORMS = {"/devices/offer": "offer", "/devices/leave": "leave", "/devices/others": "others"}
+DEVICE_FORMS = {
+    "/devices/offer": "offer",
+    "/devices/leave": "leave",
+    "/devices/others": "others",
+    "/devices/calendar": "calendar",
+    "/devices/no-calendar": "no-calendar",
+}
 
 
-def status_of(error: ScalemodelError) -> int:
-    """The status of an error that a person can mend."""
-    kinds = ((UnknownNameError, 404), (LogbookError, 503), (BadValueError, 400))
-    return next((status for kind, status in kinds if isinstance(error, kind)), 409)
+def told_to_script(reply: Reply) -> Reply:
+    """A reply that sends the device on, as the script is told it: where what it sent now stands."""
+    if reply.status != 303:
+        return reply
+    return replace(as_data({"recorded": reply.headers["Location"]}), keep=reply.keep)
 
 
 class Site:
@@ -76,6 +95,7 @@ class Site:
         self.shop = Shop(settings)
         file = None if settings.folder is None else settings.folder / "devices.json"
         self.pairing = Pairing(file)
+        self.feed = Feed(settings.folder)
         self.names = settings.names()
 
     # ---- one request
@@ -92,11 +112,14 @@ class Site:
             return Reply(text, sort=sort, headers={"Cache-Control": "public, max-age=31536000, immutable"})
         if path.startswith("/pair/"):
             return self.pair(path.removeprefix("/pair/"), headers, sent)
+        if path.startswith(FEED):
+            return self.give_calendar(method, path)
         device = self.device(sent)
         if device is None:
             return pages.refused(NOT_PAIRED)
         form, photos = sent.read() if method == "POST" else ({}, ())
-        return self.to_page(method, Asked(path, sent.words, form, device, photos))
+        reply = self.to_page(method, Asked(path, sent.words, form, device, photos))
+        return told_to_script(reply) if AS_DATA in headers.get("Accept", "") else reply
 
     def device(self, sent: Sent) -> Device | None:
         """The paired device that sent something; None if it is not paired."""
@@ -114,13 +137,22 @@ class Site:
         try:
             session = self.pairing.redeem(token, sent.cookies.get(guard.SESSION_COOKIE, ""))
         except TooManyTriesError:
-            return pages.refused(Refusal(429, "Too many tries", "wait a minute, then open the right address once"))
+            return pages.refused(TOO_MANY)
         if session is None:
             words = "this address has paired a device already, is too old, or was never given; ask for a new one"
             return pages.refused(Refusal(403, "No longer good", words))
         reply = go_to("/")
         reply.keep[guard.SESSION_COOKIE] = session
         return reply
+
+    def give_calendar(self, method: str, path: str) -> Reply:
+        """The calendar, to whoever has its key; whatever else is sent with it counts for nothing."""
+        key = key_in(path)
+        try:
+            right = key is not None and method in ("GET", "HEAD") and self.feed.takes(key)
+        except TooManyTriesError:
+            return pages.refused(TOO_MANY)
+        return self.feed.give(self.shop) if right else pages.refused(NO_PAGE)
 
     def to_page(self, method: str, asked: Asked) -> Reply:
         """The reply of the page that a paired device asked for."""
@@ -148,21 +180,31 @@ class Site:
         return WRITERS[asked.path](self.shop, asked) if asked.path in WRITERS else None
 
     def change_devices(self, what: str, asked: Asked) -> Reply:
-        """Offer another device a pairing, or unpair."""
+        """Offer another device a pairing, or unpair; make an address of the calendar, or void it."""
         mark = asked.device.mark
         if what == "offer":
-            return listing.offered(self.shop, asked, self.address_for_people(self.pairing.offer()))
+            return listing.offered(self.shop, asked, self.address_for_people("/pair/" + self.pairing.offer()))
+        if what == "calendar":
+            return listing.devices(self.shop, asked, calendar=self.address_for_people(path_of(self.feed.make_key())))
+        if what == "no-calendar":
+            self.feed.void()
+            return go_to("/devices")
         if what == "leave":
             self.pairing.forget(mark)
             return pages.refused(NOT_PAIRED)
         self.pairing.forget_others(mark)
         return go_to("/devices")
 
-    def address_for_people(self, token: str) -> str:
-        """The address that pairs a device."""
+    def address_for_people(self, path: str) -> str:
+        """A whole address, as people open it on another device."""
         scheme = "https" if self.settings.behind_proxy else "http"
         port = "" if self.settings.behind_proxy and self.settings.hosts else f":{self.settings.port}"
-        return f"{scheme}://{self.settings.called()}{port}{address('/pair/' + token)}"
+        return f"{scheme}://{self.settings.called()}{port}{address(path)}"
+
+
+def is_full(error: Exception) -> bool:
+    """Whether a fault is that no more can be written, such as a photograph on its way in."""
+    return isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT)
 
 
 class Sent:
@@ -200,9 +242,10 @@ def make_app(site: Site) -> Flask:
             reply = site.reply(request.method, f"/{path}", request.headers, Sent(request))
         except HTTPException as error:
             reply = pages.refused(Refusal(error.code or 400, error.name, "nothing was recorded"))
-        except Exception:
-            LOG.exception("a page failed")
-            reply = pages.refused(Refusal(500, "A fault of the program", "nothing more was recorded than was said"))
+        except Exception as error:
+            reply = pages.refused(NO_ROOM if is_full(error) else FAULT)
+            if not is_full(error):
+                LOG.exception("a page failed")
         response = Response(reply.body, reply.status, content_type=reply.sort)
         for name, value in {**guard.HEADERS, **reply.headers}.items():
             response.headers[name] = value

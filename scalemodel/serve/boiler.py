@@ -48,7 +48,7 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None, wide: bool = 
         "boiler.html",
         asked,
         read_only=shop.settings.read_only,
-        status=409 if trouble else 200,
+        status=trouble.status if trouble else 200,
         boiler=boiler.boiler,
         place=" ".join((f"Retired on {boiler.retired_on}. " * bool(boiler.retired_on) + boiler.note).split()),
         answer=answer_values(done(pending.parts["date"])),
@@ -62,14 +62,15 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None, wide: bool = 
         more=more,
         opened=bool(trouble) or any(typed.get(name) for name in ("thickness_um", "note")),
         grades=list(zip(GRADES, GRADE_WORDS, strict=True)),
-        ranges=RANGES if wide else (),
+        ranges=RANGES,
+        wide=wide,
         cannot_tell=CANNOT_TELL,
         trouble=trouble,
         grade=asked.form.get("grade", ""),
         insisted=[name for name, yes in insisted(asked.form).items() if yes],
         pictures=pictures,
         photo_lost=bool(trouble and asked.photos),
-        key=new_key(),
+        key=key_of_form(asked, trouble),
     )
 
 
@@ -183,9 +184,13 @@ def look_values(look: NextLook | Failure | None) -> tuple[str, ...]:
     return look.words if isinstance(look, NextLook) else ()
 
 
-def new_key() -> str:
-    """A key for the record of a form: whoever sends it twice records it once."""
-    return secrets.token_urlsafe(KEY_BYTES)
+def key_of_form(asked: Asked, trouble: Trouble | None) -> str:
+    """The key of a form's record: whoever sends it twice records it once.
+
+    A form that was not taken keeps its key, unless that is what is wrong with it.
+    """
+    held = asked.form.get("key", "") if trouble is not None and trouble.same_record else ""
+    return held or secrets.token_urlsafe(KEY_BYTES)
 
 
 def keyed(form: Mapping[str, str]) -> dict[str, str]:

@@ -9,6 +9,7 @@ from scalemodel.logbook.kinds import KINDS
 from scalemodel.logbook.records import QUANTITIES
 from scalemodel.logbook.store import Logbook
 from scalemodel.serve import pages
+from scalemodel.serve.boiler import key_of_form, keyed
 from scalemodel.serve.forms import Trouble, fields_of, insisted, trouble_of
 from scalemodel.serve.shop import Shop
 from scalemodel.serve.web import Asked, Reply, go_to
@@ -66,12 +67,13 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None) -> Reply:
         "entry.html",
         asked,
         read_only=shop.settings.read_only,
-        status=409 if trouble else 200,
+        status=trouble.status if trouble else 200,
         entry={**entry_values(entry), "says": said},
         boiler=getattr(entry.record, "boiler", None),
         fields=fields_of(kind, names, values, trouble.field if trouble else ""),
         reason=asked.form.get("reason", ""),
         trouble=trouble,
+        key=key_of_form(asked, trouble),
         insisted=[name for name, yes in insisted(asked.form).items() if yes],
     )
 
@@ -104,7 +106,7 @@ def amend(shop: Shop, asked: Asked) -> Reply:
             if not changes:
                 raise RecordClashError(f"record {entry.number} says so already", "change a field")
             reason = asked.form.get("reason", "")
-            successor = book.amend(entry.number, changes, reason, **insisted(asked.form))
+            successor = book.amend(entry.number, changes, reason, **insisted(asked.form), **keyed(asked.form))
     except ScalemodelError as error:
         return show(shop, asked, trouble_of(error))
     return go_to("/saved", entry=successor)

@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from scalemodel.errors import BadValueError, QuestionedError, ScalemodelError
+from scalemodel.errors import BadValueError, LogbookError, Mention, QuestionedError, Remedy, ScalemodelError
 from scalemodel.logbook.columns import Kind
 from scalemodel.logbook.field_types import Choice, Day, Number, Temperature, Text, Whole, YesNo
 from scalemodel.logbook.fields import build, parse_hardness, read
 from scalemodel.logbook.kinds import Record
 from scalemodel.logbook.records import HARDNESS_UNITS, QUANTITIES
+from scalemodel.serve.web import status_of
 
 LABELS = {
     "tds_mg_l": "TDS",
@@ -29,7 +30,8 @@ LABELS = {
     "site": "where",
     "thickness_um": "thickness",
     "after_descale": "after that day's descale",
-    "acid_g": "acid spent, dry",
+    "acid_g": "acid that went in, dry",
+    "acid_spent_g": "acid spent by titration",
     "scale_recovered_g": "dry scale that came out",
     "temperature_c": "temperature",
     "volume_l": "volume",
@@ -53,6 +55,9 @@ HINTS = {
     "temperature_c": "",
 }
 """What is said under a field, where its declaration speaks to those who type commands."""
+
+SAID = {"acid spent": "for the acid spent by titration ", "scale recovered": "the dry scale that came out"}
+"""What would mend something, where a page has other words for it."""
 
 INSISTS = ("again", "sure")
 
@@ -81,6 +86,12 @@ class Trouble(NamedTuple):
     field: str = ""
     insist: str = ""
     asks: str = ""
+    status: int = 409
+
+    @property
+    def same_record(self) -> bool:
+        """Whether what is sent next is the same record, mended or insisted on, or just sent once more."""
+        return bool(self.field or self.insist) or self.status >= 500
 
 
 def label_of(name: str) -> str:
@@ -139,11 +150,16 @@ def insisted(form: Mapping[str, str]) -> dict[str, bool]:
     return {name: form.get(name) == "yes" for name in INSISTS}
 
 
+def _said(part: Mention | Remedy) -> str:
+    """A record, and what would mend something, as a page says it."""
+    return SAID.get(part.name, str(part)) if isinstance(part, Remedy) else str(part)
+
+
 def trouble_of(error: ScalemodelError) -> Trouble:
     """What is said of a refusal or a question."""
     if isinstance(error, QuestionedError):
         return Trouble(error.problem, insist=error.insist, asks=error.asks)
     if isinstance(error, BadValueError):
         renamed = BadValueError(label_of(error.field), error.given, error.allowed)
-        return Trouble(str(renamed), field=error.field)
-    return Trouble(str(error))
+        return Trouble(renamed.told(_said), field=error.field)
+    return Trouble(str(error), status=status_of(error) if isinstance(error, LogbookError) else 409)

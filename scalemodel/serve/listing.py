@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import io
-import json
 import unicodedata
 from collections.abc import Sequence
 
 from scalemodel.answers.rows import Due, within
 from scalemodel.decision.status import Status
 from scalemodel.serve import pages
+from scalemodel.serve.guard import FORM_TOKEN
 from scalemodel.serve.shop import Shop
-from scalemodel.serve.web import Asked, Reply
+from scalemodel.serve.web import Asked, Reply, as_data
 from scalemodel.wording import counted, percent
 
 SPANS = (7, 30, 90)
@@ -53,7 +53,12 @@ def said(shown: int, known: int, waiting: int) -> str:
 
 def ready(shop: Shop, asked: Asked) -> Reply:
     """How many boilers are being reckoned, for the script of the list."""
-    return Reply(json.dumps({"waiting": len(shop.rows()[1])}), sort="application/json")
+    return as_data({"waiting": len(shop.rows()[1])})
+
+
+def alive(shop: Shop, asked: Asked) -> Reply:
+    """That the server answers this device, and the token of its forms, for the script that sends what it kept."""
+    return as_data({FORM_TOKEN: asked.device.form_token})
 
 
 def row_values(row: Due) -> dict:
@@ -84,9 +89,10 @@ def plain(text: str) -> str:
     return unicodedata.normalize("NFKC", text).casefold()
 
 
-def devices(shop: Shop, asked: Asked, offer: str = "", picture: dict | None = None) -> Reply:
-    """Who is paired, and how another device comes in."""
-    return pages.page("devices.html", asked, read_only=shop.settings.read_only, offer=offer, picture=picture)
+def devices(shop: Shop, asked: Asked, offer: str = "", picture: dict | None = None, calendar: str = "") -> Reply:
+    """Who is paired, how another device comes in, and the address of the calendar where it was just made."""
+    shown = {"offer": offer, "picture": picture, "calendar": calendar}
+    return pages.page("devices.html", asked, read_only=shop.settings.read_only, **shown)
 
 
 def offered(shop: Shop, asked: Asked, offer: str) -> Reply:

@@ -15,8 +15,12 @@ from scalemodel.serve.web import Asked, Reply, address
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-STYLE, SCRIPT, ICON = "/style.css", "/page.js", "/icon.svg"
-FIXED = {STYLE: "text/css; charset=utf-8", SCRIPT: "text/javascript; charset=utf-8", ICON: "image/svg+xml"}
+STYLE, ICON, SCRIPTS = "/style.css", "/icon.svg", ("/page.js", "/drafts.js", "/keep.js")
+FIXED = {
+    STYLE: "text/css; charset=utf-8",
+    ICON: "image/svg+xml",
+    **dict.fromkeys(SCRIPTS, "text/javascript; charset=utf-8"),
+}
 """What is the same for everybody, and its sort."""
 
 
@@ -32,7 +36,7 @@ def templates() -> Environment:
         **environment().globals,
         "address": address,
         "style": versioned(STYLE),
-        "script": versioned(SCRIPT),
+        "scripts": [versioned(script) for script in SCRIPTS],
         "icon": versioned(ICON),
     }
     return own

@@ -8,16 +8,14 @@ from __future__ import annotations
 
 import hmac
 import json
-import os
-import secrets
 import time
 from collections.abc import Callable
-from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 from threading import Lock
 
-from scalemodel.atomic import beside
+from scalemodel.serve.private import hash_of, new_token, read_private, write_private
+from scalemodel.serve.tries import Tries
 from scalemodel.serve.web import Device
 
 TOKEN_BYTES = 18
@@ -25,15 +23,8 @@ TOKEN_SECONDS = 900.0
 """A pairing token that nobody uses is void after this [s]."""
 
 MOST_TOKENS = 8
-MOST_FAILURES, FAILURE_SECONDS = 10, 60.0
-"""After so many wrong tokens within so long [s] no token is taken, until that time has passed."""
-
 SESSION_SECONDS = 400 * 86400.0
 MOST_SESSIONS = 200
-
-
-class TooManyTriesError(Exception):
-    """Too many wrong tokens of late."""
 
 
 class Pairing:
@@ -42,14 +33,14 @@ class Pairing:
     def __init__(self, file: Path | None = None, clock: Callable[[], float] = time.time) -> None:
         self._file, self._clock, self._lock = file, clock, Lock()
         self._tokens: dict[bytes, float] = {}
-        self._failures: list[float] = []
+        self._tries = Tries(clock)
         self._sessions: dict[str, float] = _read(file)
 
     def offer(self) -> str:
         """A new token, with which one device can be paired once."""
-        token = secrets.token_urlsafe(TOKEN_BYTES)
+        token = new_token(TOKEN_BYTES)
         with self._lock:
-            self._tokens[_hash(token)] = self._clock() + TOKEN_SECONDS
+            self._tokens[hash_of(token)] = self._clock() + TOKEN_SECONDS
             while len(self._tokens) > MOST_TOKENS:
                 del self._tokens[next(iter(self._tokens))]
         return token
@@ -64,17 +55,15 @@ class Pairing:
         """
         with self._lock:
             now = self._clock()
-            self._failures = [at for at in self._failures if now - at < FAILURE_SECONDS]
-            if len(self._failures) >= MOST_FAILURES:
-                raise TooManyTriesError
-            given = _hash(token)
+            self._tries.check()
+            given = hash_of(token)
             found = [held for held, until in self._tokens.items() if hmac.compare_digest(held, given) and now < until]
             if not found:
-                self._failures.append(now)
+                self._tries.count()
                 return None
             del self._tokens[found[0]]
             self._sessions.pop(_mark(old_session), None)
-            session = secrets.token_urlsafe(32)
+            session = new_token(32)
             self._sessions[_mark(session)] = now
             while len(self._sessions) > MOST_SESSIONS:
                 del self._sessions[min(self._sessions, key=self._sessions.get)]
@@ -109,32 +98,19 @@ class Pairing:
             self._write()
 
     def _write(self) -> None:
-        """Keep the sessions' hashes, for the owner alone to read."""
-        if self._file is None:
-            return
-        with suppress(OSError):
-            self._file.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            with beside(self._file) as part:
-                with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
-                    json.dump(self._sessions, file)
-                os.replace(part, self._file)
-
-
-def _hash(token: str) -> bytes:
-    return sha256(token.encode("utf-8", "surrogatepass")).digest()
+        """Keep the sessions' hashes."""
+        write_private(self._file, json.dumps(self._sessions).encode())
 
 
 def _mark(session: str) -> str:
     """The hash by which a session is known."""
-    return _hash(session).hex()
+    return hash_of(session).hex()
 
 
 def _read(file: Path | None) -> dict[str, float]:
     """The sessions that a file holds; none if it cannot be read as such."""
-    if file is None:
-        return {}
     try:
-        held = json.loads(file.read_text(encoding="utf-8"))
+        held = json.loads(read_private(file) or b"{}")
         return {str(mark): float(at) for mark, at in held.items()}
-    except (OSError, ValueError, TypeError, AttributeError, RecursionError):
+    except (ValueError, TypeError, AttributeError, RecursionError):
         return {}

@@ -48,7 +48,7 @@ def serve(settings: Settings, say: Callable[[str], None]) -> None:
                 with site.shop.reading():
                     pass  # a logbook that cannot be read is said before anything else
                 server = make_server(site, listening)
-                address = site.address_for_people(site.pairing.offer())
+                address = site.address_for_people("/pair/" + site.pairing.offer())
                 say(f"address: {address}")
                 show_code(address)
                 site.shop.rows(ahead=True)

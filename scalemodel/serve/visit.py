@@ -6,14 +6,15 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import NamedTuple
 
+from scalemodel.descaling.acid import ACIDS, reckoned_by_titration
 from scalemodel.errors import BadValueError, ScalemodelError, UnknownNameError
 from scalemodel.logbook.kinds import KINDS
-from scalemodel.logbook.records import Use
+from scalemodel.logbook.records import Descale, Use
 from scalemodel.logbook.store import Logbook
 from scalemodel.logbook.visit import keep_drink_size, last_use, use_recorded_until, water_now
 from scalemodel.serve import pages
-from scalemodel.serve.boiler import keyed, new_key
-from scalemodel.serve.forms import Field, Trouble, field_of, fields_of, insisted, record_of, trouble_of
+from scalemodel.serve.boiler import key_of_form, keyed
+from scalemodel.serve.forms import Field, Trouble, field_of, fields_of, insisted, label_of, record_of, trouble_of
 from scalemodel.serve.shop import Shop
 from scalemodel.serve.web import Asked, Reply, go_to
 
@@ -43,6 +44,9 @@ PARTS = {
 }
 """What may be recorded, by the word in the address."""
 
+SPENT = "acid_spent_g"
+"""The field of a descale's form that no record holds: the scale is reckoned from it."""
+
 DAYS = ("date", "from_date", "to_date")
 
 
@@ -53,10 +57,12 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None) -> Reply:
         boiler = book.boiler(asked.word("boiler")).boiler
         begun = {**defaults(book, boiler, part), **asked.form}
         waters = tuple(one.water for one in book.waters())
-        note = beside(book, boiler, what)
+        note, today = beside(book, boiler, what), book.today()
     kind, wrong = KINDS[part.kind], trouble.field if trouble else ""
     fields = [_with_waters(one, waters) for one in fields_of(kind, part.fields, begun, wrong)]
     more = fields_of(kind, part.more, begun, wrong)
+    if what == "descale":
+        more.insert(1, replace(field_of(kind, "acid_g", {}), **titrated(begun, wrong)))
     if what == "meter" and not begun.get("meter_from_l"):
         fields.insert(0, field_of(kind, "meter_from_l", begun, wrong))
         more = [one for one in more if one.name != "meter_from_l"]
@@ -69,18 +75,19 @@ def show(shop: Shop, asked: Asked, trouble: Trouble | None = None) -> Reply:
         "visit.html",
         asked,
         read_only=shop.settings.read_only,
-        status=409 if trouble else 200,
+        status=trouble.status if trouble else 200,
         boiler=boiler,
         what=what,
         title=part.title,
         note=note,
         fields=fields,
         more=more,
-        opened=any(one.wrong for one in more),
+        opened=trouble is not None and any(one.wrong or asked.form.get(one.name) for one in more),
         uses=[(word, one.title) for word, one in PARTS.items() if one.kind == "use"] if part.kind == "use" else [],
         trouble=trouble,
         insisted=[name for name, yes in insisted(asked.form).items() if yes],
-        key=new_key(),
+        today=today,
+        key=key_of_form(asked, trouble),
     )
 
 
@@ -138,12 +145,36 @@ def record(shop: Shop, asked: Asked) -> Reply:
             given = {} if "water" in kind.columns and part.kind == "water_test" else {"boiler": boiler}
             begun = {name: text for name, text in defaults(book, boiler, part).items() if name in names}
             made = record_of(kind, taken(form, begun, what), names, given)
+            if what == "descale":
+                made = by_titration(made, form)
             if what == "drinks" and book.boiler(boiler).litres_per_drink is None and made.litres_per_drink is not None:
                 keep_drink_size(book, boiler, made.litres_per_drink, sure=insisted(form)["sure"])
             number = book.add(made, **insisted(form), **keyed(form))
     except ScalemodelError as error:
         return show(shop, asked, trouble_of(error))
     return go_to("/saved", entry=number, boiler=boiler)
+
+
+def titrated(begun: Mapping[str, str], wrong: str) -> dict[str, object]:
+    """How the field of the acid found spent differs from that of the acid that went in."""
+    return {
+        "name": SPENT,
+        "label": label_of(SPENT),
+        "value": begun.get(SPENT, ""),
+        "wrong": wrong == SPENT,
+        "about": "Instead of weighing: what went in less what titrating the spent baths, their gas stirred out, to pH "
+        f"8.3 still finds. It needs one of these acids: {', '.join(ACIDS)}.",
+    }
+
+
+def by_titration(descale: Descale, form: Mapping[str, str]) -> Descale:
+    """A descale with the scale that follows from the acid found spent, where a form says how much that was."""
+    text = form.get(SPENT, "").strip()
+    if not text:
+        return descale
+    spent = KINDS["descale"].column("acid_g").rule.read(text, SPENT)
+    told = (descale.acid, descale.acid_g, descale.scale_recovered_g, descale.note)
+    return replace(descale, **reckoned_by_titration(spent, *told))
 
 
 def taken(form: Mapping[str, str], begun: Mapping[str, str], what: str) -> dict[str, str]:

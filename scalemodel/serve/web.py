@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from urllib.parse import quote, urlencode
 
-from scalemodel.errors import BadValueError
+from scalemodel.errors import BadValueError, FullDiskError, LogbookError, ScalemodelError, UnknownNameError
 
 HTML = "text/html; charset=utf-8"
 LONGEST_NUMBER = 12
@@ -57,6 +58,17 @@ class Reply:
     sort: str = HTML
     headers: dict[str, str] = field(default_factory=dict)
     keep: dict[str, str] = field(default_factory=dict)
+
+
+def as_data(told: Mapping[str, object]) -> Reply:
+    """A reply to a script."""
+    return Reply(json.dumps(told), sort="application/json")
+
+
+def status_of(error: ScalemodelError) -> int:
+    """The status of an error that a person can mend."""
+    kinds = ((UnknownNameError, 404), (FullDiskError, 507), (LogbookError, 503), (BadValueError, 400))
+    return next((status for kind, status in kinds if isinstance(error, kind)), 409)
 
 
 def address(path: str, **words: object) -> str:

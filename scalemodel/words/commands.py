@@ -23,6 +23,7 @@ TYPED = {
     "another file": "name another file with --logbook",
     "replace": "name another, or say --replace",
     "acid spent": "with --acid-spent-g ",
+    "scale recovered": "--scale-recovered-g",
     "by hand": "--filled-by hand",
     "earlier day": " (or an earlier --as-of)",
 }

@@ -1,19 +1,16 @@
 """The pages at the machine in Chromium, as a phone of 390 x 844 with touch: pair, look, read the date, undo."""
 
 import re
-import threading
 from datetime import date, timedelta
 
 import pytest
 
 from scalemodel.logbook.records import Inspection
 from scalemodel.logbook.store import Logbook
-from scalemodel.serve import run
-from scalemodel.serve.app import Site
-from scalemodel.serve.settings import Settings
 from tests.logbook.pictures import photograph
 from tests.report.browser import chromium, need_browser
 from tests.serve.conftest import RECORDS, TODAY, entries
+from tests.serve.running import Hand, running_site
 
 PHONES = ((360, 740), (390, 844), (430, 932))
 LEAST_TARGET = 48
@@ -45,67 +42,8 @@ def served(tmp_path_factory):
     with Logbook.create(folder / "logbook.sqlite3") as book:
         for record in RECORDS:
             book.add(record, sure=True)
-    settings = Settings(folder / "logbook.sqlite3", folder / "user", port=0)
-    listening = run.bound(settings)
-    port = listening.getsockname()[1]
-    site = Site(Settings(settings.logbook, settings.folder, port=port))
-    server = run.make_server(site, listening)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    with site.shop.reading() as book:
-        facts = [book.facts(one.boiler, book.today()) for one in book.boilers()]
-    for one in facts:
-        site.shop.desk.ask(one).look(120)
-    yield site, f"http://127.0.0.1:{port}", settings.logbook
-    server.close()
-    thread.join(timeout=5)
-    site.shop.close()
-
-
-class Phone:
-    """A phone in the hand: a window of its size, taps, and what is asked of a page."""
-
-    def __init__(self, browser, base: str) -> None:
-        self.browser, self.driver, self.base = browser, browser.driver, base
-
-    def hold(self, width: int = 390, height: int = 844, dark: bool = False) -> None:
-        send = self.browser.command
-        send("Emulation.setDeviceMetricsOverride", width=width, height=height, deviceScaleFactor=2, mobile=True)
-        send("Emulation.setTouchEmulationEnabled", enabled=True)
-        scheme = {"name": "prefers-color-scheme", "value": "dark" if dark else "light"}
-        send("Emulation.setEmulatedMedia", media="", features=[scheme])
-
-    def open(self, path: str) -> None:
-        self.driver.get(self.base + path)
-
-    def find(self, selector: str):
-        return self.driver.find_element("css selector", selector)
-
-    def tap(self, selector: str) -> None:
-        """A touch in the middle of something, at its place on the glass."""
-        place = self.browser.js(
-            "const one = document.querySelector(arguments[0]);"
-            "one.scrollIntoView({block: 'center', behavior: 'instant'});"
-            "const box = one.getBoundingClientRect(); return [box.x + box.width / 2, box.y + box.height / 2];",
-            selector,
-        )
-        for kind, points in (("touchStart", [{"x": place[0], "y": place[1]}]), ("touchEnd", [])):
-            self.browser.command("Input.dispatchTouchEvent", type=kind, touchPoints=points)
-
-    def wait_for(self, path: str) -> None:
-        from selenium.webdriver.support.ui import WebDriverWait
-
-        WebDriverWait(self.driver, 30).until(lambda driver: driver.current_url.startswith(self.base + path))
-
-    def wait_until_said(self, words: str) -> None:
-        from selenium.webdriver.support.ui import WebDriverWait
-
-        WebDriverWait(self.driver, 30).until(
-            lambda driver: words in self.browser.js("return (document.querySelector('h1') || {}).textContent || ''")
-        )
-
-    def until(self) -> str:
-        return self.find("#until").get_attribute("datetime")
+    with running_site(folder) as site:
+        yield site.site, site.base, site.settings.logbook
 
 
 @pytest.fixture(scope="module")
@@ -113,7 +51,7 @@ def phone(served, tmp_path_factory):
     need_browser()
     site, base, _ = served
     with chromium(tmp_path_factory.mktemp("profile")) as browser:
-        hand = Phone(browser, base)
+        hand = Hand(browser, base)
         hand.hold()
         hand.open(f"/pair/{site.pairing.offer()}")
         yield hand

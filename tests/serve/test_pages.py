@@ -10,7 +10,7 @@ from scalemodel.logbook.retiring import retire
 from scalemodel.logbook.store import Logbook
 from tests.logbook.pictures import photograph
 from tests.report.checked_html import Page
-from tests.serve.conftest import STRANGE, TODAY, Phone, entries, words
+from tests.serve.conftest import ORIGIN, STRANGE, TODAY, Phone, entries, words
 
 
 def until(reply) -> str | None:
@@ -374,3 +374,123 @@ def test_a_retired_boiler_is_out_of_the_list_and_says_so_on_its_page(warm, logbo
         retire(book, "dry")
     assert "dry" not in rows(warm.get("/"))
     assert "Retired on 2026-11-25." in warm.get("/boiler", boiler="dry").text
+# ---- what the script of a form asks for
+
+
+def key_of(reply) -> str:
+    return re.search(r'name="key" value="([^"]+)"', reply.text)[1]
+
+
+def test_the_script_is_told_where_a_record_stands_the_same_each_time_it_is_sent(phone, logbook):
+    count = len(entries(logbook))
+    sent = {"boiler": "kitchen", "grade": "2", "site": "wall", "date": str(TODAY), "key": "one-and-the-same"}
+    script = {**ORIGIN, "Accept": "application/json"}
+    told = [phone.post("/look", headers=script, **sent) for _ in range(3)]
+    assert [one.status_code for one in told] == [200] * 3
+    number = entries(logbook)[-1].number
+    assert [one.json for one in told] == [{"recorded": f"/saved?entry={number}"}] * 3
+    assert phone.post("/look", follow=False, **sent).headers["Location"] == f"/saved?entry={number}"
+    assert len(entries(logbook)) == count + 1
+
+
+def test_the_script_gets_a_question_as_the_page_that_people_see(phone):
+    reply = phone.post("/visit", headers={**ORIGIN, "Accept": "application/json"}, **FAR)
+    assert reply.status_code == 409
+    assert "Is that so?" in words(reply)
+
+
+FAR = {
+    "boiler": "kitchen",
+    "what": "absence",
+    "from_date": str(TODAY),
+    "to_date": "2030-01-01",
+    "key": "an-absence-of-years",
+}
+"""A form that is asked about before it is taken."""
+
+
+def test_a_form_keeps_its_key_through_a_question_and_an_error_but_not_when_the_key_is_another_s(phone, logbook):
+    assert key_of(phone.post("/visit", **FAR)) == FAR["key"]
+    assert key_of(phone.post("/visit", **{**FAR, "to_date": "soon"})) == FAR["key"]
+    phone.post("/visit", sure="yes", **FAR)
+    clash = phone.post("/visit", **{**FAR, "to_date": "2026-12-01"})
+    assert clash.status_code == 409
+    assert key_of(clash) != FAR["key"]
+    assert len([one for one in entries(logbook) if one.kind == "absence"]) == 1
+
+
+def test_an_amendment_that_is_sent_twice_is_one(phone, logbook):
+    number = next(one.number for one in entries(logbook, "inspection"))
+    count = len(entries(logbook))
+    form = {"entry": number, "note": "torch", "reason": "once", "key": "an-amendment"}
+    for _ in range(2):
+        assert phone.post("/amend", **form).status_code == 200
+    assert len(entries(logbook)) == count + 1
+
+
+def test_a_grade_that_is_tapped_at_a_question_counts_before_the_one_asked_about(phone, logbook):
+    first = {"boiler": "kitchen", "grade": "1", "site": "wall", "date": "2026-06-01", "note": "<b>dull</b>"}
+    asked = phone.post("/look", **first)
+    assert asked.status_code == 409
+    pad, hidden = asked.text.index('name="grade" value="2"'), asked.text.index('type="hidden" name="grade"')
+    assert pad < hidden  # a form is read from its start
+
+
+def test_the_server_says_that_it_is_there_to_paired_devices_alone(site, phone):
+    assert phone.get("/alive").json == {"form_token": phone.token()}
+    assert Phone(site, paired=False).get("/alive").status_code == 401
+
+
+def test_without_a_script_every_form_is_sent_as_any_form_is(phone):
+    for path in ("/boiler?boiler=kitchen", "/visit?boiler=kitchen&what=descale", "/entry?entry=13"):
+        page = phone.get(path).text
+        for form in re.findall(r"<form[^>]* data-keep=[^>]*>", page):
+            assert 'method="post"' in form
+            assert re.search(r'action="/\w', form)
+
+
+# ---- a descale whose spent acid was titrated
+
+DESCALE = {"boiler": "kitchen", "what": "descale", "date": str(TODAY), "scope": "full"}
+
+
+def test_the_scale_is_reckoned_from_the_acid_spent_as_the_command_line_does(phone, logbook):
+    sent = {"acid": "citric-monohydrate", "acid_g": "37.5", "acid_spent_g": "14", "note": "two baths"}
+    reply = phone.post("/visit", **DESCALE, **sent)
+    assert reply.status_code == 200
+    descale = entries(logbook)[-1].record
+    assert descale.scale_recovered_g == 10.0  # 14 g x 0.7144 (three protons, two a CaCO3), as tests/cli has it
+    assert (descale.acid, descale.acid_g) == ("citric-monohydrate", 37.5)
+    assert descale.note.startswith("two baths; scale recovered reckoned as CaCO3 from 14 g of citric acid monohydrate")
+
+
+@pytest.mark.parametrize(
+    ("form", "said"),
+    [
+        ({}, "acid: '' will not do; expected for the acid spent by titration one of citric-monohydrate"),
+        ({"acid": "vinegar"}, "no acid is called 'vinegar'; known:"),
+        ({"acid": "sulfamic", "acid_spent_g": "0"}, "acid spent by titration: '0' will not do"),
+        ({"acid": "sulfamic", "acid_spent_g": "nan"}, "acid spent by titration: 'nan' will not do"),
+        ({"acid": "sulfamic", "acid_g": "5"}, "acid spent by titration: '6' will not do; expected at most the 5 g"),
+        ({"acid": "sulfamic", "scale_recovered_g": "5"}, "expected either it or the dry scale that came out, not both"),
+    ],
+)
+def test_a_senseless_titration_is_refused_with_what_was_typed(phone, logbook, form, said):
+    count = len(entries(logbook))
+    reply = phone.post("/visit", **{**DESCALE, "acid_spent_g": "6", **form})
+    assert reply.status_code == 409
+    assert said in words(reply).replace("&#39;", "'")
+    assert f'name="acid_spent_g" value="{form.get("acid_spent_g", "6")}"' in reply.text
+    assert len(entries(logbook)) == count
+
+
+def test_scale_beyond_belief_is_questioned_and_insisted_on(phone, logbook):
+    count = len(entries(logbook))
+    form = {**DESCALE, "acid": "citric-monohydrate", "acid_spent_g": "900"}
+    asked = phone.post("/visit", **form)
+    assert asked.status_code == 409
+    assert "half a millimetre thick" in words(asked)
+    assert 'name="acid_spent_g" value="900"' in asked.text
+    assert len(entries(logbook)) == count
+    assert phone.post("/visit", sure="yes", **form).status_code == 200
+    assert entries(logbook)[-1].record.scale_recovered_g == 643.0  # 900 g x 0.7144, four digits

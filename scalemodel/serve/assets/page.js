@@ -1,6 +1,6 @@
 "use strict";
 // What pages can do better with a script; each of them is whole without it.
-(() => {
+const enhance = () => {
   // ticks of a plan, kept on this device
   const ticks = document.querySelector("[data-ticks]");
   if (ticks) {
@@ -42,8 +42,8 @@
     };
     setTimeout(fetchNext, 800);
   }
-  // a tap records once, however often it is made
-  document.querySelectorAll("form[method=post]").forEach((form) => {
+  // a tap acts once, however often it is made (keep.js sees to forms that record)
+  document.querySelectorAll("form[method=post]:not([data-keep])").forEach((form) => {
     form.addEventListener("submit", (event) => {
       if (form.dataset.sent) { event.preventDefault(); return; }
       form.dataset.sent = "yes";
@@ -57,4 +57,6 @@
   document.querySelectorAll("input[name=method]").forEach((one) => {
     one.addEventListener("change", () => { method.textContent = one.value; });
   });
-})();
+};
+enhance();
+document.addEventListener("swapped", enhance);
