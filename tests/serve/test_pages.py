@@ -374,6 +374,8 @@ def test_a_retired_boiler_is_out_of_the_list_and_says_so_on_its_page(warm, logbo
         retire(book, "dry")
     assert "dry" not in rows(warm.get("/"))
     assert "Retired on 2026-11-25." in warm.get("/boiler", boiler="dry").text
+
+
 # ---- what the script of a form asks for
 
 
