@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import os
+import time
 from collections import OrderedDict
 from contextlib import suppress
 from pathlib import Path
@@ -19,6 +20,12 @@ MOST_IN_MEMORY = 4_000
 MOST_FILES = 4_000
 """Beyond so many files the oldest are removed: some two for each of a hundred boilers over twenty days."""
 
+FRESH_SECONDS = 2 * 86_400
+"""Younger files stay, however many: a list of many boilers that was broken off goes on from them."""
+
+LOOKED_OVER = 100
+"""The files are looked over once in so many writings, or in a tenth as many as there are."""
+
 ENDING = ".json"
 
 
@@ -29,7 +36,7 @@ class Kept:
         self.folder = folder
         self._memory: OrderedDict[tuple[str, str], Dated | NextLook | Failure] = OrderedDict()
         self._lock = Lock()
-        self._written = 0
+        self._left = 0
 
     def get(self, key: str, name: str) -> Dated | NextLook | Failure | None:
         """A part that was kept; None if it was not, or cannot be read."""
@@ -76,13 +83,16 @@ class Kept:
             with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
                 file.write(text)
             os.replace(part, place)
-        if self._written % 100 == 0:
-            self._thin()
-        self._written += 1
+        if self._left == 0:
+            self._left = max(LOOKED_OVER, self._thin() // 10)
+        self._left -= 1
 
-    def _thin(self) -> None:
-        """Remove the oldest files beyond `MOST_FILES`."""
-        found = [(one.stat().st_mtime_ns, one.path) for one in os.scandir(self.folder) if one.name.endswith(ENDING)]
-        for _, path in sorted(found)[: max(0, len(found) - MOST_FILES)]:
-            with suppress(OSError):
-                os.unlink(path)
+    def _thin(self) -> int:
+        """Remove the oldest files beyond `MOST_FILES`, but none that is fresh; gives how many there were."""
+        found = [(one.stat().st_mtime, one.path) for one in os.scandir(self.folder) if one.name.endswith(ENDING)]
+        before = time.time() - FRESH_SECONDS
+        for changed, path in sorted(found)[: max(0, len(found) - MOST_FILES)]:
+            if changed < before:
+                with suppress(OSError):
+                    os.unlink(path)
+        return len(found)
