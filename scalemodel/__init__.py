@@ -15,6 +15,7 @@ PUBLIC = {
     "risk": "scalemodel.api",
     "defer": "scalemodel.api",
     "due": "scalemodel.api",
+    "assess": "scalemodel.api",
     "hindsight": "scalemodel.api",
     "fleet_hindsight": "scalemodel.api",
     "next_inspection": "scalemodel.api",
@@ -34,6 +35,7 @@ PUBLIC = {
 __all__ = [
     "Logbook",
     "ScalemodelError",
+    "assess",
     "calendar",
     "compare_waters",
     "cost",

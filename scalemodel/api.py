@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence, Sized
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,6 +10,9 @@ from typing import TYPE_CHECKING
 from scalemodel.decision.question import Question
 
 if TYPE_CHECKING:
+    from distributed import Client
+
+    from scalemodel.answers.assessment import Assessment
     from scalemodel.answers.rows import Due
     from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
@@ -151,6 +154,55 @@ def due(
     watched = {} if progress is None else {"done": progress}
     with Desk(kept_in, count, **drawn) as desk:
         return rows.within(rows.due(book, day, desk, here=count < 2, **watched), within)
+
+
+def assess(
+    asked: Iterable[BoilerFacts] | Logbook,
+    as_of: date | None = None,
+    *,
+    workers: int | None = None,
+    scheduler: str | Client | None = None,
+    folder: str | Path | None = None,
+    progress: Progress | None = None,
+    **question,
+) -> Assessment:
+    """Until when each of many boilers can wait: rows as they come, or, by ``to_frame()``, all, soonest first.
+
+    Parameters
+    ----------
+    asked : iterable of BoilerFacts, or Logbook
+        It may be a generator: facts are read as they are needed, and only what is on the way is held. Of a logbook, all
+        boilers that were installed by ``as_of``.
+    as_of : date, optional
+        The day of the question, where a logbook is asked; its today by default.
+    workers : int, optional
+        Processes that solve at once; as many as there are cores by default.
+    scheduler : str or distributed.Client, optional
+        A Dask cluster to solve in their place, by the address of its scheduler, such as tcp://192.0.2.7:8786.
+    folder : path, optional
+        Where answers are kept, under a hash of all that they follow from, so that what is broken off goes on.
+    progress : callable, optional
+        Told, now and then, the share in [0, 1] that is done, where ``asked`` has a length.
+    question : optional
+        The fields of `Question`, ``seed`` and ``particles``, as for `prepare`.
+
+    Raises
+    ------
+    BadValueError
+        If there is no such cluster. A boiler that cannot be answered is a row with its reason.
+    """
+    from scalemodel.answers.assessment import Assessment, Means, assessed
+    from scalemodel.answers.rows import count_of, facts_of_all
+    from scalemodel.logbook.store import Logbook
+
+    drawn = {name: question.pop(name, None) for name in ("seed", "particles")}
+    means = Means(workers, None if folder is None else Path(folder), scheduler)
+    count = len(asked) if isinstance(asked, Sized) else None
+    if isinstance(asked, Logbook):
+        day = asked.today() if as_of is None else as_of
+        asked, count = facts_of_all(asked, day), count_of(asked, day)
+    watched = {} if progress is None else {"done": progress}
+    return Assessment(assessed(asked, Question(**question), means, drawn, count, **watched))
 
 
 def hindsight(

@@ -90,6 +90,9 @@ PARTS: Mapping[str, type] = {"date": Dated, "look": NextLook}
 WHOLE = tuple(PARTS)
 """All of an answer."""
 
+DATE_ALONE = ("date",)
+"""Without the next look, which takes longer to find."""
+
 
 def dated(answer: Deferral) -> Dated:
     """What is kept of a deferral."""

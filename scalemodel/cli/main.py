@@ -24,6 +24,7 @@ COMMANDS = {
     "risk": ("scalemodel.cli.ask:risk", "Probability of scale past the threshold on given dates."),
     "defer": ("scalemodel.cli.ask:defer", "How long can the descale safely be deferred?"),
     "due": ("scalemodel.cli.due:due", "What is due: every boiler, soonest first, alarms on top."),
+    "fleet": ("scalemodel.cli.fleet:fleet", "Ask all boilers of a fleet at once, with all cores or a cluster."),
     "descale-plan": ("scalemodel.cli.descale_plan:descale_plan", "How to descale: acid, water, steps and cautions."),
     "inspection-guide": (
         "scalemodel.cli.inspection_guide:inspection_guide",

@@ -1,0 +1,175 @@
+"""A cluster of machines in the place of worker processes of this one, by way of Dask.
+
+Workers are sent facts and give back parts of answers: they need the same version of this package, and no logbook.
+Boilers go together in bundles, so that what a task costs the scheduler is little beside the work; a bundle whose
+worker dies is done anew by another, and one that keeps killing workers is taken apart, to find the boiler that does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from scalemodel import __version__
+from scalemodel.answers.crew import AT_ONCE, CLOSED, LOST, TRIES, Tell
+from scalemodel.answers.key import priors_mark
+from scalemodel.answers.told import Failure
+from scalemodel.answers.worker import END, parts_of
+from scalemodel.errors import BadValueError, ScalemodelError
+
+if TYPE_CHECKING:
+    from distributed import Client, Future
+
+BUNDLE = 16
+"""So many boilers go in one task at most: a second or two of work."""
+
+AHEAD = 3
+"""So many bundles a thread are on the way at once."""
+
+PATIENCE = "15s"
+"""So long the scheduler, and then the first worker, is waited for."""
+
+Job = tuple[tuple, Tell]
+Told = list[list[tuple[str, object]]]
+
+
+def do_all(mark: tuple[str, str], jobs: Sequence[tuple]) -> Told:
+    """The parts of each of some jobs, on a worker; a failure for each where the worker has another program."""
+    if mark != own_mark():
+        said = f"a worker of the cluster has scalemodel {own_mark()[0]}, or other priors; here it is {mark[0]}"
+        return [[(END, Failure(said))] for _ in jobs]
+    return [list(parts_of(*job)) for job in jobs]
+
+
+def own_mark() -> tuple[str, str]:
+    """What must be the same here and there, that rows may be: the version, and the priors and constants of the law."""
+    return __version__, priors_mark()
+
+
+class Cluster:
+    """A Dask cluster, by the address of its scheduler or a client of it; does what a `Crew` does."""
+
+    far = True
+
+    def __init__(self, scheduler: str | Client) -> None:
+        self._client, self._own = connected(scheduler)
+        self.threads = max(1, sum(self._client.nthreads().values()))
+        self._held: list[Job] = []
+        self._given = 0
+        self._lock = Lock()
+        self._on_the_way: dict[str, Future] = {}
+        self._trouble = ""
+        self._closed = False
+
+    @property
+    def most_at_once(self) -> int:
+        """So many jobs on the way keep every thread at work."""
+        return AHEAD * BUNDLE * self.threads
+
+    def give(self, job: tuple, tell: Tell, urgency: int = AT_ONCE) -> None:
+        """Have a job done; it may wait for others to go with it, until `flush`."""
+        with self._lock:
+            self._held.append((job, tell))
+            bundle = self._held if len(self._held) >= self._size() else []
+            if bundle:
+                self._held = []
+        if bundle:
+            self._send(bundle, TRIES)
+
+    def flush(self) -> None:
+        """Send what is held back."""
+        with self._lock:
+            bundle, self._held = self._held, []
+        if bundle:
+            self._send(bundle, TRIES)
+
+    def check(self) -> None:
+        """ScalemodelError if the scheduler is gone, or the workers cannot do such work: no other would be answered."""
+        if self._trouble:
+            raise ScalemodelError(
+                f"the cluster gives no answers ({self._trouble})",
+                "see that its scheduler runs and its workers have scalemodel, then ask again: what was answered is kept",
+            )
+
+    def close(self) -> None:
+        """Take back what has not been done, and leave the cluster to others."""
+        with self._lock:
+            self._closed = True
+            futures, self._on_the_way = list(self._on_the_way.values()), {}
+        if futures:
+            self._client.cancel(futures)
+        if self._own:
+            self._client.close()
+
+    def _size(self) -> int:
+        """Boilers in the next bundle: one at first, so that every thread soon has work, then more and more."""
+        return min(BUNDLE, 1 + self._given // self.threads)
+
+    def _send(self, bundle: list[Job], tries: int) -> None:
+        self._given += 1
+        future = self._client.submit(do_all, own_mark(), [job for job, _ in bundle], pure=False)
+        with self._lock:
+            self._on_the_way[future.key] = future
+        future.add_done_callback(lambda done: self._done(done, bundle, tries))
+
+    def _done(self, future: Future, bundle: list[Job], tries: int) -> None:
+        """Tell the parts of a bundle, or have it done again where workers died over it."""
+        from distributed import KilledWorker
+
+        with self._lock:
+            self._on_the_way.pop(future.key, None)
+            if self._closed:
+                _fail(bundle, CLOSED)
+                return
+        try:
+            found: Told = future.result()
+        except KilledWorker:
+            self._again(bundle, tries)
+        except Exception as error:  # cancelled: the scheduler forgot it, or is gone
+            self._trouble = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
+            _fail(bundle, Failure("the cluster gave no answer"))
+        else:
+            for (_, tell), parts in zip(bundle, found, strict=True):
+                for name, part in parts:
+                    tell(name, part)
+
+    def _again(self, bundle: list[Job], tries: int) -> None:
+        """Each by itself, as often as is tried; then it is told that it cannot be answered."""
+        if len(bundle) == 1 and tries <= 1:
+            _fail(bundle, LOST)
+            return
+        for one in bundle:
+            self._send([one], tries - 1 if len(bundle) == 1 else tries)
+
+
+def _fail(bundle: list[Job], why: Failure) -> None:
+    for _, tell in bundle:
+        tell(END, why)
+
+
+def connected(scheduler: str | Client) -> tuple[Client, bool]:
+    """A client of a scheduler with at least one worker, and whether it is to be closed; BadValueError if there is none.
+
+    ScalemodelError where Dask is not installed.
+    """
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise ScalemodelError(
+            "a cluster is reached by Dask, which is not installed", "pip install 'scalemodel[fleet]'"
+        ) from error
+    if isinstance(scheduler, Client):
+        return scheduler, False
+    try:
+        client = Client(scheduler, timeout=PATIENCE, set_as_default=False)
+    except (OSError, ValueError, TypeError) as error:
+        raise BadValueError(
+            "scheduler", scheduler, "the address of a Dask scheduler that runs, such as tcp://192.0.2.7:8786"
+        ) from error
+    try:
+        client.wait_for_workers(1, timeout=PATIENCE)
+    except (OSError, TimeoutError) as error:
+        client.close()
+        raise BadValueError("scheduler", scheduler, "a scheduler with workers; it has none yet") from error
+    return client, True
