@@ -18,7 +18,19 @@ FRONT_DOOR = "__init__"
 """The package's own file: it names public functions and loads their modules when they are used."""
 
 ORDER = re.search(r"^    (errors(?: -> \w+)+)$", DEVELOPERS.read_text(encoding="utf-8"), re.M)[1].split(" -> ")
-HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "distributed", "jinja2", "PIL", "icalendar"} | {
+HEAVY = {
+    "pymc",
+    "arviz",
+    "pandas",
+    "matplotlib",
+    "xarray",
+    "pytensor",
+    "dask",
+    "distributed",
+    "jinja2",
+    "PIL",
+    "icalendar",
+} | {
     "flask",
     "waitress",
     "segno",

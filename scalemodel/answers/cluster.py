@@ -7,6 +7,7 @@ worker dies is done anew by another, and one that keeps killing workers is taken
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -29,6 +30,8 @@ AHEAD = 3
 
 PATIENCE = "15s"
 """So long the scheduler, and then the first worker, is waited for."""
+
+ADDRESS = re.compile(r"[a-z]+://\S+:\d+")
 
 Job = tuple[tuple, Tell]
 Told = list[list[tuple[str, object]]]
@@ -89,7 +92,7 @@ class Cluster:
         if self._trouble:
             raise ScalemodelError(
                 f"the cluster gives no answers ({self._trouble})",
-                "see that its scheduler runs and its workers have scalemodel, then ask again: what was answered is kept",
+                "see that its scheduler runs and its workers have scalemodel; what was answered is kept",
             )
 
     def close(self) -> None:
@@ -161,12 +164,13 @@ def connected(scheduler: str | Client) -> tuple[Client, bool]:
         ) from error
     if isinstance(scheduler, Client):
         return scheduler, False
+    wanted = BadValueError("scheduler", scheduler, "the address of a Dask scheduler that runs, as tcp://192.0.2.7:8786")
+    if not ADDRESS.fullmatch(scheduler):
+        raise wanted
     try:
         client = Client(scheduler, timeout=PATIENCE, set_as_default=False)
-    except (OSError, ValueError, TypeError) as error:
-        raise BadValueError(
-            "scheduler", scheduler, "the address of a Dask scheduler that runs, such as tcp://192.0.2.7:8786"
-        ) from error
+    except (OSError, ValueError) as error:
+        raise wanted from error
     try:
         client.wait_for_workers(1, timeout=PATIENCE)
     except (OSError, TimeoutError) as error:
