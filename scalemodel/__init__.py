@@ -16,6 +16,7 @@ PUBLIC = {
     "defer": "scalemodel.api",
     "due": "scalemodel.api",
     "assess": "scalemodel.api",
+    "simulate": "scalemodel.api",
     "hindsight": "scalemodel.api",
     "fleet_hindsight": "scalemodel.api",
     "next_inspection": "scalemodel.api",
@@ -52,6 +53,7 @@ __all__ = [
     "prepare",
     "report_page",
     "risk",
+    "simulate",
     "trial",
 ]
 

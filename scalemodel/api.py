@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence, Sized
+from collections.abc import Iterable, Iterator, Sequence, Sized
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
     from scalemodel.report.calendar import Calendar
+    from scalemodel.validation.fleets import Simulated
     from scalemodel.validation.hindsight import Hindsight
     from scalemodel.validation.hindsight_fleet import FleetHindsight
 
@@ -203,6 +204,16 @@ def assess(
         asked, count = facts_of_all(asked, day), count_of(asked, day)
     watched = {} if progress is None else {"done": progress}
     return Assessment(assessed(asked, Question(**question), means, drawn, count, **watched))
+
+
+def simulate(boilers: int, seed: int | None = None, **more) -> Iterator[Simulated]:
+    """An invented fleet from the priors, boiler by boiler: ``facts``, and the hidden ``truth`` that they follow from.
+
+    ``more`` is ``looks`` (at each) and ``last_day``, as for `scalemodel.validation.fleets.simulate_fleet`.
+    """
+    from scalemodel.validation.fleets import simulate_fleet
+
+    return simulate_fleet(boilers, seed, **more)
 
 
 def hindsight(

@@ -8,6 +8,7 @@ worker dies is done anew by another, and one that keeps killing workers is taken
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Sequence
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -27,6 +28,9 @@ BUNDLE = 16
 
 AHEAD = 3
 """So many bundles a thread are on the way at once."""
+
+LOOKED_FOR_EVERY, LONGEST_WITHOUT = 5.0, 600.0
+"""So often it is asked whether there are workers, and so long they may all be gone [s]."""
 
 PATIENCE = "15s"
 """So long the scheduler, and then the first worker, is waited for."""
@@ -63,6 +67,7 @@ class Cluster:
         self._lock = Lock()
         self._on_the_way: dict[str, Future] = {}
         self._trouble = ""
+        self._looked = self._last_there = time.monotonic()
         self._closed = False
 
     @property
@@ -88,12 +93,29 @@ class Cluster:
             self._send(bundle, TRIES)
 
     def check(self) -> None:
-        """ScalemodelError if the scheduler is gone, or the workers cannot do such work: no other would be answered."""
+        """ScalemodelError where no more can be answered: the scheduler is gone, or there were no workers for long."""
+        if not self._trouble:
+            self._look_for_workers()
         if self._trouble:
             raise ScalemodelError(
                 f"the cluster gives no answers ({self._trouble})",
                 "see that its scheduler runs and its workers have scalemodel; what was answered is kept",
             )
+
+    def _look_for_workers(self) -> None:
+        """Now and then, whether there is still a worker; new ones are waited for."""
+        now = time.monotonic()
+        if now < self._looked + LOOKED_FOR_EVERY:
+            return
+        self._looked = now
+        try:
+            there = bool(self._client.nthreads())
+        except Exception as error:  # whatever a connection that is gone may raise
+            self._trouble = "no scheduler: " + (str(error) or type(error).__name__)
+            return
+        self._last_there = now if there else self._last_there
+        if now > self._last_there + LONGEST_WITHOUT:
+            self._trouble = f"no worker for {LONGEST_WITHOUT / 60:.0f} minutes"
 
     def close(self) -> None:
         """Take back what has not been done, and leave the cluster to others."""

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import chain
-from queue import SimpleQueue
+from queue import Empty, SimpleQueue
 from typing import TYPE_CHECKING
 
 from scalemodel.logbook.records import BoilerFacts
 
 if TYPE_CHECKING:
     from scalemodel.answers.desk import Desk, Pending
+
+LOOKED_AFTER = 5.0
+"""Where nothing comes for so long [s], it is asked whether the workers can still go on."""
 
 Answered = tuple[BoilerFacts, "Pending"]
 
@@ -55,6 +58,11 @@ def _by_workers(desk: Desk, source: Iterator[BoilerFacts], parts: tuple[str, ...
                 on_the_way += 1
                 pending.when_ready(lambda told, facts=facts: ready.put((facts, told)))
         if on_the_way:
-            yield ready.get()
-            on_the_way -= 1
+            try:
+                answered = ready.get(timeout=LOOKED_AFTER)
+            except Empty:
+                desk.check()
+                continue
             desk.check()
+            yield answered
+            on_the_way -= 1

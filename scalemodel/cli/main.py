@@ -44,6 +44,7 @@ COMMANDS = {
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "hindsight": ("scalemodel.cli.hindsight:hindsight", "Were the looks as foretold, and has anything changed?"),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
+    "simulate": ("scalemodel.cli.simulate:simulate", "Invent a fleet, with its hidden truth, for trials."),
     "import": ("scalemodel.cli.import_export:import_folder", "Read a folder of CSV files, all or nothing."),
     "logbook": ("scalemodel.cli.logbook:logbook", "Check the logbook, or back it up."),
     "export": ("scalemodel.cli.import_export:export_folder", "Write the logbook as a folder of CSV files."),

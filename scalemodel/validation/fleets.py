@@ -35,14 +35,10 @@ from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import build_model
 from scalemodel.model.timeline import build_timeline
 from scalemodel.model.unknowns import Kind
+from scalemodel.validation.fleet_size import LAST_DAY, LOOKS, MOST_BOILERS, MOST_LOOKS
 from scalemodel.validation.reliability import true_path
 from scalemodel.validation.simulated_boilers import simulate
 
-LAST_DAY = date(2026, 11, 1)
-"""The records of a fleet end on this day, if none is given."""
-
-MOST_BOILERS = 1_000_000
-LOOKS, MOST_LOOKS = 10, 400
 A_PLACE = 20
 """So many boilers share a water and the people who look."""
 
@@ -179,7 +175,7 @@ def _boiler(rng: np.random.Generator, name: str, first: date) -> Boiler:
     return Boiler(
         name,
         round(float(np.exp(rng.uniform(np.log(0.5), np.log(5.0)))), 2),
-        round(float(rng.uniform(110.0, 126.0) if steam else rng.uniform(82.0, 98.0)), 1),
+        round(float(rng.uniform(110.0, 124.0) if steam else rng.uniform(82.0, 98.0)), 1),
         first,
         steam_share=round(float(rng.uniform(0.05, 0.4)), 2) if steam else 0.0,
         threshold_grade=3,

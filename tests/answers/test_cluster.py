@@ -4,6 +4,7 @@ import os
 import random
 import signal
 import threading
+import time
 from contextlib import suppress
 
 import pytest
@@ -16,7 +17,8 @@ from scalemodel.answers.worker import END
 from scalemodel.errors import BadValueError, ScalemodelError
 from tests.answers.fleets import small_fleet
 
-distributed = pytest.importorskip("distributed")
+dask, distributed = pytest.importorskip("dask"), pytest.importorskip("distributed")
+MADE = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": None, "silence_logs": 50}
 BOILERS = 16
 DRAWN = {"particles": 100, "seed": 3}
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
@@ -24,9 +26,7 @@ pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::R
 
 @pytest.fixture(scope="module")
 def cluster():
-    with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
-    ) as made:
+    with distributed.LocalCluster(**MADE) as made:
         yield made
 
 
@@ -68,12 +68,20 @@ def test_workers_killed_all_the_while_change_no_row(cluster, here, monkeypatch):
 def deadly(name: str):
     """A job that ends its worker, if it is told to."""
     if name == "deadly":
+        time.sleep(1.0)  # it is there before it goes
         os._exit(1)
     yield "name", name
 
 
-def test_a_boiler_that_kills_every_worker_is_told_and_the_others_are_answered(cluster):
-    crew, told, all_there = Cluster(cluster.scheduler_address), {}, threading.Event()
+@pytest.fixture
+def strict_cluster():
+    """One whose scheduler gives a task up at the first death of its worker."""
+    with dask.config.set({"distributed.scheduler.allowed-failures": 0}), distributed.LocalCluster(**MADE) as made:
+        yield made
+
+
+def test_a_boiler_that_kills_every_worker_is_told_and_the_others_are_answered(strict_cluster):
+    crew, told, all_there = Cluster(strict_cluster.scheduler_address), {}, threading.Event()
     names = ["deadly", *map(str, range(5))]
 
     def telling(name):
@@ -94,6 +102,18 @@ def test_a_boiler_that_kills_every_worker_is_told_and_the_others_are_answered(cl
     assert all(told[name] == [("name", name), (END, None)] for name in names[1:])
 
 
+def test_a_cluster_that_lost_all_workers_is_told_in_time(cluster, monkeypatch):
+    crew = Cluster(cluster.scheduler_address)
+    crew.check()
+    monkeypatch.setattr(room, "LOOKED_FOR_EVERY", 0.0)
+    crew.check()
+    monkeypatch.setattr(room, "LONGEST_WITHOUT", -1.0)
+    monkeypatch.setattr(crew._client, "nthreads", dict)
+    with pytest.raises(ScalemodelError, match="no worker"):
+        crew.check()
+    crew.close()
+
+
 def test_a_worker_with_another_program_is_told(monkeypatch):
     (told,) = do_all(("0.0.0", "x"), [(deadly, "a")])
     assert "0.0.0" in told[0][1].reason
@@ -109,9 +129,7 @@ def test_no_scheduler_is_a_line(address, monkeypatch):
 
 
 def test_a_scheduler_that_goes_ends_the_run_in_a_line_and_what_is_answered_is_kept(tmp_path):
-    made = distributed.LocalCluster(
-        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=50
-    )
+    made = distributed.LocalCluster(**MADE)
     asked = scalemodel.assess(small_fleet(40), scheduler=made.scheduler_address, folder=tmp_path, **DRAWN)
     first = next(iter(asked))
     made.close()
