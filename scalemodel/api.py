@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
     from scalemodel.report.calendar import Calendar
+    from scalemodel.report.fleet_pages import FleetPages
     from scalemodel.validation.fleets import Simulated
     from scalemodel.validation.hindsight import Hindsight
     from scalemodel.validation.hindsight_fleet import FleetHindsight
@@ -164,6 +165,7 @@ def assess(
     workers: int | None = None,
     scheduler: str | Client | None = None,
     folder: str | Path | None = None,
+    next_look: bool = False,
     progress: Progress | None = None,
     **question,
 ) -> Assessment:
@@ -182,6 +184,8 @@ def assess(
         A Dask cluster to solve in their place, by the address of its scheduler, such as tcp://192.0.2.7:8786.
     folder : path, optional
         Where answers are kept, under a hash of all that they follow from, so that what is broken off goes on.
+    next_look : bool
+        Whether the day of the next look that pays is found too, which takes longer.
     progress : callable, optional
         Told, now and then, the share in [0, 1] that is done, where ``asked`` has a length.
     question : optional
@@ -194,6 +198,7 @@ def assess(
     """
     from scalemodel.answers.assessment import Assessment, Means, assessed
     from scalemodel.answers.rows import count_of, facts_of_all
+    from scalemodel.answers.told import DATE_ALONE, WHOLE
     from scalemodel.logbook.store import Logbook
 
     drawn = {name: question.pop(name, None) for name in ("seed", "particles")}
@@ -203,7 +208,37 @@ def assess(
         day = asked.today() if as_of is None else as_of
         asked, count = facts_of_all(asked, day), count_of(asked, day)
     watched = {} if progress is None else {"done": progress}
-    return Assessment(assessed(asked, Question(**question), means, drawn, count, **watched))
+    parts = WHOLE if next_look else DATE_ALONE
+    return Assessment(assessed(asked, Question(**question), means, drawn, parts, count, **watched))
+
+
+def fleet_pages(
+    book: Logbook,
+    rows: Sequence[Due],
+    folder: str | Path,
+    as_of: date | None = None,
+    *,
+    workers: int | None = None,
+    scheduler: str | Client | None = None,
+    kept: str | Path | None = None,
+    progress: Progress | None = None,
+    **question,
+) -> FleetPages:
+    """Write the report of every boiler of a logbook into a folder, several at once, and the list of all.
+
+    ``rows`` are those of `assess` with ``next_look``; ``kept`` is its ``folder``, by which a page that stands there as
+    it would be drawn is left; other arguments as for `assess`. A boiler that has no page is in ``missing``, with why.
+    BadValueError for a folder that cannot be written in.
+    """
+    from scalemodel.answers.assessment import Means
+    from scalemodel.report.fleet_pages import write_pages
+
+    drawn = [question.pop(name, None) for name in ("seed", "particles")]
+    means = Means(workers, None if kept is None else Path(kept), scheduler)
+    day = book.today() if as_of is None else as_of
+    watched = {} if progress is None else {"done": progress}
+    with means.desk(Question(**question), *drawn) as desk:
+        return write_pages(book, day, rows, desk, Path(folder), means.here, **watched)
 
 
 def simulate(boilers: int, seed: int | None = None, **more) -> Iterator[Simulated]:

@@ -40,7 +40,7 @@ MAY_IMPORT = {
     "numpy": ARITHMETIC | {"report"},
     "scipy": ARITHMETIC,
     "pandas": {"frames", "decision", "validation"},
-    "distributed": {"answers"},
+    "distributed": {"answers", "api"},
     "pymc": {"validation"},
     "pytensor": {"validation"},
     "arviz": {"validation"},

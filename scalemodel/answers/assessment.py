@@ -91,12 +91,13 @@ def assessed(
     question: Question,
     means: Means,
     drawn: dict[str, int | None],
+    parts: tuple[str, ...] = DATE_ALONE,
     count: int | None = None,
     done: Callable[[float], None] = lambda share: None,
 ) -> Iterator[Due]:
-    """The row of each of some boilers as it comes, without a next look; workers are there until the last is given.
+    """The row of each of some boilers as it comes, by some parts of its answer; workers are there until the last.
 
     ``drawn`` holds ``seed`` and ``particles``; ``done`` is told what share of ``count`` boilers is done.
     """
     with means.desk(question, drawn.get("seed"), drawn.get("particles")) as desk:
-        yield from watched(rows_of(desk, asked, DATE_ALONE, means.here), count, done)
+        yield from watched(rows_of(desk, asked, parts, means.here), count, done)

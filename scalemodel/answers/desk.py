@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import Future
 from pathlib import Path
 from threading import Lock
@@ -40,10 +39,11 @@ class Pending:
         """Whether the whole answer is there."""
         return all(future.done() for future in self.parts.values())
 
-    def when_ready(self, call: Callable[[Pending], None]) -> None:
-        """Have a function called with this once the whole answer is there; its parts come in their order."""
+    @property
+    def last(self) -> Future:
+        """The part that comes last: once it is there, all are."""
         *_, last = self.parts.values()
-        last.add_done_callback(lambda future: call(self))
+        return last
 
     def dated(self, timeout: float | None = None) -> Dated | Failure:
         """Until when the descale can wait; TimeoutError if that is not known in time [s]."""
@@ -88,6 +88,15 @@ class Desk:
     def flush(self) -> None:
         """Nothing more is asked for now: what was held back to go together goes."""
         self._crew.flush()
+
+    def key(self, facts: BoilerFacts) -> str:
+        """Under which what follows from some facts, all of them, is kept."""
+        return key_of(facts, *self._asked)
+
+    @property
+    def asked(self) -> tuple[Question, int | None, int | None]:
+        """The question, the seed and the number of particles."""
+        return self._asked
 
     def check(self) -> None:
         """Raise what keeps the workers from going on at all."""

@@ -13,7 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 from threading import Lock
 
-from scalemodel.answers.told import PARTS, Dated, Failure, NextLook, from_plain, plain
+from scalemodel.answers.told import PARTS, Dated, Drawn, Failure, NextLook, from_plain, plain
 from scalemodel.atomic import beside
 
 MOST_IN_MEMORY = 4_000
@@ -28,17 +28,19 @@ LOOKED_OVER = 100
 
 ENDING = ".json"
 
+Part = Dated | NextLook | Drawn | Failure
+
 
 class Kept:
     """Parts of answers by key and name; safe for several threads, and for several programs on one folder."""
 
     def __init__(self, folder: Path | None = None) -> None:
         self.folder = folder
-        self._memory: OrderedDict[tuple[str, str], Dated | NextLook | Failure] = OrderedDict()
+        self._memory: OrderedDict[tuple[str, str], Part] = OrderedDict()
         self._lock = Lock()
         self._left = 0
 
-    def get(self, key: str, name: str) -> Dated | NextLook | Failure | None:
+    def get(self, key: str, name: str) -> Part | None:
         """A part that was kept; None if it was not, or cannot be read."""
         with self._lock:
             part = self._memory.get((key, name))
@@ -46,7 +48,7 @@ class Kept:
             self._remember(key, name, part)
         return part
 
-    def put(self, key: str, name: str, part: Dated | NextLook) -> None:
+    def put(self, key: str, name: str, part: Dated | NextLook | Drawn) -> None:
         """Keep a part."""
         self._remember(key, name, part)
         if self.folder is not None:
@@ -58,7 +60,7 @@ class Kept:
         for name in PARTS:
             self._remember(key, name, failure)
 
-    def _remember(self, key: str, name: str, part: Dated | NextLook | Failure) -> None:
+    def _remember(self, key: str, name: str, part: Part) -> None:
         with self._lock:
             self._memory[key, name] = part
             self._memory.move_to_end((key, name))
@@ -68,7 +70,7 @@ class Kept:
     def _place(self, key: str, name: str) -> Path:
         return self.folder / f"{key}-{name}{ENDING}"
 
-    def _read(self, key: str, name: str) -> Dated | NextLook | None:
+    def _read(self, key: str, name: str) -> Dated | NextLook | Drawn | None:
         if self.folder is None:
             return None
         try:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future
 from itertools import chain
 from queue import Empty, SimpleQueue
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from scalemodel.logbook.records import BoilerFacts
 
@@ -16,6 +17,7 @@ LOOKED_AFTER = 5.0
 """Where nothing comes for so long [s], it is asked whether the workers can still go on."""
 
 Answered = tuple[BoilerFacts, "Pending"]
+Asked, Begun = TypeVar("Asked"), TypeVar("Begun")
 
 
 def streamed(
@@ -44,25 +46,36 @@ def streamed(
 
 
 def _by_workers(desk: Desk, source: Iterator[BoilerFacts], parts: tuple[str, ...]) -> Iterator[Answered]:
-    """The answers of a desk's workers, as many on the way at once as it may have."""
-    ready: SimpleQueue[Answered] = SimpleQueue()
+    """The answers of a desk's workers."""
+    return as_done(desk, source, lambda facts: desk.ask(facts, parts=parts), lambda pending: pending.last)
+
+
+def as_done(
+    desk: Desk, source: Iterator[Asked], begin: Callable[[Asked], Begun], future_of: Callable[[Begun], Future]
+) -> Iterator[tuple[Asked, Begun]]:
+    """What ``begin`` began for each of a source, in the order in which it is done.
+
+    As many are on the way at once as the desk may have; whatever keeps its workers from going on is raised.
+    """
+    ready: SimpleQueue[tuple[Asked, Begun]] = SimpleQueue()
     on_the_way, more = 0, True
     while more or on_the_way:
         while more and on_the_way < desk.most_at_once and ready.empty():
-            facts = next(source, None)
-            if facts is None:
+            try:
+                asked = next(source)
+            except StopIteration:
                 more = False
                 desk.flush()
-            else:
-                pending = desk.ask(facts, parts=parts)
-                on_the_way += 1
-                pending.when_ready(lambda told, facts=facts: ready.put((facts, told)))
+                break
+            begun = begin(asked)
+            on_the_way += 1
+            future_of(begun).add_done_callback(lambda done, told=(asked, begun): ready.put(told))
         if on_the_way:
             try:
-                answered = ready.get(timeout=LOOKED_AFTER)
+                told = ready.get(timeout=LOOKED_AFTER)
             except Empty:
                 desk.check()
                 continue
             desk.check()
-            yield answered
+            yield told
             on_the_way -= 1

@@ -77,6 +77,13 @@ class NextLook:
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """That a page was drawn, and the hash of what was written."""
+
+    sha256: str
+
+
+@dataclass(frozen=True)
 class Failure:
     """Why there is no answer, in a line; ``lasting`` where asking again would say the same."""
 
@@ -86,6 +93,9 @@ class Failure:
 
 PARTS: Mapping[str, type] = {"date": Dated, "look": NextLook}
 """The parts of an answer by name, in the order in which they come."""
+
+KEPT: Mapping[str, type] = {**PARTS, "page": Drawn}
+"""All that may be kept, by name."""
 
 WHOLE = tuple(PARTS)
 """All of an answer."""
@@ -131,14 +141,14 @@ def next_look(looks: NextInspection) -> NextLook:
     return NextLook(best.date, best.site, best.method, words)
 
 
-def plain(part: Dated | NextLook) -> dict:
+def plain(part: Dated | NextLook | Drawn) -> dict:
     """A part as JSON has it."""
     return {name: value.isoformat() if isinstance(value, date) else value for name, value in asdict(part).items()}
 
 
-def from_plain(name: str, held: object) -> Dated | NextLook:
+def from_plain(name: str, held: object) -> Dated | NextLook | Drawn:
     """A part from what `plain` made of it; ValueError for anything else."""
-    kind = PARTS[name]
+    kind = KEPT[name]
     if not isinstance(held, dict) or set(held) != {one.name for one in fields(kind)}:
         raise ValueError(f"no {name} part of an answer")
     try:

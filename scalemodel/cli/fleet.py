@@ -26,6 +26,7 @@ from scalemodel.wording import counted, figure
 
 if TYPE_CHECKING:
     from scalemodel.answers.rows import Due
+    from scalemodel.report.fleet_pages import FleetPages
 
 FIELDS = {
     "boiler": "boiler",
@@ -56,6 +57,12 @@ def fleet() -> None:
 @fleet.command()
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.csv", help="Write the rows there.")
 @click.option(
+    "--html",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="FOLDER",
+    help="Write a page for every boiler there too, and one that lists them.",
+)
+@click.option(
     "--scheduler",
     metavar="ADDRESS",
     help="Have a Dask cluster solve, by the address of its scheduler, tcp://HOST:PORT.",
@@ -66,7 +73,7 @@ def fleet() -> None:
 @question_options
 @reading_options
 @click.pass_context
-def assess(ctx, out, scheduler, jobs, question, as_of, seed, particles, as_json) -> None:
+def assess(ctx, out, html, scheduler, jobs, question, as_of, seed, particles, as_json) -> None:
     """Until when can each boiler wait? A row a boiler, alarms on top, then the soonest.
 
     The rows are those of `defer`, whichever way they are worked out. Answers are kept in your user folder as they come:
@@ -75,6 +82,7 @@ def assess(ctx, out, scheduler, jobs, question, as_of, seed, particles, as_json)
     \b
     Example:
       scalemodel fleet assess --out fleet.csv
+      scalemodel fleet assess --html workshop
       scalemodel fleet assess --scheduler tcp://192.0.2.7:8786
     """
     from scalemodel import api
@@ -85,24 +93,33 @@ def assess(ctx, out, scheduler, jobs, question, as_of, seed, particles, as_json)
     if out is not None:
         check_place(out, (".csv",))
     day = clock.today() if as_of is None else as_of
-    with api.open_logbook(logbook_path(ctx)) as book, watched("assessing the boilers") as progress:
-        rows = api.assess(
-            book,
-            day,
-            workers=jobs,
-            scheduler=scheduler,
-            folder=answers_folder(),
-            progress=progress,
-            seed=seed,
-            particles=particles,
-            **asdict(question),
-        ).rows()
-    if not rows:
-        raise EvidenceError(f"no boiler was installed by {day}", "ask as of a later day")
-    if out is not None:
-        write_whole(out, csv_of(rows, FIELDS).encode())
-    body = {"as_of": day, "out": out and str(out), "boilers": [as_object(row, FIELDS) for row in rows]}
-    emit(body, "\n".join(lines_of(rows, out)), as_json)
+    asked = {"workers": jobs, "scheduler": scheduler, "seed": seed, "particles": particles, **asdict(question)}
+    with api.open_logbook(logbook_path(ctx)) as book:
+        with watched("assessing the boilers") as progress:
+            kept, look = answers_folder(), html is not None
+            rows = api.assess(book, day, folder=kept, next_look=look, progress=progress, **asked).rows()
+        if not rows:
+            raise EvidenceError(f"no boiler was installed by {day}", "ask as of a later day")
+        if out is not None:
+            write_whole(out, csv_of(rows, FIELDS).encode())
+        pages = None
+        if html is not None:
+            with watched("drawing the reports") as progress:
+                pages = api.fleet_pages(book, rows, html, day, kept=kept, progress=progress, **asked)
+    body = {
+        "as_of": day,
+        "out": out and str(out),
+        "html": pages and str(pages.index),
+        "boilers": [as_object(row, FIELDS) for row in rows],
+    }
+    emit(body, "\n".join([*lines_of(rows, out), *page_lines(pages)]), as_json)
+
+
+def page_lines(pages: FleetPages | None) -> list[str]:
+    """Where the pages are."""
+    if pages is None:
+        return []
+    return [f"{pages.index}, and beside it {counted(pages.pages, 'page')}, one a boiler"]
 
 
 def lines_of(rows: Sequence[Due], out: Path | None) -> list[str]:
