@@ -40,7 +40,7 @@ MAY_IMPORT = {
     "numpy": ARITHMETIC | {"report"},
     "scipy": ARITHMETIC,
     "pandas": {"frames", "decision", "validation"},
-    "distributed": {"answers", "api"},
+    "distributed": {"answers", "fleet"},
     "pymc": {"validation"},
     "pytensor": {"validation"},
     "arviz": {"validation"},

@@ -93,11 +93,11 @@ def assess(ctx, out, html, scheduler, jobs, question, as_of, seed, particles, as
     if out is not None:
         check_place(out, (".csv",))
     day = clock.today() if as_of is None else as_of
-    asked = {"workers": jobs, "scheduler": scheduler, "seed": seed, "particles": particles, **asdict(question)}
+    means = {"workers": jobs, "scheduler": scheduler, "folder": answers_folder()}
+    asked = {**means, "seed": seed, "particles": particles, **asdict(question)}
     with api.open_logbook(logbook_path(ctx)) as book:
         with watched("assessing the boilers") as progress:
-            kept, look = answers_folder(), html is not None
-            rows = api.assess(book, day, folder=kept, next_look=look, progress=progress, **asked).rows()
+            rows = api.assess(book, day, next_look=html is not None, progress=progress, **asked).rows()
         if not rows:
             raise EvidenceError(f"no boiler was installed by {day}", "ask as of a later day")
         if out is not None:
@@ -105,7 +105,7 @@ def assess(ctx, out, html, scheduler, jobs, question, as_of, seed, particles, as
         pages = None
         if html is not None:
             with watched("drawing the reports") as progress:
-                pages = api.fleet_pages(book, rows, html, day, kept=kept, progress=progress, **asked)
+                pages = api.fleet_pages(book, rows, html, day, progress=progress, **asked)
     body = {
         "as_of": day,
         "out": out and str(out),

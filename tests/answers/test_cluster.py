@@ -56,7 +56,8 @@ def test_workers_killed_all_the_while_change_no_row(cluster, here, monkeypatch):
     killed, chance = 0, random.Random(1)
     asked = scalemodel.assess(small_fleet(BOILERS), scheduler=cluster.scheduler_address, **DRAWN)
     for k, _ in enumerate(asked):
-        alive = [worker.pid for worker in cluster.workers.values() if worker.pid]
+        there = set(cluster.scheduler.workers)  # one that dies before it is there is not replaced
+        alive = [nanny.pid for nanny in cluster.workers.values() if nanny.pid and nanny.worker_address in there]
         if k % 3 == 0 and alive:
             with suppress(ProcessLookupError):
                 os.kill(chance.choice(alive), signal.SIGKILL)
