@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from distributed import Client, Future
 
 BUNDLE = 16
-"""So many boilers go in one task at most: a second or two of work."""
+TASK_SECONDS = 1.0
+"""So many boilers go in one task at most, and about so much work [s]."""
 
 AHEAD = 3
 """So many bundles a thread are on the way at once."""
@@ -41,12 +42,13 @@ Job = tuple[tuple, Tell]
 Told = list[list[tuple[str, object]]]
 
 
-def do_all(mark: tuple[str, str], jobs: Sequence[tuple]) -> Told:
-    """The parts of each of some jobs, on a worker; a failure for each where the worker has another program."""
+def do_all(mark: tuple[str, str], jobs: Sequence[tuple]) -> tuple[Told, float]:
+    """The parts of each of some jobs, on a worker, and how long they took [s]; failures if it has another program."""
+    began = time.monotonic()
     if mark != own_mark():
         said = f"a worker of the cluster has scalemodel {own_mark()[0]}, or other priors; here it is {mark[0]}"
-        return [[(END, Failure(said))] for _ in jobs]
-    return [list(parts_of(*job)) for job in jobs]
+        return [[(END, Failure(said))] for _ in jobs], 0.0
+    return [list(parts_of(*job)) for job in jobs], time.monotonic() - began
 
 
 def own_mark() -> tuple[str, str]:
@@ -63,7 +65,7 @@ class Cluster:
         self._client, self._own = connected(scheduler)
         self.threads = max(1, sum(self._client.nthreads().values()))
         self._held: list[Job] = []
-        self._given = 0
+        self._worked = self._done_jobs = 0.0
         self._lock = Lock()
         self._on_the_way: dict[str, Future] = {}
         self._trouble = ""
@@ -128,11 +130,11 @@ class Cluster:
             self._client.close()
 
     def _size(self) -> int:
-        """Boilers in the next bundle: one at first, so that every thread soon has work, then more and more."""
-        return min(BUNDLE, 1 + self._given // self.threads)
+        """Boilers in the next bundle: one, until it is known how long they take."""
+        each = self._worked / self._done_jobs if self._done_jobs else TASK_SECONDS
+        return max(1, min(BUNDLE, int(TASK_SECONDS / max(each, 1e-6))))
 
     def _send(self, bundle: list[Job], tries: int) -> None:
-        self._given += 1
         future = self._client.submit(do_all, own_mark(), [job for job, _ in bundle], pure=False)
         with self._lock:
             self._on_the_way[future.key] = future
@@ -148,13 +150,14 @@ class Cluster:
                 _fail(bundle, CLOSED)
                 return
         try:
-            found: Told = future.result()
+            found, seconds = future.result()
         except KilledWorker:
             self._again(bundle, tries)
         except Exception as error:  # cancelled: the scheduler forgot it, or is gone
             self._trouble = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
             _fail(bundle, Failure("the cluster gave no answer"))
         else:
+            self._worked, self._done_jobs = self._worked + seconds, self._done_jobs + len(bundle)
             for (_, tell), parts in zip(bundle, found, strict=True):
                 for name, part in parts:
                     tell(name, part)

@@ -1,8 +1,11 @@
-"""Small fleets for tests of many boilers."""
+"""Small fleets for tests of many boilers, and an answer that costs nothing."""
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 
+from scalemodel.answers.told import Dated
+from scalemodel.decision.status import Status
 from scalemodel.logbook.records import BoilerFacts
 from tests.builders import history, look
 
@@ -23,3 +26,13 @@ def small_fleet(count: int) -> Iterator[BoilerFacts]:
         if k % 7 == 6:
             facts = replace(facts, fills=(), waters=(), water_tests=())
         yield named(facts, f"b{k:03}")
+
+
+NOTHING = Dated(
+    "b", date(2026, 11, 1), Status.BEYOND, None, 0.01, 0.1, None, 1.0, 1.0, 1.0, "beyond", "beyond", (), (), (), ()
+)
+
+
+def at_once(*job: object) -> Iterator[tuple[str, Dated]]:
+    """The date's part of an answer, without any arithmetic."""
+    yield "date", NOTHING

@@ -19,7 +19,7 @@ from scalemodel.answers.told import DATE_ALONE
 from scalemodel.decision.question import Question
 from scalemodel.logbook.records import BoilerFacts, Fill, Water, WaterTest
 from scalemodel.logbook.store import Logbook
-from tests.answers.fleets import named, small_fleet
+from tests.answers.fleets import at_once, named, small_fleet
 from tests.builders import START, day, history, look
 
 DRAWN = {"particles": 100, "seed": 3}
@@ -83,17 +83,12 @@ def test_no_facts_pile_up(monkeypatch):
                 most = max(most, held() - before)
             yield named(facts, f"b{k}")
 
-    monkeypatch.setattr("scalemodel.answers.desk.solved", nothing)
+    monkeypatch.setattr("scalemodel.answers.desk.solved", at_once)
     monkeypatch.setattr("scalemodel.answers.kept.MOST_IN_MEMORY", 10)
     with Desk(workers=2) as desk:
         before = held()
         assert sum(1 for _ in streamed(desk, reading(), DATE_ALONE)) == 400
         assert 0 < most <= 3 * desk.most_at_once  # each whole, and without the waters that do not bear on it
-
-
-def nothing(*job):
-    """A job that is done at once."""
-    yield "date", None
 
 
 def test_a_table_has_every_field_and_timestamps(rows):
@@ -145,7 +140,7 @@ def test_only_the_waters_that_bear_on_an_answer_are_part_of_it():
 KILLED = """
 import sys
 import scalemodel
-from tests.answers.fleets import named, small_fleet
+from tests.answers.fleets import at_once, named, small_fleet
 for k, row in enumerate(scalemodel.assess(small_fleet(30), workers=2, folder=sys.argv[1], particles=100, seed=3)):
     print(row.boiler, flush=True)
 """

@@ -18,7 +18,7 @@ from scalemodel.errors import BadValueError, ScalemodelError
 from tests.answers.fleets import small_fleet
 
 dask, distributed = pytest.importorskip("dask"), pytest.importorskip("distributed")
-MADE = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": None, "silence_logs": 50}
+MADE = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": ":0", "silence_logs": 50}
 BOILERS = 16
 DRAWN = {"particles": 100, "seed": 3}
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
@@ -50,9 +50,8 @@ def test_a_client_of_ones_own_is_left_open(cluster, here):
         assert client.status == "running"
 
 
-def test_workers_killed_all_the_while_change_no_row(cluster, here, monkeypatch):
+def test_workers_killed_all_the_while_change_no_row(cluster, here):
     """One of the two is killed at the start and after every third boiler, with others on the way."""
-    monkeypatch.setattr(room, "BUNDLE", 3)
     killed, chance = 0, random.Random(1)
     asked = scalemodel.assess(small_fleet(BOILERS), scheduler=cluster.scheduler_address, **DRAWN)
     for k, _ in enumerate(asked):
@@ -93,9 +92,10 @@ def test_a_boiler_that_kills_every_worker_is_told_and_the_others_are_answered(st
 
         return tell
 
-    crew.threads = 1
+    crew._worked, crew._done_jobs = 0.1, 1.0  # so that they go together
     for name in names:
         crew.give((deadly, name), telling(name))
+    assert len(crew._held) == len(names)
     crew.flush()
     assert all_there.wait(120)
     crew.close()
@@ -116,10 +116,10 @@ def test_a_cluster_that_lost_all_workers_is_told_in_time(cluster, monkeypatch):
 
 
 def test_a_worker_with_another_program_is_told(monkeypatch):
-    (told,) = do_all(("0.0.0", "x"), [(deadly, "a")])
+    (told,), _ = do_all(("0.0.0", "x"), [(deadly, "a")])
     assert "0.0.0" in told[0][1].reason
     assert isinstance(told[0][1], Failure)
-    assert do_all(own_mark(), [(deadly, "a")]) == [[("name", "a"), (END, None)]]
+    assert do_all(own_mark(), [(deadly, "a")])[0] == [[("name", "a"), (END, None)]]
 
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:1", "nowhere", "tcp://127.0.0.1", ""])
