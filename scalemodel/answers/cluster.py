@@ -2,13 +2,14 @@
 
 Workers are sent facts and give back parts of answers: they need the same version of this package, and no logbook.
 Boilers go together in bundles, so that what a task costs the scheduler is little beside the work; a bundle whose
-worker dies is done anew by another, and one that keeps killing workers is taken apart, to find the boiler that does.
+worker dies is done anew by another, and one that keeps killing workers is taken apart, to find the boiler that does so.
 """
 
 from __future__ import annotations
 
 import re
 import time
+from collections import deque
 from collections.abc import Sequence
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -68,6 +69,8 @@ class Cluster:
         self._worked = self._done_jobs = 0.0
         self._lock = Lock()
         self._on_the_way: dict[str, Future] = {}
+        self._suspects: deque[tuple[Job, int]] = deque()
+        self._trying_one = False
         self._trouble = ""
         self._looked = self._last_there = time.monotonic()
         self._closed = False
@@ -134,25 +137,26 @@ class Cluster:
         each = self._worked / self._done_jobs if self._done_jobs else TASK_SECONDS
         return max(1, min(BUNDLE, int(TASK_SECONDS / max(each, 1e-6))))
 
-    def _send(self, bundle: list[Job], tries: int) -> None:
+    def _send(self, bundle: list[Job], tries: int, suspect: bool = False) -> None:
         future = self._client.submit(do_all, own_mark(), [job for job, _ in bundle], pure=False)
         with self._lock:
             self._on_the_way[future.key] = future
-        future.add_done_callback(lambda done: self._done(done, bundle, tries))
+        future.add_done_callback(lambda done: self._done(done, bundle, tries, suspect))
 
-    def _done(self, future: Future, bundle: list[Job], tries: int) -> None:
+    def _done(self, future: Future, bundle: list[Job], tries: int, suspect: bool) -> None:
         """Tell the parts of a bundle, or have it done again where workers died over it."""
         from distributed import KilledWorker
 
         with self._lock:
             self._on_the_way.pop(future.key, None)
+            self._trying_one = self._trying_one and not suspect
             if self._closed:
                 _fail(bundle, CLOSED)
                 return
         try:
             found, seconds = future.result()
         except KilledWorker:
-            self._again(bundle, tries)
+            self._suspect(bundle, tries - suspect)
         except Exception as error:  # cancelled: the scheduler forgot it, or is gone
             self._trouble = f"{type(error).__name__}: {error}" if str(error) else type(error).__name__
             _fail(bundle, Failure("the cluster gave no answer"))
@@ -161,14 +165,23 @@ class Cluster:
             for (_, tell), parts in zip(bundle, found, strict=True):
                 for name, part in parts:
                     tell(name, part)
+        self._try_a_suspect()
 
-    def _again(self, bundle: list[Job], tries: int) -> None:
-        """Each by itself, as often as is tried; then it is told that it cannot be answered."""
-        if len(bundle) == 1 and tries <= 1:
+    def _suspect(self, bundle: list[Job], tries: int) -> None:
+        """Each by itself, and no two at once, lest one be blamed for another; then it cannot be answered."""
+        if tries < 1:
             _fail(bundle, LOST)
             return
-        for one in bundle:
-            self._send([one], tries - 1 if len(bundle) == 1 else tries)
+        with self._lock:
+            self._suspects.extend((one, tries) for one in bundle)
+
+    def _try_a_suspect(self) -> None:
+        with self._lock:
+            if self._trying_one or not self._suspects:
+                return
+            one, tries = self._suspects.popleft()
+            self._trying_one = True
+        self._send([one], tries, suspect=True)
 
 
 def _fail(bundle: list[Job], why: Failure) -> None:

@@ -21,12 +21,15 @@ dask, distributed = pytest.importorskip("dask"), pytest.importorskip("distribute
 MADE = {"n_workers": 2, "threads_per_worker": 1, "processes": True, "dashboard_address": ":0", "silence_logs": 50}
 BOILERS = 16
 DRAWN = {"particles": 100, "seed": 3}
+PATIENT = {"distributed.deploy.lost-worker-timeout": "10 minutes"}
+"""A machine under load takes its time to start a worker anew."""
+
 pytestmark = pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
 
 
 @pytest.fixture(scope="module")
 def cluster():
-    with distributed.LocalCluster(**MADE) as made:
+    with dask.config.set(PATIENT), distributed.LocalCluster(**MADE) as made:
         yield made
 
 
@@ -76,7 +79,8 @@ def deadly(name: str):
 @pytest.fixture
 def strict_cluster():
     """One whose scheduler gives a task up at the first death of its worker."""
-    with dask.config.set({"distributed.scheduler.allowed-failures": 0}), distributed.LocalCluster(**MADE) as made:
+    strict = {"distributed.scheduler.allowed-failures": 0}
+    with dask.config.set(PATIENT | strict), distributed.LocalCluster(**MADE) as made:
         yield made
 
 
@@ -97,7 +101,7 @@ def test_a_boiler_that_kills_every_worker_is_told_and_the_others_are_answered(st
         crew.give((deadly, name), telling(name))
     assert len(crew._held) == len(names)
     crew.flush()
-    assert all_there.wait(120)
+    assert all_there.wait(300)
     crew.close()
     assert "stopped" in told["deadly"][-1][1].reason
     assert all(told[name] == [("name", name), (END, None)] for name in names[1:])
