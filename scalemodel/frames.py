@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields
 from enum import Enum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pandas import DataFrame as DataFrame
 
 
-def table(rows: Iterable[Mapping[str, object]], columns: Sequence[str], dates: Iterable[str] = ()):
+def table(rows: Iterable[Mapping[str, object]], columns: Sequence[str], dates: Iterable[str] = ()) -> DataFrame:
     """Rows as a DataFrame of ``columns`` in that order; those in ``dates`` hold Timestamps, and NaT for None.
 
     A number that is None is NaN; a word, one of an enumeration too, is a str.

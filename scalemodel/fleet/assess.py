@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence, Sized
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.question import Question
+from scalemodel.logbook.days import Day, as_day
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 def assess(
     asked: Iterable[BoilerFacts] | Logbook,
-    as_of: date | None = None,
+    as_of: Day | None = None,
     *,
     workers: int | None = None,
     scheduler: str | Client | None = None,
@@ -39,7 +39,7 @@ def assess(
     asked : iterable of BoilerFacts, or Logbook
         It may be a generator: facts are read as they are needed, and only what is on the way is held. Of a logbook, all
         boilers that were installed by ``as_of``.
-    as_of : date, optional
+    as_of : date, Timestamp or text, optional
         The day of the question, where a logbook is asked; its today by default.
     workers : int, optional
         Processes that solve at once; as many as there are cores by default.
@@ -68,7 +68,7 @@ def assess(
     means = Means(workers, None if folder is None else Path(folder), scheduler)
     count = len(asked) if isinstance(asked, Sized) else None
     if isinstance(asked, Logbook):
-        day = asked.today() if as_of is None else as_of
+        day = asked.today() if as_of is None else as_day(as_of, "as of")
         asked, count = facts_of_all(asked, day), count_of(asked, day)
     watched = {} if progress is None else {"done": progress}
     parts = WHOLE if next_look else DATE_ALONE
@@ -79,7 +79,7 @@ def fleet_pages(
     book: Logbook,
     rows: Sequence[Due],
     out: str | Path,
-    as_of: date | None = None,
+    as_of: Day | None = None,
     *,
     progress: Progress | None = None,
     **more,
@@ -96,7 +96,7 @@ def fleet_pages(
     drawn = [more.pop(name, None) for name in ("seed", "particles")]
     workers, scheduler, folder = (more.pop(name, None) for name in ("workers", "scheduler", "folder"))
     means = Means(workers, None if folder is None else Path(folder), scheduler)
-    day = book.today() if as_of is None else as_of
+    day = book.today() if as_of is None else as_day(as_of, "as of")
     watched = {} if progress is None else {"done": progress}
     with means.desk(Question(**more), *drawn) as desk:
         return write_pages(book, day, rows, desk, Path(out), means.here, **watched)
@@ -109,4 +109,6 @@ def simulate(boilers: int, seed: int | None = None, **more) -> Iterator[Simulate
     """
     from scalemodel.validation.fleets import simulate_fleet
 
+    if "last_day" in more:
+        more["last_day"] = as_day(more["last_day"], "last day")
     return simulate_fleet(boilers, seed, **more)

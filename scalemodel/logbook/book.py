@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
 from datetime import date
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from scalemodel.logbook.kinds import Record
+
+if TYPE_CHECKING:
+    from scalemodel.logbook.photographs import Photograph
 
 
 class Numbered(NamedTuple):
@@ -32,3 +36,27 @@ class Book(Protocol):
         most: int = 1,
     ) -> list[Numbered]:
         """Current records of a kind, as `scalemodel.logbook.ledger.Ledger.current` gives them."""
+
+
+class WholeBook(Book, Protocol):
+    """What is asked of a logbook that is written or read whole, as `scalemodel.logbook.store.Logbook` does it."""
+
+    def transaction(self) -> AbstractContextManager[None]: ...
+
+    def reading(self) -> AbstractContextManager[None]: ...
+
+    def records(self, kind: str) -> tuple[Record, ...]: ...
+
+    def history(self) -> tuple: ...
+
+    def add(self, record: Record, again: bool = False, sure: bool = False, photos: Iterable[bytes] = ()) -> int: ...
+
+    def same_as(self, record: Record) -> list[int]: ...
+
+    def doubts(self, record: Record, entry: int, typed: bool = True) -> list: ...
+
+    def pictured(self) -> tuple: ...
+
+    def photograph(self, sha256: str) -> Photograph: ...
+
+    def has_photograph(self, sha256: str) -> bool: ...

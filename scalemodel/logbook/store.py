@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
-from typing import NamedTuple
 
 from scalemodel.errors import (
     AlreadyRecordedError,
@@ -17,6 +16,7 @@ from scalemodel.errors import (
 from scalemodel.logbook import album, clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.book import Numbered
+from scalemodel.logbook.days import Day, as_day
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
@@ -24,26 +24,19 @@ from scalemodel.logbook.field_types import Text, tidy_name
 from scalemodel.logbook.fields import clean, read, spread
 from scalemodel.logbook.keys import check_key, check_same, check_same_photographs
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
-from scalemodel.logbook.ledger import Lineage
+from scalemodel.logbook.ledger import Lineage, Shared
 from scalemodel.logbook.photographs import prepare_all
 from scalemodel.logbook.pictures import Pictures
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
+from scalemodel.logbook.tables import Tabled
 from scalemodel.logbook.verify import Findings, examine
 
 _REASON = Text(500)
 
 
-class Shared(NamedTuple):
-    """What the facts of all boilers have in common: where entries come from, and all waters and their tests."""
-
-    lineage: Lineage
-    waters: list[Numbered]
-    water_tests: list[Numbered]
-
-
-class Logbook(Pictures):
+class Logbook(Tabled, Pictures):
     """Records in, facts out; a context manager that closes the file.
 
     A record is current while nothing replaces it and nothing strikes it. Only current records make
@@ -112,12 +105,13 @@ class Logbook(Pictures):
             self._check_sound(one.record)
         return found
 
-    def facts(self, boiler_name: str, as_of: date, shared: Shared | None = None) -> BoilerFacts:
+    def facts(self, boiler_name: str, as_of: Day, shared: Shared | None = None) -> BoilerFacts:
         """All that was known of a boiler on a day, as `BoilerFacts` describes.
 
         ``shared`` is what `shared` gave within the same reading. Raises UnknownNameError for an unknown boiler,
         EvidenceError for a day before its installation.
         """
+        as_of = as_day(as_of, "as of")
         with self.reading():
             boiler = self.boiler(boiler_name)
             if as_of < boiler.installed_on:
