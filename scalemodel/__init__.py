@@ -15,6 +15,9 @@ PUBLIC = {
     "risk": "scalemodel.api",
     "defer": "scalemodel.api",
     "due": "scalemodel.api",
+    "assess": "scalemodel.api",
+    "fleet_pages": "scalemodel.api",
+    "simulate": "scalemodel.api",
     "hindsight": "scalemodel.api",
     "fleet_hindsight": "scalemodel.api",
     "next_inspection": "scalemodel.api",
@@ -34,6 +37,7 @@ PUBLIC = {
 __all__ = [
     "Logbook",
     "ScalemodelError",
+    "assess",
     "calendar",
     "compare_waters",
     "cost",
@@ -42,6 +46,7 @@ __all__ = [
     "due",
     "export_folder",
     "fleet_hindsight",
+    "fleet_pages",
     "hindsight",
     "import_folder",
     "next_inspection",
@@ -50,6 +55,7 @@ __all__ = [
     "prepare",
     "report_page",
     "risk",
+    "simulate",
     "trial",
 ]
 

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.question import Question
+from scalemodel.fleet.assess import assess as assess
+from scalemodel.fleet.assess import fleet_pages as fleet_pages
+from scalemodel.fleet.assess import simulate as simulate
+from scalemodel.logbook.days import Day, as_day
 
 if TYPE_CHECKING:
     from scalemodel.answers.rows import Due
@@ -92,11 +95,11 @@ def _case(about: BoilerFacts | Case, question: dict) -> Case:
     return about
 
 
-def risk(about: BoilerFacts | Case, dates: Sequence[date], **question) -> Risk:
+def risk(about: BoilerFacts | Case, dates: Sequence[Day], **question) -> Risk:
     """Probability that scale has passed the threshold by each date; keywords as for `prepare`."""
     from scalemodel.decision.risk import risk_on
 
-    return risk_on(_case(about, question), dates)
+    return risk_on(_case(about, question), [as_day(day) for day in dates])
 
 
 def defer(about: BoilerFacts | Case, **question) -> Deferral:
@@ -108,7 +111,7 @@ def defer(about: BoilerFacts | Case, **question) -> Deferral:
 
 def due(
     book: Logbook,
-    as_of: date | None = None,
+    as_of: Day | None = None,
     within: int | None = None,
     *,
     workers: int | None = None,
@@ -121,7 +124,7 @@ def due(
     Parameters
     ----------
     book : Logbook
-    as_of : date, optional
+    as_of : date, Timestamp or text, optional
         The day of the question; the logbook's today by default.
     within : int, optional
         Only what is due within so many days [days], and what no answer is known of.
@@ -145,7 +148,7 @@ def due(
     from scalemodel.answers.desk import Desk
 
     rows.check_days(within)
-    day = book.today() if as_of is None else as_of
+    day = book.today() if as_of is None else as_day(as_of, "as of")
     count = (os.cpu_count() or 1) if workers is None else workers
     kept_in = None if folder is None else Path(folder)
     watched = {} if progress is None else {"done": progress}
@@ -290,7 +293,7 @@ def report_page(about: BoilerFacts | Case, photographs: Sequence[Series] = (), *
 def calendar(
     book: Logbook,
     boilers: Sequence[str] = (),
-    as_of: date | None = None,
+    as_of: Day | None = None,
     earlier: bytes = b"",
     *,
     workers: int | None = None,
@@ -305,7 +308,7 @@ def calendar(
     book : Logbook
     boilers : sequence of str
         Which; all by default, and then events of boilers that are gone are cancelled too.
-    as_of : date, optional
+    as_of : date, Timestamp or text, optional
         The day of the question; the logbook's today by default.
     earlier : bytes
         The file that was written before: what says the same stays, what moved is moved, what is gone is cancelled.
@@ -327,7 +330,7 @@ def calendar(
     from scalemodel.report.calendar import ask_events, read_earlier, write_calendar
 
     read_earlier(earlier)  # before any sampling
-    day = book.today() if as_of is None else as_of
+    day = book.today() if as_of is None else as_day(as_of, "as of")
     count = (os.cpu_count() or 1) if workers is None else workers
     watched = {} if progress is None else {"done": progress}
     drawn = {name: question.pop(name, None) for name in ("seed", "particles")}

@@ -19,7 +19,7 @@ from scalemodel.model import priors
 from tests.pages import alike, console_blocks, day_of_asking, matched, refreshed, run
 
 ROOT = Path(__file__).parents[1]
-PAGES = {"docs/fleet.md": 25, "docs/model.md": 3, "docs/tutorial.md": 60}
+PAGES = {"docs/books.md": 25, "docs/fleet.md": 3, "docs/model.md": 3, "docs/tutorial.md": 60}
 """Pages with console blocks, and how many printed lines at least each has to show."""
 
 
@@ -175,6 +175,7 @@ def test_the_examples_of_the_csv_page_are_a_logbook(tmp_path):
         ("decision.risk", ("Risk", "RiskPoint")),
         ("decision.deferral", ("Deferral",)),
         ("answers.rows", ("Due",)),
+        ("validation.fleets", ("Simulated", "Truth")),
         ("validation.hindsight", ("Hindsight", "LookBack", "Score")),
         ("validation.hindsight_fleet", ("FleetHindsight",)),
         ("decision.inspection_value", ("NextInspection", "LookOption", "PossibleGrade")),

@@ -18,7 +18,19 @@ FRONT_DOOR = "__init__"
 """The package's own file: it names public functions and loads their modules when they are used."""
 
 ORDER = re.search(r"^    (errors(?: -> \w+)+)$", DEVELOPERS.read_text(encoding="utf-8"), re.M)[1].split(" -> ")
-HEAVY = {"pymc", "arviz", "pandas", "matplotlib", "xarray", "pytensor", "dask", "jinja2", "PIL", "icalendar"} | {
+HEAVY = {
+    "pymc",
+    "arviz",
+    "pandas",
+    "matplotlib",
+    "xarray",
+    "pytensor",
+    "dask",
+    "distributed",
+    "jinja2",
+    "PIL",
+    "icalendar",
+} | {
     "flask",
     "waitress",
     "segno",
@@ -27,7 +39,8 @@ ARITHMETIC = {"water", "model", "inference", "decision", "descaling", "validatio
 MAY_IMPORT = {
     "numpy": ARITHMETIC | {"report"},
     "scipy": ARITHMETIC,
-    "pandas": {"decision", "validation"},
+    "pandas": {"frames", "decision", "validation"},
+    "distributed": {"answers", "fleet"},
     "pymc": {"validation"},
     "pytensor": {"validation"},
     "arviz": {"validation"},

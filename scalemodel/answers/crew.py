@@ -28,11 +28,18 @@ LOST = Failure("the process that worked on it was stopped; ask again")
 CLOSED = Failure("the program is ending")
 
 
+AHEAD = 4
+"""So many jobs a worker are on the way at once, so that none waits for its next."""
+
+
 class Crew:
     """Workers that are started when there is work for them; `close` ends them."""
 
+    far = False
+
     def __init__(self, workers: int) -> None:
         self.workers = max(1, workers)
+        self.most_at_once = AHEAD * self.workers
         self._jobs: PriorityQueue = PriorityQueue()
         self._numbers = count()
         self._lock = Lock()
@@ -49,6 +56,12 @@ class Crew:
             idle = sum(1 for one in self._members if one.idle)
             if idle < self._jobs.qsize() and len(self._members) < self.workers:
                 self._members.append(Member(self._jobs, self._numbers))
+
+    def flush(self) -> None:
+        """Every job has gone to the workers as soon as it was given."""
+
+    def check(self) -> None:
+        """A worker that dies is replaced: nothing keeps the others from going on."""
 
     def close(self) -> None:
         """End all workers at once; what they have not answered fails."""

@@ -5,22 +5,27 @@ from __future__ import annotations
 from concurrent.futures import Future
 from pathlib import Path
 from threading import Lock
+from typing import TYPE_CHECKING
 
 from scalemodel.answers.crew import AT_ONCE, IN_TIME, Crew, Tell
 from scalemodel.answers.kept import Kept
 from scalemodel.answers.key import key_of
+from scalemodel.answers.relevant import relevant
 from scalemodel.answers.solving import solved
-from scalemodel.answers.told import PARTS, Dated, Failure, NextLook
+from scalemodel.answers.told import WHOLE, Dated, Failure, NextLook
 from scalemodel.answers.worker import END, Solve, parts_of
 from scalemodel.decision.question import Question
 from scalemodel.logbook.records import BoilerFacts
 
+if TYPE_CHECKING:
+    from scalemodel.answers.cluster import Cluster
+
 
 class Pending:
-    """An answer that may still be on its way: a future for each part of it."""
+    """An answer that may still be on its way: a future for each of the parts that were asked for."""
 
-    def __init__(self) -> None:
-        self.parts: dict[str, Future] = {name: Future() for name in PARTS}
+    def __init__(self, parts: tuple[str, ...] = WHOLE) -> None:
+        self.parts: dict[str, Future] = {name: Future() for name in parts}
 
     def tell(self, name: str, part: object) -> None:
         """Settle a part; at the end, all parts that have not come are the failure that ended it."""
@@ -34,6 +39,12 @@ class Pending:
         """Whether the whole answer is there."""
         return all(future.done() for future in self.parts.values())
 
+    @property
+    def last(self) -> Future:
+        """The part that comes last: once it is there, all are."""
+        *_, last = self.parts.values()
+        return last
+
     def dated(self, timeout: float | None = None) -> Dated | Failure:
         """Until when the descale can wait; TimeoutError if that is not known in time [s]."""
         return self.parts["date"].result(timeout)
@@ -44,7 +55,10 @@ class Pending:
 
 
 class Desk:
-    """Answers to one question about boilers, kept in ``folder`` too if one is given; `close` ends its workers."""
+    """Answers to one question about boilers, kept in ``folder`` too if one is given; `close` ends its workers.
+
+    ``crew`` takes the place of ``workers`` processes of this machine.
+    """
 
     def __init__(
         self,
@@ -53,23 +67,53 @@ class Desk:
         question: Question | None = None,
         seed: int | None = None,
         particles: int | None = None,
+        crew: Cluster | None = None,
     ) -> None:
         self.kept = Kept(folder)
         self._asked = (question or Question(), seed, particles)
-        self._crew = Crew(workers)
+        self._crew = Crew(workers) if crew is None else crew
         self._lock = Lock()
-        self._on_the_way: dict[str, Pending] = {}
+        self._on_the_way: dict[tuple, Pending] = {}
 
-    def ask(self, facts: BoilerFacts, ahead: bool = False) -> Pending:
+    @property
+    def far(self) -> bool:
+        """Whether all work is done by other machines."""
+        return self._crew.far
+
+    @property
+    def most_at_once(self) -> int:
+        """So many answers on the way keep all workers at work."""
+        return self._crew.most_at_once
+
+    def flush(self) -> None:
+        """Nothing more is asked for now: what was held back to go together goes."""
+        self._crew.flush()
+
+    def key(self, facts: BoilerFacts) -> str:
+        """Under which what follows from some facts, all of them, is kept."""
+        return key_of(facts, *self._asked)
+
+    @property
+    def asked(self) -> tuple[Question, int | None, int | None]:
+        """The question, the seed and the number of particles."""
+        return self._asked
+
+    def check(self) -> None:
+        """Raise what keeps the workers from going on at all."""
+        self._crew.check()
+
+    def ask(self, facts: BoilerFacts, ahead: bool = False, parts: tuple[str, ...] = WHOLE) -> Pending:
         """The answer for some facts, from a worker if it is not kept; ``ahead``: after all that somebody waits for."""
+        facts = relevant(facts, self._asked[0])
         key = key_of(facts, *self._asked)
         with self._lock:
-            if (found := self._found(key)) is not None:
+            if (found := self._found(key, parts)) is not None:
                 return found
-            if (pending := self._on_the_way.get(key)) is not None:
+            if (pending := self._on_the_way.get((key, parts))) is not None:
                 return pending
-            pending = self._on_the_way[key] = Pending()
-        self._crew.give((solved, facts, *self._asked), self._telling(key, pending), IN_TIME if ahead else AT_ONCE)
+            pending = self._on_the_way[key, parts] = Pending(parts)
+        job = (solved, facts, *self._asked, parts)
+        self._crew.give(job, self._telling(key, pending), IN_TIME if ahead else AT_ONCE)
         return pending
 
     def have(self, solve: Solve, facts: BoilerFacts, *more: object) -> Future:
@@ -83,20 +127,21 @@ class Desk:
         self._crew.give((solve, facts, *more), tell)
         return future
 
-    def ask_here(self, facts: BoilerFacts) -> Pending:
-        """The whole answer for some facts, reckoned in this process if it is not kept."""
+    def ask_here(self, facts: BoilerFacts, parts: tuple[str, ...] = WHOLE) -> Pending:
+        """The answer for some facts, reckoned in this process if it is not kept."""
+        facts = relevant(facts, self._asked[0])
         key = key_of(facts, *self._asked)
-        pending = self._found(key)
+        pending = self._found(key, parts)
         if pending is None:
-            pending = Pending()
+            pending = Pending(parts)
             tell = self._telling(key, pending)
-            for name, part in parts_of(solved, facts, *self._asked):
+            for name, part in parts_of(solved, facts, *self._asked, parts):
                 tell(name, part)
         return pending
 
-    def knows(self, facts: BoilerFacts) -> bool:
+    def knows(self, facts: BoilerFacts, parts: tuple[str, ...] = WHOLE) -> bool:
         """Whether the answer for some facts is kept."""
-        return self._found(key_of(facts, *self._asked)) is not None
+        return self._found(key_of(relevant(facts, self._asked[0]), *self._asked), parts) is not None
 
     def close(self) -> None:
         """End the workers."""
@@ -108,10 +153,10 @@ class Desk:
     def __exit__(self, *problem: object) -> None:
         self.close()
 
-    def _found(self, key: str) -> Pending | None:
-        """A whole answer that is kept."""
-        pending = Pending()
-        for name in PARTS:
+    def _found(self, key: str, parts: tuple[str, ...]) -> Pending | None:
+        """An answer all of whose parts are kept."""
+        pending = Pending(parts)
+        for name in parts:
             part = self.kept.get(key, name)
             if part is None:
                 return None
@@ -120,6 +165,7 @@ class Desk:
 
     def _telling(self, key: str, pending: Pending) -> Tell:
         """What takes the parts of an answer: they are kept and told."""
+        parts = tuple(pending.parts)
 
         def tell(name: str, part: object) -> None:
             if name != END:
@@ -129,6 +175,6 @@ class Desk:
             pending.tell(name, part)
             if pending.ready:
                 with self._lock:
-                    self._on_the_way.pop(key, None)
+                    self._on_the_way.pop((key, parts), None)
 
         return tell

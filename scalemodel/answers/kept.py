@@ -7,19 +7,28 @@ from __future__ import annotations
 
 import json
 import os
+import time
 from collections import OrderedDict
 from contextlib import suppress
 from pathlib import Path
 from threading import Lock
 
-from scalemodel.answers.told import PARTS, Dated, Failure, NextLook, from_plain, plain
+from scalemodel.answers.told import PARTS, Dated, Drawn, Failure, NextLook, from_plain, plain
 from scalemodel.atomic import beside
 
 MOST_IN_MEMORY = 4_000
 MOST_FILES = 4_000
 """Beyond so many files the oldest are removed: some two for each of a hundred boilers over twenty days."""
 
+FRESH_SECONDS = 2 * 86_400
+"""Younger files stay, however many: a list of many boilers that was broken off goes on from them."""
+
+LOOKED_OVER = 100
+"""The files are looked over once in so many writings, or in a tenth as many as there are."""
+
 ENDING = ".json"
+
+Part = Dated | NextLook | Drawn | Failure
 
 
 class Kept:
@@ -27,11 +36,11 @@ class Kept:
 
     def __init__(self, folder: Path | None = None) -> None:
         self.folder = folder
-        self._memory: OrderedDict[tuple[str, str], Dated | NextLook | Failure] = OrderedDict()
+        self._memory: OrderedDict[tuple[str, str], Part] = OrderedDict()
         self._lock = Lock()
-        self._written = 0
+        self._left = 0
 
-    def get(self, key: str, name: str) -> Dated | NextLook | Failure | None:
+    def get(self, key: str, name: str) -> Part | None:
         """A part that was kept; None if it was not, or cannot be read."""
         with self._lock:
             part = self._memory.get((key, name))
@@ -39,7 +48,7 @@ class Kept:
             self._remember(key, name, part)
         return part
 
-    def put(self, key: str, name: str, part: Dated | NextLook) -> None:
+    def put(self, key: str, name: str, part: Dated | NextLook | Drawn) -> None:
         """Keep a part."""
         self._remember(key, name, part)
         if self.folder is not None:
@@ -51,7 +60,7 @@ class Kept:
         for name in PARTS:
             self._remember(key, name, failure)
 
-    def _remember(self, key: str, name: str, part: Dated | NextLook | Failure) -> None:
+    def _remember(self, key: str, name: str, part: Part) -> None:
         with self._lock:
             self._memory[key, name] = part
             self._memory.move_to_end((key, name))
@@ -61,7 +70,7 @@ class Kept:
     def _place(self, key: str, name: str) -> Path:
         return self.folder / f"{key}-{name}{ENDING}"
 
-    def _read(self, key: str, name: str) -> Dated | NextLook | None:
+    def _read(self, key: str, name: str) -> Dated | NextLook | Drawn | None:
         if self.folder is None:
             return None
         try:
@@ -76,13 +85,16 @@ class Kept:
             with open(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8") as file:
                 file.write(text)
             os.replace(part, place)
-        if self._written % 100 == 0:
-            self._thin()
-        self._written += 1
+        if self._left == 0:
+            self._left = max(LOOKED_OVER, self._thin() // 10)
+        self._left -= 1
 
-    def _thin(self) -> None:
-        """Remove the oldest files beyond `MOST_FILES`."""
-        found = [(one.stat().st_mtime_ns, one.path) for one in os.scandir(self.folder) if one.name.endswith(ENDING)]
-        for _, path in sorted(found)[: max(0, len(found) - MOST_FILES)]:
-            with suppress(OSError):
-                os.unlink(path)
+    def _thin(self) -> int:
+        """Remove the oldest files beyond `MOST_FILES`, but none that is fresh; gives how many there were."""
+        found = [(one.stat().st_mtime, one.path) for one in os.scandir(self.folder) if one.name.endswith(ENDING)]
+        before = time.time() - FRESH_SECONDS
+        for changed, path in sorted(found)[: max(0, len(found) - MOST_FILES)]:
+            if changed < before:
+                with suppress(OSError):
+                    os.unlink(path)
+        return len(found)

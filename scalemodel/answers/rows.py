@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from scalemodel.answers.told import URGENT, Dated, Failure, NextLook, Waiting
+from scalemodel.answers.stream import streamed
+from scalemodel.answers.told import URGENT, WHOLE, Dated, Failure, NextLook, Waiting
 from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.decision.status import Status, urgency
 from scalemodel.errors import BadValueError, ScalemodelError
 from scalemodel.logbook.records import BoilerFacts
 
 if TYPE_CHECKING:
-    from scalemodel.answers.desk import Desk, Pending
+    from scalemodel.answers.desk import Desk
     from scalemodel.logbook.store import Logbook
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Due(Waiting):
     """One boiler in the list of what is due.
 
@@ -33,12 +34,18 @@ class Due(Waiting):
         The last safe date; None for every status but "within".
     risk_now, tolerance : float or None
         The risk on ``as_of`` and the accepted one, in (0, 1).
-    deposit_mg_cm2 : float or None [mg/cm2]
-        The median now.
+    p50 : date or None
+        The first date with a risk of one half.
+    deposit_mg_cm2, deposit_mean_mg_cm2 : float or None [mg/cm2]
+        The median and the mean now.
+    r_hat : float or None
+        How well the runs of draws agreed: 1 where they do.
     verdict : str
         The answer in a few words.
+    looks : int
+        Looks on record.
     last_look, next_look : date or None
-        The day of the last look on record, and of the next that pays.
+        The day of the last look on record, and of the next that pays, where that was asked.
     water : str or None
         The water that it draws.
     place : str
@@ -53,8 +60,12 @@ class Due(Waiting):
     defer_until: date | None = None
     risk_now: float | None = None
     tolerance: float | None = None
+    p50: date | None = None
     deposit_mg_cm2: float | None = None
+    deposit_mean_mg_cm2: float | None = None
+    r_hat: float | None = None
     verdict: str = ""
+    looks: int = 0
     last_look: date | None = None
     next_look: date | None = None
     water: str | None = None
@@ -62,20 +73,27 @@ class Due(Waiting):
     reason: str = ""
 
 
-def row_of(facts: BoilerFacts, answer: Dated | Failure, look: NextLook | Failure) -> Due:
+ANSWERED = (
+    "status",
+    "defer_until",
+    "risk_now",
+    "tolerance",
+    "p50",
+    "deposit_mg_cm2",
+    "deposit_mean_mg_cm2",
+    "r_hat",
+    "verdict",
+)
+"""What a row has of an answer as it stands there."""
+
+
+def row_of(facts: BoilerFacts, answer: Dated | Failure, look: NextLook | Failure | None = None) -> Due:
     """The row of a boiler from the parts of its answer."""
     known = facts_row(facts)
     if isinstance(answer, Failure):
         return known(reason=answer.reason)
-    return known(
-        status=answer.status,
-        defer_until=answer.defer_until,
-        risk_now=answer.risk_now,
-        tolerance=answer.tolerance,
-        deposit_mg_cm2=answer.deposit_mg_cm2,
-        verdict=answer.verdict,
-        next_look=look.date if isinstance(look, NextLook) else None,
-    )
+    shared = {name: getattr(answer, name) for name in ANSWERED}
+    return known(**shared, next_look=look.date if isinstance(look, NextLook) else None)
 
 
 def facts_row(facts: BoilerFacts) -> Callable[..., Due]:
@@ -86,6 +104,7 @@ def facts_row(facts: BoilerFacts) -> Callable[..., Due]:
         return Due(
             facts.boiler.boiler,
             facts.as_of,
+            looks=len(looks),
             last_look=looks[-1].date if looks else None,
             water=fills[-1].water if fills else None,
             place=" ".join(facts.boiler.note.split()),
@@ -96,8 +115,11 @@ def facts_row(facts: BoilerFacts) -> Callable[..., Due]:
 
 
 def in_order(rows: Iterable[Due]) -> list[Due]:
-    """Alarms first, then the soonest, the riskier of two alike before the other; those without an answer last."""
-    listed = list(rows)
+    """Alarms first, then the soonest, the riskier of two alike before the other; those without an answer last.
+
+    Of rows that are alike in all this, those of names that come first in the alphabet.
+    """
+    listed = sorted(rows, key=lambda row: row.boiler)
     answered = sorted((row for row in listed if row.status is not None), key=urgency)
     return [*answered, *(row for row in listed if row.status is None)]
 
@@ -120,33 +142,61 @@ def due(
     book: Logbook, as_of: date, desk: Desk, here: bool = False, done: Callable[[float], None] = lambda share: None
 ) -> list[Due]:
     """A row for every boiler that was in use on a day, in order; ``here`` in this process alone."""
-    asked, rows = facts_of_all(book, as_of)
-    pending = ask_all(desk, asked, here, done)
-    rows += [row_of(facts, one.dated(), one.look()) for facts, one in zip(asked, pending, strict=True)]
-    return in_order(rows)
+    return in_order(watched(rows_of(desk, facts_of_all(book, as_of), here=here), count_of(book, as_of), done))
 
 
-def facts_of_all(book: Logbook, as_of: date) -> tuple[list[BoilerFacts], list[Due]]:
-    """The facts of every boiler that was in use on a day, and a row with its reason for one that has none."""
-    found, rows = [], []
+def watched(rows: Iterable[Due], count: int | None, done: Callable[[float], None]) -> Iterator[Due]:
+    """The rows as they come; ``done`` is told the share in [0, 1] of their ``count``, if that is known."""
+    for k, row in enumerate(rows):
+        if count:
+            done((k + 1) / count)
+        yield row
+
+
+def rows_of(
+    desk: Desk, asked: Iterable[BoilerFacts | Due], parts: tuple[str, ...] = WHOLE, here: bool = False
+) -> Iterator[Due]:
+    """The row of each boiler, as they come, from so many ``parts`` of its answer; a row without an answer as it is."""
+    refused: list[Due] = []
+
+    def answerable() -> Iterator[BoilerFacts]:
+        for one in asked:
+            if isinstance(one, Due):
+                refused.append(one)
+            else:
+                yield one
+
+    for facts, pending in streamed(desk, answerable(), parts, here):
+        yield row_of(facts, pending.dated(), pending.look() if "look" in parts else None)
+        yield from taken(refused)
+    yield from refused
+
+
+def taken(held: list[Due]) -> list[Due]:
+    """What a list holds, which is empty then."""
+    gone, held[:] = held[:], []
+    return gone
+
+
+def count_of(book: Logbook, as_of: date) -> int:
+    """How many boilers were in use on a day."""
+    return sum(boiler.installed_on <= as_of for boiler in book.boilers(in_use_on=as_of))
+
+
+def facts_of_all(book: Logbook, as_of: date) -> Iterator[BoilerFacts | Due]:
+    """The facts of every boiler that was in use on a day, one by one, all of one state of the logbook.
+
+    In place of a boiler's whose facts cannot be had stands its row, with the reason.
+    """
     with book.reading():
+        try:
+            shared = book.shared()
+        except ScalemodelError:  # then each boiler says so
+            shared = None
         for boiler in book.boilers(in_use_on=as_of):
             if boiler.installed_on > as_of:
                 continue
             try:
-                found.append(book.facts(boiler.boiler, as_of))
+                yield book.facts(boiler.boiler, as_of, shared)
             except ScalemodelError as error:
-                rows.append(Due(boiler.boiler, as_of, reason=str(error)))
-    return found, rows
-
-
-def ask_all(desk: Desk, asked: Sequence[BoilerFacts], here: bool, done: Callable[[float], None]) -> list[Pending]:
-    """The answers of some boilers, all of them reckoned; ``here`` in this process alone."""
-    one_by_one = here or sum(not desk.knows(facts) for facts in asked) < 2
-    pending = [] if one_by_one else [desk.ask(facts) for facts in asked]
-    for k, facts in enumerate(asked):
-        if one_by_one:
-            pending.append(desk.ask_here(facts))
-        pending[k].look()
-        done((k + 1) / len(asked))
-    return pending
+                yield Due(boiler.boiler, as_of, reason=str(error))

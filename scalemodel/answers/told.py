@@ -23,6 +23,7 @@ URGENT = (Status.LOOK_AGAIN, Status.PAST)
 class Waiting:
     """How long an answer, or a row of a list, lets a descale wait: from its status, day and date."""
 
+    __slots__ = ()
     status: Status | None
     as_of: date
     defer_until: date | None
@@ -42,8 +43,9 @@ class Waiting:
 class Dated(Waiting):
     """Until when a descale can wait: the values of a list, and the sentences of a page.
 
-    ``deposit_mg_cm2`` is the median now [mg/cm2]; ``verdict`` the answer in a few words, ``head`` in a sentence;
-    ``shown`` what the boiler has shown, ``assumed`` what was assumed.
+    ``p50`` is the first date with a risk of one half, if any; ``deposit_mg_cm2`` the median now and
+    ``deposit_mean_mg_cm2`` the mean [mg/cm2]; ``r_hat`` how well the runs agreed; ``verdict`` the answer in a few
+    words, ``head`` in a sentence; ``shown`` what the boiler has shown, ``assumed`` what was assumed.
     """
 
     boiler: str
@@ -52,7 +54,10 @@ class Dated(Waiting):
     defer_until: date | None
     risk_now: float
     tolerance: float
+    p50: date | None
     deposit_mg_cm2: float
+    deposit_mean_mg_cm2: float
+    r_hat: float
     verdict: str
     head: str
     warnings: tuple[str, ...]
@@ -72,6 +77,13 @@ class NextLook:
 
 
 @dataclass(frozen=True)
+class Drawn:
+    """That a page was drawn, and the hash of what was written."""
+
+    sha256: str
+
+
+@dataclass(frozen=True)
 class Failure:
     """Why there is no answer, in a line; ``lasting`` where asking again would say the same."""
 
@@ -81,6 +93,15 @@ class Failure:
 
 PARTS: Mapping[str, type] = {"date": Dated, "look": NextLook}
 """The parts of an answer by name, in the order in which they come."""
+
+KEPT: Mapping[str, type] = {**PARTS, "page": Drawn}
+"""All that may be kept, by name."""
+
+WHOLE = tuple(PARTS)
+"""All of an answer."""
+
+DATE_ALONE = ("date",)
+"""Without the next look, which takes longer to find."""
 
 
 def dated(answer: Deferral) -> Dated:
@@ -97,7 +118,10 @@ def dated(answer: Deferral) -> Dated:
         defer_until=answer.defer_until,
         risk_now=answer.risk_now,
         tolerance=answer.tolerance,
+        p50=answer.crossing["p50"],
         deposit_mg_cm2=answer.deposit_now_mg_cm2.p50,
+        deposit_mean_mg_cm2=answer.deposit_now_mg_cm2.mean,
+        r_hat=answer.engine.r_hat,
         verdict=verdict(answer),
         head=begun.head,
         warnings=tuple(begun.warnings),
@@ -117,14 +141,14 @@ def next_look(looks: NextInspection) -> NextLook:
     return NextLook(best.date, best.site, best.method, words)
 
 
-def plain(part: Dated | NextLook) -> dict:
+def plain(part: Dated | NextLook | Drawn) -> dict:
     """A part as JSON has it."""
     return {name: value.isoformat() if isinstance(value, date) else value for name, value in asdict(part).items()}
 
 
-def from_plain(name: str, held: object) -> Dated | NextLook:
+def from_plain(name: str, held: object) -> Dated | NextLook | Drawn:
     """A part from what `plain` made of it; ValueError for anything else."""
-    kind = PARTS[name]
+    kind = KEPT[name]
     if not isinstance(held, dict) or set(held) != {one.name for one in fields(kind)}:
         raise ValueError(f"no {name} part of an answer")
     try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -27,8 +27,9 @@ from scalemodel.wording import percent
 if TYPE_CHECKING:
     from scalemodel.answers.rows import Due
 
-FIELDS = ("boiler", "status", "defer_until", "days", "risk_now", "last_look", "next_look", "water", "reason")
-"""Of a row, as scripts may rely on it; the reason is blank where there is an answer."""
+NAMES = ("boiler", "status", "defer_until", "days", "risk_now", "last_look", "next_look", "water", "reason")
+FIELDS = {name: name for name in NAMES}
+"""Of a row, as scripts may rely on it, and what `Due` calls each; the reason is blank where there is an answer."""
 
 TITLES = ("boiler", "the descale can wait until", "risk now", "last look", "next look", "water")
 
@@ -73,18 +74,18 @@ def due(ctx, within, as_csv, as_of, seed, particles, as_json) -> None:
         emit([as_object(row) for row in rows], "\n".join(text_of(rows, within)), as_json)
 
 
-def as_object(row: Due) -> dict:
-    """A row as scripts may rely on it."""
-    return {name: getattr(row, name) for name in FIELDS}
+def as_object(row: Due, columns: Mapping[str, str] = FIELDS) -> dict:
+    """A row as scripts may rely on it: each column by the field of `Due` that it shows."""
+    return {name: getattr(row, field) for name, field in columns.items()}
 
 
-def csv_of(rows: Sequence[Due]) -> str:
+def csv_of(rows: Iterable[Due], columns: Mapping[str, str] = FIELDS) -> str:
     """The list as CSV, its header first."""
     file = io.StringIO()
     writer = csv.writer(file, lineterminator="\n")
-    writer.writerow(FIELDS)
+    writer.writerow(columns)
     for row in rows:
-        writer.writerow([_cell(value) for value in as_object(row).values()])
+        writer.writerow([_cell(value) for value in as_object(row, columns).values()])
     return file.getvalue()
 
 
@@ -98,16 +99,31 @@ def text_of(rows: Sequence[Due], within: int | None) -> list[str]:
     """The list for people, and why some boilers have no answer."""
     if not rows:
         return ["no boilers yet" if within is None else f"nothing is due within {within} days"]
-    lines = aligned(TITLES, [_line(row) for row in rows])
-    return [*lines, *(f"{row.boiler}: no answer: {row.reason}" for row in rows if row.reason)]
+    return [*aligned(TITLES, [_line(row) for row in rows]), *reasons(rows)]
+
+
+def reasons(rows: Iterable[Due]) -> list[str]:
+    """Why some boilers have no answer."""
+    return [f"{row.boiler}: no answer: {row.reason}" for row in rows if row.reason]
+
+
+def answer_words(row: Due) -> str:
+    """The answer in a few words."""
+    return "no answer" if row.reason else row.verdict
 
 
 def _line(row: Due) -> tuple[object, ...]:
-    answer = "no answer" if row.reason else row.verdict
-    return (row.boiler, answer, _risk(row), *map(_day, (row.last_look, row.next_look)), row.water or "-")
+    return (
+        row.boiler,
+        answer_words(row),
+        risk_words(row),
+        *map(_day, (row.last_look, row.next_look)),
+        row.water or "-",
+    )
 
 
-def _risk(row: Due) -> str:
+def risk_words(row: Due) -> str:
+    """The risk now, or the dash where there is no answer."""
     return "-" if row.risk_now is None else percent(row.risk_now)
 
 

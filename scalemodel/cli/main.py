@@ -26,6 +26,7 @@ COMMANDS = {
     "risk": ("scalemodel.cli.ask:risk", "Probability of scale past the threshold on given dates."),
     "defer": ("scalemodel.cli.ask:defer", "How long can the descale safely be deferred?"),
     "due": ("scalemodel.cli.due:due", "What is due: every boiler, soonest first, alarms on top."),
+    "fleet": ("scalemodel.cli.fleet:fleet", "Ask all boilers of a fleet at once, with all cores or a cluster."),
     "descale-plan": ("scalemodel.cli.descale_plan:descale_plan", "How to descale: acid, water, steps and cautions."),
     "inspection-guide": (
         "scalemodel.cli.inspection_guide:inspection_guide",
@@ -45,6 +46,7 @@ COMMANDS = {
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "hindsight": ("scalemodel.cli.hindsight:hindsight", "Were the looks as foretold, and has anything changed?"),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
+    "simulate": ("scalemodel.cli.simulate:simulate", "Invent a fleet, with its hidden truth, for trials."),
     "import": ("scalemodel.cli.import_export:import_folder", "Read a folder of CSV files, all or nothing."),
     "logbook": ("scalemodel.cli.logbook:logbook", "Check the logbook, or back it up."),
     "export": ("scalemodel.cli.import_export:export_folder", "Write the logbook as a folder of CSV files."),

@@ -15,7 +15,8 @@ from scalemodel.cli.errors_as_typed import typed_label
 from scalemodel.cli.streams import json_text
 from scalemodel.errors import BadValueError
 from scalemodel.logbook import clock
-from scalemodel.logbook.field_types import Whole, parse_date
+from scalemodel.logbook.days import parse_date
+from scalemodel.logbook.field_types import Whole
 
 
 class DateType(click.ParamType):

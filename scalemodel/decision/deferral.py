@@ -19,6 +19,7 @@ from scalemodel.decision.residue import Residue, residues_of
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_test_value import last_test, test_worth_days
 from scalemodel.errors import BadValueError
+from scalemodel.frames import flat
 from scalemodel.inference.posterior import r_hat
 from scalemodel.logbook.records import TOLERANCE, BoilerFacts
 
@@ -109,23 +110,12 @@ class Deferral(Answer):
         return self.mc_error_days <= allowed_error((self.defer_until - self.as_of).days)
 
     def to_frame(self):
-        """The answer as a pandas DataFrame of one row; ``alarm`` is what must be looked at again, if anything."""
-        import pandas as pd
+        """The answer as a pandas DataFrame of one row, every field but ``basis``, dates as Timestamps.
 
-        return pd.DataFrame(
-            [
-                {
-                    "boiler": self.boiler,
-                    "status": str(self.status),
-                    "alarm": "; ".join(alarm.seen for alarm in self.alarms),
-                    "defer_until": self.defer_until,
-                    "risk_now": self.risk_now,
-                    "p50": self.crossing["p50"],
-                    "deposit_now_mg_cm2": self.deposit_now_mg_cm2.mean,
-                    "r_hat": self.engine.r_hat,
-                }
-            ]
-        )
+        What a field holds of its own follows its name (``crossing_p50``, ``engine_r_hat``); ``alarms`` is what must be
+        looked at again, if anything.
+        """
+        return flat([self], without=("basis",))
 
 
 def check_tolerance(facts: BoilerFacts, tolerance: float | None) -> float:

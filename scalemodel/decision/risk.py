@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, timedelta
 
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.horizon import FARTHEST_DAYS
 from scalemodel.errors import BadValueError, Remedy
+from scalemodel.frames import table
 
 
 @dataclass(frozen=True)
@@ -27,12 +28,10 @@ class Risk(Answer):
     points: tuple[RiskPoint, ...]
 
     def to_frame(self):
-        """The points as a pandas DataFrame with columns date, probability, mc_error."""
-        import pandas as pd
-
-        return pd.DataFrame(
-            [(p.date, p.probability, p.mc_error) for p in self.points], columns=["date", "probability", "mc_error"]
-        )
+        """The points as a pandas DataFrame: date (a Timestamp), probability, mc_error, and what was asked beside."""
+        asked = {one.name: getattr(self, one.name) for one in fields(Answer)}
+        points = [{"date": p.date, "probability": p.probability, "mc_error": p.mc_error} | asked for p in self.points]
+        return table(points, ["date", "probability", "mc_error", *asked], ("date", "as_of"))
 
 
 def risk_on(case: Case, dates: Sequence[date]) -> Risk:

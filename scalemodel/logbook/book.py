@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
 from datetime import date
-from typing import NamedTuple, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 from scalemodel.logbook.kinds import Record
 from scalemodel.logbook.names import Names
+
+if TYPE_CHECKING:
+    from scalemodel.logbook.origins import Import
+    from scalemodel.logbook.photographs import Photograph
 
 
 class Numbered(NamedTuple):
@@ -36,3 +41,29 @@ class Book(Protocol):
 
     def names(self) -> Names:
         """What boilers, sites and waters are called, and were."""
+
+
+class WholeBook(Book, Protocol):
+    """What is asked of a logbook that is written or read whole, as `scalemodel.logbook.store.Logbook` does it."""
+
+    def transaction(self) -> AbstractContextManager[None]: ...
+
+    def reading(self) -> AbstractContextManager[None]: ...
+
+    def records(self, kind: str) -> tuple[Record, ...]: ...
+
+    def history(self) -> tuple: ...
+
+    def add(self, record: Record, again: bool = False, sure: bool = False, photos: Iterable[bytes] = ()) -> int: ...
+
+    def record_import(self, source: str, entries: Sequence[int]) -> Import: ...
+
+    def same_as(self, record: Record) -> list[int]: ...
+
+    def doubts(self, record: Record, entry: int, typed: bool = True) -> list: ...
+
+    def pictured(self) -> tuple: ...
+
+    def photograph(self, sha256: str) -> Photograph: ...
+
+    def has_photograph(self, sha256: str) -> bool: ...

@@ -6,7 +6,7 @@ import os
 from datetime import UTC, date, datetime, time
 
 from scalemodel.errors import BadValueError
-from scalemodel.logbook.field_types import parse_date
+from scalemodel.logbook.days import parse_date
 
 VARIABLE = "SCALEMODEL_TODAY"
 """Environment variable that holds the day to take for today, for trials and tests; the clock's day if unset."""

@@ -23,13 +23,13 @@ from scalemodel.errors import (
     shortened,
 )
 from scalemodel.logbook import photo_files
+from scalemodel.logbook.book import WholeBook
 from scalemodel.logbook.csv_text import decoded, guarded, separated, unguarded
 from scalemodel.logbook.entering import Entering, Imported, said
 from scalemodel.logbook.faults import OUR_FILES, Faults
 from scalemodel.logbook.field_types import Choice, Name, Text
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
-from scalemodel.logbook.store import Logbook
 
 Row = tuple[int, dict[str, str]]
 
@@ -41,7 +41,7 @@ class Exported(dict):
 
 
 def import_folder(
-    book: Logbook, folder: str | Path, again: bool = False, only_new: bool = False, sure: bool = False
+    book: WholeBook, folder: str | Path, again: bool = False, only_new: bool = False, sure: bool = False
 ) -> Imported:
     """Enter every record of a folder, or none; gives how many of each kind.
 
@@ -194,7 +194,7 @@ def _read_cells(columns: list[str], cells: list[str]) -> dict[str, str] | None:
     return row
 
 
-def export_folder(book: Logbook, folder: str | Path) -> Exported:
+def export_folder(book: WholeBook, folder: str | Path) -> Exported:
     """Write every current record to a folder of CSV files, photographs beside them; gives how many of each kind.
 
     The folder is made if missing. One that holds anything but files of a logbook is refused with
@@ -228,7 +228,7 @@ def export_folder(book: Logbook, folder: str | Path) -> Exported:
     return counts
 
 
-def _all_current(book: Logbook) -> tuple[dict[str, tuple[Record, ...]], list[str], dict[str, str]]:
+def _all_current(book: WholeBook) -> tuple[dict[str, tuple[Record, ...]], list[str], dict[str, str]]:
     """Every current record by kind, in the order in which an import enters them again; what each look's row says of its
     photographs, and the hash of each by its file."""
     with book.reading():
@@ -237,7 +237,7 @@ def _all_current(book: Logbook) -> tuple[dict[str, tuple[Record, ...]], list[str
     return found, *photo_files.names_for((look.record, hashes) for look, hashes in looks)
 
 
-def _check_target(target: Path, book: Logbook) -> None:
+def _check_target(target: Path, book: WholeBook) -> None:
     if not target.exists():
         return
     if not target.is_dir():

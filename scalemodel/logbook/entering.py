@@ -13,10 +13,10 @@ from scalemodel.errors import (
     RecordClashError,
     ScalemodelError,
 )
+from scalemodel.logbook.book import WholeBook
 from scalemodel.logbook.faults import Faults, Place
 from scalemodel.logbook.kinds import Record, kind_of
 from scalemodel.logbook.origins import Import
-from scalemodel.logbook.store import Logbook
 
 
 class Imported(dict):
@@ -39,7 +39,7 @@ class Entering:
 
     Parameters
     ----------
-    book : Logbook
+    book : WholeBook
     faults : Faults
         Where it is noted what is wrong with a row.
     kinds : iterable of str
@@ -49,7 +49,7 @@ class Entering:
     """
 
     def __init__(
-        self, book: Logbook, faults: Faults, kinds: Iterable[str], again: bool, only_new: bool, sure: bool
+        self, book: WholeBook, faults: Faults, kinds: Iterable[str], again: bool, only_new: bool, sure: bool
     ) -> None:
         self._book, self._faults, self._again, self._sure = book, faults, again, sure
         self._known = {entry.record for entry in book.history()} if only_new else set()

@@ -12,28 +12,19 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date
 from numbers import Integral, Real
 from typing import ClassVar
 
 from scalemodel.errors import BadValueError
+from scalemodel.logbook.days import DATE_ALLOWED, EARLIEST, as_day, parse_date
 from scalemodel.logbook.units import factor_to, other_quantity
-
-EARLIEST = date(1900, 1, 1)
-"""No record is older than this."""
-
-SPREADSHEET_EPOCH = date(1899, 12, 30)
-"""The day that spreadsheets count their days from (common practice, no source)."""
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _WHOLE = re.compile(r"[+-]?\d+(\.0*)?", re.ASCII)
 _WITH_COMMA = re.compile(r"[+-]?\d*,\d+", re.ASCII)
-_ISO_DATE = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
 _GROUPED = re.compile(r"[+-]?\d{1,3}(\.\d{3}(\.\d{3})*,\d+|,\d{3}(,\d{3})*\.\d+)", re.ASCII)
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
-_WITH_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{1,2}:\d{2}.*", re.ASCII)
-_DAY_NUMBER = re.compile(r"[2-6]\d{4}", re.ASCII)
-_OTHER_DATE = re.compile(r"(\d{1,4})[./\- ](\d{1,2})[./\- ](\d{1,4})", re.ASCII)
 _TEMPERATURE = re.compile(r"(.*?)\s*[°º]?\s*([CcFf])")
 _WITH_UNIT = re.compile(r"([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(.*)", re.ASCII)
 _JOINERS = "\u200c\u200d"
@@ -235,15 +226,16 @@ class YesNo(Rule):
 class Day(Rule):
     """A calendar date."""
 
-    allowed = "a date as YYYY-MM-DD"
+    allowed = DATE_ALLOWED
 
     def read(self, text: str, field: str) -> date:
         return parse_date(text, field)
 
     def clean(self, value: object, field: str) -> date:
-        if not isinstance(value, date) or isinstance(value, datetime) or value < EARLIEST:
+        day = as_day(value, field)
+        if day < EARLIEST:
             raise BadValueError(field, value, f"a date from {EARLIEST} on")
-        return value
+        return day
 
     def store(self, value) -> str:
         return value.isoformat()
@@ -339,59 +331,3 @@ def comma_hint(given: str) -> str:
         return ""
     point = float(given.replace(",", "."))
     return f"; write {given.replace(',', '')}, or {point:g} if the comma was a decimal comma"
-
-
-def parse_date(text: str, field: str = "date") -> date:
-    """An ISO calendar date, YYYY-MM-DD.
-
-    >>> parse_date("2026-04-12", "date")
-    datetime.date(2026, 4, 12)
-
-    Raises
-    ------
-    BadValueError
-        For any other form (with the ISO form of a day-first date as a hint), a day that does not
-        exist, or a year before 1900.
-    """
-    given = str(text).strip()
-    match = _ISO_DATE.fullmatch(given)
-    if match is None:
-        raise BadValueError(field, given, Day.allowed + _iso_hint(given))
-    year, month, day = (int(part) for part in match.groups())
-    try:
-        found = date(year, month, day)
-    except ValueError:
-        raise BadValueError(field, given, "a day that exists, as YYYY-MM-DD") from None
-    if found < EARLIEST:
-        raise BadValueError(field, given, f"a date from {EARLIEST} on, as YYYY-MM-DD")
-    return found
-
-
-def _iso_hint(given: str) -> str:
-    """What a date in another form would be in ISO form: an example, with both readings where the order is in doubt."""
-    if match := _WITH_TIME.fullmatch(given):
-        return f", such as {match[1]}, without the time"
-    if _DAY_NUMBER.fullmatch(given):
-        return f", such as {SPREADSHEET_EPOCH + timedelta(int(given))} if {given} is a spreadsheet's number of that day"
-    match = _OTHER_DATE.fullmatch(given)
-    if match is None:
-        return ""
-    first, middle, last = match.groups()
-    if len(first) == 4:
-        orders = {"": (first, middle, last)}
-    elif len(last) == 4:
-        orders = {"day first": (last, middle, first), "month first": (last, first, middle)}
-    else:
-        return ", its year with four digits"
-    readings: dict[str, str] = {}
-    for order, parts in orders.items():
-        try:
-            readings.setdefault(date(*(int(part) for part in parts)).isoformat(), order)
-        except ValueError:
-            continue
-    if "." in given:  # a date with points is day first everywhere
-        readings = {day: order for day, order in readings.items() if order != "month first"} or readings
-    if not readings:
-        return ", year first"
-    said = [f"{day} (if it is {order})" if order and len(readings) > 1 else day for day, order in readings.items()]
-    return ", such as " + " or ".join(said)

@@ -36,6 +36,14 @@ class Lineage(NamedTuple):
     entered_at: dict[int, str]
 
 
+class Shared(NamedTuple):
+    """What the facts of all boilers have in common: where entries come from, and all waters and their tests."""
+
+    lineage: Lineage
+    waters: list[Numbered]
+    water_tests: list[Numbered]
+
+
 class Ledger:
     """One file of entries, open; a context manager that closes it. Made by `open`, `create` or `in_memory`."""
 

@@ -17,6 +17,7 @@ from scalemodel.logbook import album, clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.acts import REASON, Acts
 from scalemodel.logbook.book import Numbered
+from scalemodel.logbook.days import Day, as_day
 from scalemodel.logbook.describe import describe
 from scalemodel.logbook.doubt import Doubt
 from scalemodel.logbook.entries import Entry
@@ -24,15 +25,16 @@ from scalemodel.logbook.field_types import tidy_name
 from scalemodel.logbook.fields import clean, read, spread
 from scalemodel.logbook.keys import check_key, check_same, check_same_photographs
 from scalemodel.logbook.kinds import KINDS, Record, kind_of
-from scalemodel.logbook.ledger import Lineage
+from scalemodel.logbook.ledger import Lineage, Shared
 from scalemodel.logbook.photographs import prepare_all
 from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
+from scalemodel.logbook.tables import Tabled
 from scalemodel.logbook.verify import Findings, examine
 
 
-class Logbook(Acts):
+class Logbook(Tabled, Acts):
     """Records in, facts out; a context manager that closes the file.
 
     A record is current while nothing replaces it and nothing strikes it. Only current records make
@@ -89,11 +91,25 @@ class Logbook(Acts):
         tests = self._in_order(KINDS["water_test"], "water = ?", (name,))
         return tuple(one.record for one in tests if as_of is None or one.record.date <= as_of)
 
-    def facts(self, boiler_name: str, as_of: date) -> BoilerFacts:
+    def shared(self) -> Shared:
+        """What the facts of all boilers have in common, read once for many of them; within one `reading`."""
+        lineage = self._lineage()
+        return Shared(lineage, *(self._sound(name, lineage) for name in ("water", "water_test")))
+
+    def _sound(self, name: str, lineage: Lineage, boiler: str | None = None) -> list[Numbered]:
+        """Current records of a kind in order, of one boiler if named; LogbookError for one that cannot be sound."""
+        found = self._in_order(KINDS[name], *(("", ()) if boiler is None else ("boiler = ?", (boiler,))), lineage)
+        for one in found:
+            self._check_sound(one.record)
+        return found
+
+    def facts(self, boiler_name: str, as_of: Day, shared: Shared | None = None) -> BoilerFacts:
         """All that was known of a boiler on a day, as `BoilerFacts` describes.
 
-        Raises UnknownNameError for an unknown boiler, EvidenceError for a day before its installation.
+        ``shared`` is what `shared` gave within the same reading. Raises UnknownNameError for an unknown boiler,
+        EvidenceError for a day before its installation.
         """
+        as_of = as_day(as_of, "as of")
         with self.reading():
             boiler = self.boiler(boiler_name)
             if as_of < boiler.installed_on:
@@ -102,30 +118,29 @@ class Logbook(Acts):
                     f"ask as of {boiler.installed_on} or later",
                 )
 
-            lineage = self._lineage()
+            shared = shared or self.shared()
+            lineage = shared.lineage
 
-            def ever(name: str, of_boiler: bool = True) -> list[Numbered]:
-                owned = ("boiler = ?", (boiler.boiler,)) if of_boiler else ("", ())
-                found = self._in_order(KINDS[name], *owned, lineage)
-                for one in found:
-                    self._check_sound(one.record)
-                return found
+            def ever(name: str) -> list[Numbered]:
+                return self._sound(name, lineage, boiler.boiler)
 
-            def numbered(name: str, of_boiler: bool = True) -> list[Numbered]:
+            def by_then(name: str, found: list[Numbered]) -> list[Numbered]:
                 field = KINDS[name].known_on
-                found = ever(name, of_boiler)
                 return [one for one in found if field is None or getattr(one.record, field) <= as_of]
 
-            def known(name: str, of_boiler: bool = True) -> tuple:
-                return tuple(one.record for one in numbered(name, of_boiler))
+            def numbered(name: str) -> list[Numbered]:
+                return by_then(name, ever(name))
+
+            def known(name: str) -> tuple:
+                return tuple(one.record for one in numbered(name))
 
             looks, fills = numbered("inspection"), ever("fill")
             return BoilerFacts(
                 boiler=boiler,
                 as_of=as_of,
                 sites=known("site"),
-                waters=known("water", False),
-                water_tests=known("water_test", False),
+                waters=tuple(one.record for one in by_then("water", shared.waters)),
+                water_tests=tuple(one.record for one in by_then("water_test", shared.water_tests)),
                 fills=tuple(one.record for one in fills if one.record.from_date <= as_of),
                 uses=tuple(use.sized_by(boiler) for use in known("use")),
                 inspections=tuple(one.record for one in looks),

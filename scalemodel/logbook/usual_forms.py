@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from scalemodel.errors import BadValueError
-from scalemodel.logbook.field_types import EARLIEST, SPREADSHEET_EPOCH
+from scalemodel.logbook.days import EARLIEST, SPREADSHEET_EPOCH
 from scalemodel.logbook.fields import parse_grade
 
 DAY_FIRST, MONTH_FIRST, YEAR_FIRST = ORDERS = ("day first", "month first", "year first")

@@ -14,8 +14,8 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 from uuid import UUID, uuid5
 
-from scalemodel.answers.rows import ask_all
-from scalemodel.answers.told import Dated, Failure, NextLook
+from scalemodel.answers.stream import streamed
+from scalemodel.answers.told import WHOLE, Dated, Failure, NextLook
 from scalemodel.decision.status import Status
 from scalemodel.errors import BadValueError, EvidenceError
 from scalemodel.logbook import clock
@@ -139,7 +139,12 @@ def ask_events(
             except EvidenceError as error:
                 missing[boiler.boiler] = str(error)
     events, answered = [], []
-    for one, pending in zip(facts, ask_all(desk, facts, here, done), strict=True):
+    pendings = {}
+    for one, pending in streamed(desk, facts, WHOLE, here):
+        pendings[one.boiler.boiler] = pending
+        done(len(pendings) / len(facts))
+    for one in facts:
+        pending = pendings[one.boiler.boiler]
         answer, look = pending.dated(), pending.look()
         failed = next((part for part in (answer, look) if isinstance(part, Failure)), None)
         if failed is not None:

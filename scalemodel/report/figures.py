@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from textwrap import fill
 from typing import TYPE_CHECKING
 
+from scalemodel.decision.case import Case
 from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.deposit_by_date import (
     first_shown,
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from scalemodel.decision.case import Case
     from scalemodel.decision.deferral import Deferral
     from scalemodel.decision.deposit_by_date import DepositBand
     from scalemodel.logbook.records import BoilerFacts, Inspection
@@ -79,7 +79,7 @@ def draw_figure(case: Case) -> Figure:
     return figure
 
 
-def deposit_band(case: Case, ax: Axes | None = None) -> Axes:
+def deposit_band(case: Case, ax: Axes | None = None, legend: bool = True) -> Axes:
     """Deposit at the site by date [mg/cm2 and um]: the band of the draws, looks, descales and the threshold.
 
     The band holds the middle 80 % of the draws, from the installation through ``as_of`` to a little past the
@@ -91,12 +91,15 @@ def deposit_band(case: Case, ax: Axes | None = None) -> Axes:
     case : Case
     ax : Axes, optional
         Where to draw; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named beside it.
 
     Returns
     -------
     matplotlib.axes.Axes
         The thickness in um stands on a twin of it.
     """
+    check_drawn(case, ax)
     facts, forecast, threshold = case.facts, case.forecast, case.threshold
     ahead = span_ahead(case)
     since = first_shown(facts, ahead)
@@ -119,20 +122,21 @@ def deposit_band(case: Case, ax: Axes | None = None) -> Axes:
             _mark_day(ax, descale.date, words, "descale")
         handles |= _draw_looks(ax, facts, forecast.site, scale, since)
         _mark_day(ax, facts.as_of, f"as of {facts.as_of}", "today", "right")  # looks crowd the left
-        ax.legend(
-            handles.values(),
-            handles.keys(),
-            loc="lower left",
-            bbox_to_anchor=(0.0, 1.0),
-            ncols=3,
-            borderaxespad=0.3,
-            columnspacing=1.6,
-            handlelength=2.6,
-        )
+        if legend:
+            ax.legend(
+                handles.values(),
+                handles.keys(),
+                loc="lower left",
+                bbox_to_anchor=(0.0, 1.0),
+                ncols=3,
+                borderaxespad=0.3,
+                columnspacing=1.6,
+                handlelength=2.6,
+            )
     return ax
 
 
-def risk_curve(case: Case, ax: Axes | None = None) -> Axes:
+def risk_curve(case: Case, ax: Axes | None = None, legend: bool = True) -> Axes:
     """Probability [%] by date that scale has passed the threshold, with the tolerance and the deferral date.
 
     Parameters
@@ -140,11 +144,14 @@ def risk_curve(case: Case, ax: Axes | None = None) -> Axes:
     case : Case
     ax : Axes, optional
         Where to draw; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named beside it.
 
     Returns
     -------
     matplotlib.axes.Axes
     """
+    check_drawn(case, ax)
     facts, tolerance = case.facts, case.tolerance
     answer, ahead = defer_until(case), span_ahead(case)
     dates, risks = risk_by_day(case, ahead)
@@ -166,8 +173,20 @@ def risk_curve(case: Case, ax: Axes | None = None) -> Axes:
         )
         _mark_day(ax, facts.as_of, f"as of {facts.as_of}", "today")
         _mark_answer(ax, answer)
-        ax.legend(loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0, handlelength=2.6, labelspacing=0.8)
+        if legend:
+            outside = {"loc": "upper left", "bbox_to_anchor": (1.01, 1.0), "borderaxespad": 0.0}
+            ax.legend(**outside, handlelength=2.6, labelspacing=0.8)
     return ax
+
+
+def check_drawn(case: object, ax: object) -> None:
+    """TypeError, before anything is drawn, unless what is given are a case and axes, in this order."""
+    from matplotlib.axes import Axes
+
+    if not isinstance(case, Case):
+        raise TypeError(f"a figure is drawn of a case, from scalemodel.prepare, not of {type(case).__name__}")
+    if ax is not None and not isinstance(ax, Axes):
+        raise TypeError(f"ax is matplotlib axes, not {type(ax).__name__}")
 
 
 def _numbers(dates):

@@ -14,17 +14,19 @@ from scalemodel.atomic import write_files
 from scalemodel.errors import BadValueError
 
 
-def check_place(path: str | Path, endings: tuple[str, ...]) -> Path:
+def check_place(path: str | Path, endings: tuple[str, ...], field: str = "out") -> Path:
     """The path as it is, if a file can go there: BadValueError for another ending or no such folder.
+
+    ``field`` is what the path was given as.
 
     >>> check_place("plan.md", (".md",)).name
     'plan.md'
     """
     path = Path(path)
     if path.suffix.lower() not in endings:
-        raise BadValueError("out", path, f"a file name that ends in {' or '.join(endings)}")
+        raise BadValueError(field, path, f"a file name that ends in {' or '.join(endings)}")
     if not os.path.isdir(path.parent):
-        raise unwritable(path, f"there is no folder {path.parent}")
+        raise unwritable(path, f"there is no folder {path.parent}", field)
     return path
 
 
@@ -104,6 +106,6 @@ def safe_stem(name: str) -> str:
     return re.sub(r"[^\w.-]+", "-", name).strip("-.") or "boiler"
 
 
-def unwritable(path: Path, why: str) -> BadValueError:
+def unwritable(path: Path, why: str, field: str = "out") -> BadValueError:
     """The refusal of a place where no file can be written."""
-    return BadValueError("out", path, f"a place where a file can be written ({why})")
+    return BadValueError(field, path, f"a place where a file can be written ({why})")

@@ -100,7 +100,7 @@ def _is_reckoned(shop: Shop) -> bool:
     """Whether every answer is there, or comes within a page's patience."""
     with shop.reading() as book:
         known = []
-        for boiler in book.boilers():
+        for boiler in book.boilers(in_use_on=book.today()):
             with suppress(EvidenceError):
                 known.append(shop.facts(book, boiler.boiler))
     until = time.monotonic() + PATIENCE

@@ -55,9 +55,12 @@ class Shop:
     def rows(self, ahead: bool = False) -> tuple[list[Due], list[str]]:
         """The list of what is due, and the boilers that are being reckoned."""
         with self.reading() as book:
-            known, rows = facts_of_all(book, book.today())
-        waiting = []
+            known = list(facts_of_all(book, book.today()))
+        rows, waiting = [], []
         for facts in known:
+            if isinstance(facts, Due):
+                rows.append(facts)
+                continue
             pending = self.desk.ask(facts, ahead=ahead)
             if pending.ready:
                 rows.append(row_of(facts, pending.dated(0), pending.look(0)))

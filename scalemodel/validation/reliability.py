@@ -7,7 +7,7 @@ forward by the same law, and either has passed the threshold on those days or no
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import sqrt
 from typing import NamedTuple
@@ -191,9 +191,9 @@ def foretell(replication: Replication) -> Foretold:
     return Foretold(stated, path >= threshold, (float(visible_log(there)), visible_log(draws)))
 
 
-def true_path(truth: Forecast, rng: np.random.Generator) -> np.ndarray:
-    """One path of the site's deposit on DAYS_AHEAD (T,) [mg/cm2], from a posterior that holds a single draw."""
-    mean = np.diff(truth.growth_after(np.array(DAYS_AHEAD))[:, 0], prepend=0.0)
+def true_path(truth: Forecast, rng: np.random.Generator, days: Sequence[int] = DAYS_AHEAD) -> np.ndarray:
+    """One path of the site's deposit on rising ``days`` ahead (T,) [mg/cm2], from a posterior of a single draw."""
+    mean = np.diff(truth.growth_after(np.array(days))[:, 0], prepend=0.0)
     grown = draw_growth(rng, mean, truth.irregularity[0])
     return truth.relative * (truth.last_deposit[0] + np.cumsum(grown))
 

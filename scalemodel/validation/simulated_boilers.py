@@ -36,13 +36,15 @@ def simulated_logbook(rng: np.random.Generator) -> BoilerFacts:
     return simulate(model, rng)[1]
 
 
-def simulate(model: BoilerModel, rng: np.random.Generator) -> tuple[np.ndarray, BoilerFacts]:
-    """A truth x (dim, 1) from the prior, and the facts with every finding drawn anew from it.
+def simulate(
+    model: BoilerModel, rng: np.random.Generator, truth: np.ndarray | None = None
+) -> tuple[np.ndarray, BoilerFacts]:
+    """A truth x (dim, 1), from the prior if none is given, and the facts with every finding drawn anew from it.
 
     Looks keep their dates, sites and methods, and no range becomes wider. Readings of thickness and of recovered
     mass are drawn too; by the law, one on next to nothing may fall below zero, by at most what 0.02 mg/cm2 makes.
     """
-    x = model.draw_prior(rng, 1)
+    x = model.draw_prior(rng, 1) if truth is None else truth
     surfaces, line = model.surfaces(x)[:, 0], model.timeline
     residue = model.parameters(x[: model.static_dim]).residue
     found: dict[int, Inspection] = {}

@@ -31,8 +31,8 @@ def test_retire_says_what_it_did_and_how_to_take_it_back(fleet):
     )
     assert [row["boiler"] for row in json.loads(fleet.do("due", "--json"))] == ["bar"]
     assert [row["boiler"] for row in json.loads(fleet.do("due", "--json", "--as-of", "2025-05-31"))] == [
-        "kitchen",
         "bar",
+        "kitchen",
     ]
     told = fleet.do("history", "kitchen")
     assert "retired on 2025-06-01 [amends 1" in told

@@ -4,6 +4,7 @@ import dataclasses
 from datetime import timedelta
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from scalemodel import api
@@ -135,9 +136,19 @@ def test_an_unsettled_sampler_is_said():
 
 def test_results_offer_frames():
     facts = history(*SEEN)
-    assert list(api.risk(facts, [facts.as_of]).to_frame().columns) == ["date", "probability", "mc_error"]
-    row = api.defer(facts).to_frame().loc[0]
-    assert (row["boiler"], row["status"], row["alarm"]) == ("urn", "within", "")
+    points = api.risk(facts, [str(facts.as_of), pd.Timestamp(day(700))]).to_frame()
+    assert list(points.columns)[:3] == ["date", "probability", "mc_error"]
+    assert list(points["date"]) == [pd.Timestamp(facts.as_of), pd.Timestamp(day(700))]
+    assert set(points["boiler"]) == {"urn"}
+    answer = api.defer(facts)
+    row = answer.to_frame().loc[0]
+    assert (row["boiler"], row["status"], row["alarms"]) == ("urn", "within", "")
+    assert (row["tolerance"], row["threshold_mg_cm2"]) == (0.1, 6.0)
+    assert row["mc_error_days"] == answer.mc_error_days
+    assert row["defer_until"] <= row["crossing_p10"]
+    assert row["deposit_now_mg_cm2_mean"] == answer.deposit_now_mg_cm2.mean
+    left = {one.name for one in dataclasses.fields(answer)} - {"basis"}
+    assert all(any(column.startswith(name) for column in row.index) for name in left)
 
 
 def test_another_site_has_its_own_risk():

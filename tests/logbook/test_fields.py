@@ -4,12 +4,15 @@ import math
 from dataclasses import MISSING, fields
 from datetime import date, datetime
 
+import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scalemodel.errors import BadValueError, UnknownNameError
-from scalemodel.logbook.field_types import Choice, Day, Name, Number, Text, Whole, YesNo, parse_date
+from scalemodel.logbook.days import parse_date
+from scalemodel.logbook.field_types import Choice, Day, Name, Number, Text, Whole, YesNo
 from scalemodel.logbook.fields import (
     build,
     clean,
@@ -314,8 +317,18 @@ def test_dates_that_are_none(text, hint):
     assert hint in str(error)
 
 
-def test_a_moment_is_no_date():
-    for value in (datetime(2026, 1, 1), "2026-01-01", date(1899, 1, 1), None):
+def test_whatever_says_a_day_is_one():
+    day = date(2026, 1, 1)
+    for value in (
+        day,
+        datetime(2026, 1, 1, 23, 59),
+        "2026-01-01",
+        pd.Timestamp("2026-01-01 08:00"),
+        np.datetime64(day),
+    ):
+        assert Day().clean(value, "date") == day
+        assert type(Day().clean(value, "date")) is date
+    for value in (date(1899, 1, 1), None, pd.NaT, np.datetime64("NaT"), 20260101, "1 Jan 2026", float("nan")):
         refused(Day().clean, value, "date")
 
 

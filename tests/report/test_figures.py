@@ -301,3 +301,14 @@ def test_axes_of_the_caller_are_used(question):
         mine = figure_style.new_figure(8.0, 4.0).subplots(1, 2)
     assert figures.deposit_band(question, mine[0]) is mine[0]
     assert figures.risk_curve(question, mine[1]) is mine[1]
+
+
+def test_a_figure_takes_a_case_then_axes_and_may_go_without_a_legend(question):
+    for draw in (figures.deposit_band, figures.risk_curve):
+        ax = draw(question, legend=False)
+        assert ax.get_legend() is None
+        assert draw(question, ax=ax) is ax
+        assert ax.get_legend() is not None
+        for wrong in ((ax, question), (FACTS,), (question, question), (question, True)):
+            with pytest.raises(TypeError):
+                draw(*wrong)
