@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import Any, ClassVar
+from typing import Any, ClassVar, NamedTuple
 
 from scalemodel.logbook.columns import Says, column, kept
 from scalemodel.logbook.field_types import Choice, Day, Name, Number, Share, Temperature, Text, Whole, YesNo
@@ -377,6 +377,19 @@ class Absence:
     note: str = _note()
 
 
+class Belief(NamedTuple):
+    """What a user believes of an unknown before any record, in place of the house (None: as the house does).
+
+    ``name`` is the unknown's in a priors file, ``subject`` the site, method, inspector or water that it is of (blank:
+    of every one); mean and sd are on the scale of its prior.
+    """
+
+    name: str
+    subject: str
+    mean: float | None
+    sd: float | None
+
+
 @dataclass(frozen=True, slots=True)
 class BoilerFacts:
     """All that the logbook knew of one boiler on ``as_of``; every posterior is a function of this and a seed.
@@ -386,7 +399,8 @@ class BoilerFacts:
     counts from the day of its entry, and may lie ahead; so may a change of water (``planned_fills``, by date).
     ``waters`` and ``water_tests`` hold every water of the logbook, whether this boiler ever drew it or not.
     ``look_numbers`` are the record numbers of ``inspections`` in their order, so that people can be told which to
-    amend; empty where the facts come from no logbook, and no part of what is compared.
+    amend; empty where the facts come from no logbook, and no part of what is compared. ``beliefs`` are priors of the
+    user's own.
     """
 
     boiler: Boiler
@@ -402,6 +416,7 @@ class BoilerFacts:
     absences: tuple[Absence, ...] = ()
     planned_fills: tuple[Fill, ...] = ()
     look_numbers: tuple[int, ...] = field(default=(), compare=False)
+    beliefs: tuple[Belief, ...] = ()
 
     @property
     def reference_site(self) -> str:
