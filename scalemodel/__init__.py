@@ -24,6 +24,7 @@ PUBLIC = {
     "descale_plan": "scalemodel.api",
     "report_page": "scalemodel.api",
     "calendar": "scalemodel.api",
+    "with_priors": "scalemodel.api",
     "import_folder": "scalemodel.logbook.csv_folder",
     "export_folder": "scalemodel.logbook.csv_folder",
     "Logbook": "scalemodel.logbook.store",
@@ -51,6 +52,7 @@ __all__ = [
     "report_page",
     "risk",
     "trial",
+    "with_priors",
 ]
 
 

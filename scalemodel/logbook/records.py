@@ -12,8 +12,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import Any, ClassVar, NamedTuple
+from typing import Any, ClassVar
 
+from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.columns import Says, column, kept
 from scalemodel.logbook.field_types import Choice, Day, Name, Number, Share, Temperature, Text, Whole, YesNo
 from scalemodel.logbook.units import BARE_UNIT, HIGHEST_BY_UNIT, UNIT_SPELLINGS
@@ -375,19 +376,6 @@ class Absence:
     from_date: date = _day("First day on which nothing is drawn.", _absence_words)
     to_date: date = _day("Day on which it draws again.", "")
     note: str = _note()
-
-
-class Belief(NamedTuple):
-    """What a user believes of an unknown before any record, in place of the house (None: as the house does).
-
-    ``name`` is the unknown's in a priors file, ``subject`` the site, method, inspector or water that it is of (blank:
-    of every one); mean and sd are on the scale of its prior.
-    """
-
-    name: str
-    subject: str
-    mean: float | None
-    sd: float | None
 
 
 @dataclass(frozen=True, slots=True)

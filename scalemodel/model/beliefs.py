@@ -20,7 +20,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from scalemodel.errors import BadValueError, UnknownNameError
-from scalemodel.logbook.records import Belief
+from scalemodel.logbook.belief import Belief
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
 
@@ -98,7 +98,7 @@ def _all_told(tables: dict, where: str) -> Iterator[Belief]:
         if not isinstance(table, dict):
             raise BadValueError(f"{where}, {name}", table, f"a table, [{name}], with a mean or an sd in it")
         own = {key: value for key, value in table.items() if not isinstance(value, dict)}
-        if own:
+        if own or not table:
             yield _belief(name, "", own, known[name], where)
         for subject, inner in table.items():
             if isinstance(inner, dict):
