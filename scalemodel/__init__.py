@@ -27,6 +27,7 @@ PUBLIC = {
     "descale_plan": "scalemodel.api",
     "report_page": "scalemodel.api",
     "calendar": "scalemodel.api",
+    "with_priors": "scalemodel.api",
     "import_folder": "scalemodel.logbook.csv_folder",
     "export_folder": "scalemodel.logbook.csv_folder",
     "Logbook": "scalemodel.logbook.store",
@@ -57,6 +58,7 @@ __all__ = [
     "risk",
     "simulate",
     "trial",
+    "with_priors",
 ]
 
 

@@ -13,6 +13,8 @@ from scalemodel.fleet.assess import simulate as simulate
 from scalemodel.logbook.days import Day, as_day
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from scalemodel.answers.rows import Due
     from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from scalemodel.decision.water_plan import WaterPlans
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.posterior import Posterior, Progress
+    from scalemodel.logbook.belief import Belief
     from scalemodel.logbook.records import BoilerFacts
     from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
@@ -30,9 +33,13 @@ if TYPE_CHECKING:
     from scalemodel.validation.hindsight import Hindsight
     from scalemodel.validation.hindsight_fleet import FleetHindsight
 
+    Priors = str | Path | Iterable[Belief]
 
-def open_logbook(path: str | Path, write: bool = False) -> Logbook:
+
+def open_logbook(path: str | Path, write: bool = False, priors: Priors = ()) -> Logbook:
     """Open a logbook, for reading unless ``write``; a context manager.
+
+    ``priors`` are of your own, which the facts of every boiler then carry: a file, as `with_priors` has it.
 
     Raises
     ------
@@ -41,14 +48,44 @@ def open_logbook(path: str | Path, write: bool = False) -> Logbook:
     """
     from scalemodel.logbook.store import Logbook
 
-    return Logbook.open(path, write=write)
+    told = _beliefs(priors)
+    book = Logbook.open(path, write=write)
+    book.beliefs = told
+    return book
 
 
-def posterior(facts: BoilerFacts, seed: int | None = None, particles: int | None = None, **stated) -> Posterior:
-    """Draw the posterior of one boiler; arguments and errors as for `scalemodel.inference.posterior.solve`."""
+def with_priors(facts: BoilerFacts, priors: Priors) -> BoilerFacts:
+    """The facts with priors of your own in place of the house's.
+
+    ``priors`` are a TOML file, or what `scalemodel.model.beliefs.read_priors` gives of one; none at all are the
+    house's. Every answer that follows from these facts uses them, and says so among its assumptions.
+
+    Raises
+    ------
+    BadValueError, UnknownNameError
+        If the file cannot be read, or tells an unknown that there is none of, or an impossible value.
+    """
+    from dataclasses import replace
+
+    return replace(facts, beliefs=_beliefs(priors))
+
+
+def _beliefs(priors: Priors) -> tuple[Belief, ...]:
+    from scalemodel.model.beliefs import read_priors
+
+    return read_priors(priors) if isinstance(priors, str | Path) else tuple(priors)
+
+
+def posterior(
+    facts: BoilerFacts, seed: int | None = None, particles: int | None = None, priors: Priors = (), **stated
+) -> Posterior:
+    """Draw the posterior of one boiler; arguments and errors as for `scalemodel.inference.posterior.solve`.
+
+    ``priors`` as for `with_priors`.
+    """
     from scalemodel.inference.posterior import solve
 
-    return solve(facts, seed, particles, **stated)
+    return solve(with_priors(facts, priors) if priors else facts, seed, particles, **stated)
 
 
 def prepare(
@@ -56,6 +93,7 @@ def prepare(
     seed: int | None = None,
     particles: int | None = None,
     progress: Progress | None = None,
+    priors: Priors = (),
     **stated,
 ) -> Case:
     """Check a question whole, then draw the posterior and lay the question on it.
@@ -71,6 +109,8 @@ def prepare(
         date needs (see `scalemodel.decision.precision`).
     progress : callable, optional
         Told, now and then, the share in [0, 1] of the solve that is done.
+    priors : path or beliefs, optional
+        As for `with_priors`.
     stated : optional
         The fields of `Question`.
 
@@ -81,6 +121,8 @@ def prepare(
     """
     from scalemodel.decision import asking
 
+    if priors:
+        facts = with_priors(facts, priors)
     return asking.prepare(facts, Question(**stated), seed, particles, progress)
 
 
@@ -162,6 +204,7 @@ def hindsight(
     particles: int | None = None,
     jobs: int = 1,
     progress: Progress | None = None,
+    priors: Priors = (),
 ) -> Hindsight:
     """Every look foretold from what was known on the day before it, and what was seen.
 
@@ -174,10 +217,12 @@ def hindsight(
         Processes that solve at once.
     progress : callable, optional
         Told, now and then, the share in [0, 1] of the looks that is done.
+    priors : path or beliefs, optional
+        As for `with_priors`.
     """
     from scalemodel.validation import hindsight as room
 
-    return room.hindsight(facts, seed, particles, jobs, progress)
+    return room.hindsight(with_priors(facts, priors) if priors else facts, seed, particles, jobs, progress)
 
 
 def fleet_hindsight(

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.api import Question
-from scalemodel.cli.options_and_output import DATE, aligned, emit, logbook_path, reading_options, watched
+from scalemodel.cli.options_and_output import DATE, aligned, emit, opened, reading_options, watched
 from scalemodel.cli.recording import FieldType
 from scalemodel.cli.shell_completion import SITES, WATERS, boiler_argument
 from scalemodel.decision.horizon import HORIZON_DAYS
@@ -74,9 +74,8 @@ MANY_LOOKS = 40
 
 def read_facts(ctx: click.Context, boiler: str, as_of: date | None) -> BoilerFacts:
     """What the logbook knew of a boiler on ``as_of``, today by default."""
-    from scalemodel import api
 
-    with api.open_logbook(logbook_path(ctx)) as book:
+    with opened(ctx) as book:
         return book.facts(boiler, clock.today() if as_of is None else as_of)
 
 

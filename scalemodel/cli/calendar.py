@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from scalemodel.cli.ask import question_options
-from scalemodel.cli.options_and_output import aligned, answers_folder, emit, logbook_path, reading_options, watched
+from scalemodel.cli.options_and_output import aligned, answers_folder, emit, opened, reading_options, watched
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import BadValueError
 from scalemodel.wording import counted
@@ -36,7 +36,7 @@ def calendar(ctx, boilers, out, question, as_of, seed, particles, as_json) -> No
 
     check_place(out, (".ics",))
     earlier = _earlier(out)
-    with api.open_logbook(logbook_path(ctx)) as book:
+    with opened(ctx) as book:
         day = book.today() if as_of is None else as_of
         with watched("asking the boilers") as progress:
             written = api.calendar(

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @boiler_argument
-@click.option("--priors", is_flag=True, help="Show instead how the date moves with each belief held before any record.")
+@click.option("--beliefs", is_flag=True, help="Show instead how the date moves with each belief held beforehand.")
 @click.option(
     "--draws",
     type=WholeType(200, 20_000),
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 @question_options
 @reading_options
 @click.pass_context
-def check(ctx, boiler, priors, draws, question, as_of, seed, particles, as_json) -> None:
+def check(ctx, boiler, beliefs, draws, question, as_of, seed, particles, as_json) -> None:
     """Check the answer for BOILER against an independent sampler (NUTS), and its looks against each other.
 
     It takes a minute or so. A look that disagrees with all others is named: look again, or mend what was mistyped.
@@ -37,12 +37,12 @@ def check(ctx, boiler, priors, draws, question, as_of, seed, particles, as_json)
     \b
     Example:
       scalemodel check kitchen
-      scalemodel check kitchen --priors
+      scalemodel check kitchen --beliefs
     """
     from scalemodel.decision.case import Answer
 
     case = ask(ctx, boiler, as_of, seed, particles, question)
-    body, text = (show_priors if priors else show_samplers)(case, draws)
+    body, text = (show_priors if beliefs else show_samplers)(case, draws)
     emit(body, "\n".join([*alarm_lines(Answer(**case.head), case.standing.alarms), text]), as_json)
 
 

@@ -15,7 +15,7 @@ from scalemodel.cli.options_and_output import (
     aligned,
     answers_folder,
     emit,
-    logbook_path,
+    opened,
     reading_options,
     watched,
 )
@@ -58,7 +58,7 @@ def due(ctx, within, as_csv, as_of, seed, particles, as_json) -> None:
 
     if as_csv and as_json:
         raise RecordClashError("--csv and --json are two forms of one list", "give one of them")
-    with api.open_logbook(logbook_path(ctx)) as book, watched("asking the boilers") as progress:
+    with opened(ctx) as book, watched("asking the boilers") as progress:
         rows = api.due(
             book,
             as_of,

@@ -16,7 +16,7 @@ from scalemodel.cli.options_and_output import (
     aligned,
     answers_folder,
     emit,
-    logbook_path,
+    opened,
     reading_options,
     watched,
 )
@@ -95,7 +95,7 @@ def assess(ctx, out, html, scheduler, jobs, question, as_of, seed, particles, as
     day = clock.today() if as_of is None else as_of
     means = {"workers": jobs, "scheduler": scheduler, "folder": answers_folder()}
     asked = {**means, "seed": seed, "particles": particles, **asdict(question)}
-    with api.open_logbook(logbook_path(ctx)) as book:
+    with opened(ctx) as book:
         with watched("assessing the boilers") as progress:
             rows = api.assess(book, day, next_look=html is not None, progress=progress, **asked).rows()
         if not rows:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import read_facts
-from scalemodel.cli.options_and_output import WholeType, aligned, emit, logbook_path, reading_options, watched
+from scalemodel.cli.options_and_output import WholeType, aligned, emit, opened, reading_options, watched
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError
 from scalemodel.logbook import clock
@@ -76,7 +76,7 @@ def every_boiler(ctx, day, jobs, drawn, as_json) -> None:
     from scalemodel import api
     from scalemodel.words.looking_back import fleet_sentence
 
-    with api.open_logbook(logbook_path(ctx)) as book:
+    with opened(ctx) as book:
         fleet = [book.facts(one.boiler, day) for one in book.boilers(in_use_on=day) if one.installed_on <= day]
     if not fleet:
         raise EvidenceError(f"no boiler was installed by {day}", "ask as of a later day")

@@ -45,6 +45,7 @@ COMMANDS = {
     "serve": ("scalemodel.cli.serve:serve", "The pages at the machine, for the phone in your hand."),
     "check": ("scalemodel.cli.check:check", "Check the answer: another sampler, odd looks, each prior."),
     "hindsight": ("scalemodel.cli.hindsight:hindsight", "Were the looks as foretold, and has anything changed?"),
+    "priors": ("scalemodel.cli.priors:priors", "What is believed before any record, and how to believe otherwise."),
     "calibrate": ("scalemodel.cli.calibrate:calibrate", "Try it on invented boilers: do stated risks come true?"),
     "simulate": ("scalemodel.cli.simulate:simulate", "Invent a fleet, with its hidden truth, for trials."),
     "import": ("scalemodel.cli.import_export:import_folder", "Read a folder of CSV files, all or nothing."),

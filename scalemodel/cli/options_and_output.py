@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,6 +18,9 @@ from scalemodel.errors import BadValueError
 from scalemodel.logbook import clock
 from scalemodel.logbook.days import parse_date
 from scalemodel.logbook.field_types import Whole
+
+if TYPE_CHECKING:
+    from scalemodel.logbook.store import Logbook
 
 
 class DateType(click.ParamType):
@@ -89,9 +93,41 @@ def seed_option(command: Callable) -> Callable:
     return click.option("--seed", type=WholeType(0, 2**63 - 1), default=None, metavar="N", help=said)(command)
 
 
+PRIORS_FILE = click.Path()
+
+
+def priors_option(command: Callable) -> Callable:
+    """``--priors``: beliefs of the user's own, which `opened` hands to the facts."""
+
+    def keep(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
+        ctx.meta[PRIORS] = value or ()
+
+    return click.option(
+        "--priors",
+        type=PRIORS_FILE,
+        metavar="FILE",
+        default=None,
+        expose_value=False,
+        callback=keep,
+        help="A TOML file of priors of your own (see scalemodel priors show).",
+    )(command)
+
+
+PRIORS = "scalemodel.priors"
+
+
+@contextmanager
+def opened(ctx: click.Context) -> Iterator[Logbook]:
+    """The logbook, open for reading, with the priors that the command was given."""
+    from scalemodel import api
+
+    with api.open_logbook(logbook_path(ctx), priors=ctx.meta.get(PRIORS, ())) as book:
+        yield book
+
+
 def reading_options(command: Callable) -> Callable:
-    """The options of every command that asks the posterior: as-of, seed, particles, json."""
-    command = json_option(command)
+    """The options of every command that asks the posterior: as-of, seed, particles, priors, json."""
+    command = priors_option(json_option(command))
     command = click.option(
         "--particles",
         type=WholeType(100, 50_000),

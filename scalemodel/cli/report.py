@@ -12,7 +12,7 @@ import click
 
 from scalemodel.api import Question
 from scalemodel.cli.ask import ask, question_options
-from scalemodel.cli.options_and_output import emit, logbook_path, reading_options
+from scalemodel.cli.options_and_output import emit, opened, reading_options
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError, SamplerError, UnknownNameError
 from scalemodel.logbook import clock
@@ -72,17 +72,16 @@ def report(ctx, boiler, whole, owner, out, question, as_of, seed, particles, as_
 
 def one_page(ctx: click.Context, boiler: str, day: date, question: Question, drawn: dict) -> dict[str, str]:
     """The page of one boiler by the name of its file."""
-    from scalemodel import api
     from scalemodel.report.contents import report_contents
     from scalemodel.report.files import page_names
     from scalemodel.report.page import report_page
     from scalemodel.report.photographs import photographs_for_page
 
-    with api.open_logbook(logbook_path(ctx)) as book:
+    with opened(ctx) as book:
         known = [b.boiler for b in book.boilers()]
     contents = report_contents(ask(ctx, boiler, day, question=question, **drawn))
     name = contents.answer.boiler
-    with api.open_logbook(logbook_path(ctx)) as book:
+    with opened(ctx) as book:
         photographs = photographs_for_page(book, name, day)
     return {page_names(known)[name]: report_page(contents, photographs=photographs)}
 
@@ -105,7 +104,7 @@ def all_pages(
     from scalemodel.report.page import report_page
     from scalemodel.report.photographs import photographs_for_page
 
-    with api.open_logbook(logbook_path(ctx)) as book:
+    with opened(ctx) as book:
         boilers = book.boilers(in_use_on=day)
         if owner is not None:
             boilers = owned_by(owner, boilers)
@@ -124,7 +123,7 @@ def all_pages(
                 refused[name] = error
                 entries.append(Due(name, day, reason=str(error)))
                 continue
-            with api.open_logbook(logbook_path(ctx)) as book:
+            with opened(ctx) as book:
                 photographs = photographs_for_page(book, name, day)
             pages[names[name]] = report_page(contents, INDEX, photographs)
             entries.append(entry_of(contents))

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any, ClassVar
 
+from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.columns import Says, column, kept
 from scalemodel.logbook.field_types import Choice, Day, Name, Number, Share, Temperature, Text, Whole, YesNo
 from scalemodel.logbook.units import BARE_UNIT, HIGHEST_BY_UNIT, UNIT_SPELLINGS
@@ -394,7 +395,8 @@ class BoilerFacts:
     counts from the day of its entry, and may lie ahead; so may a change of water (``planned_fills``, by date).
     ``waters`` and ``water_tests`` hold every water of the logbook, whether this boiler ever drew it or not.
     ``look_numbers`` are the record numbers of ``inspections`` in their order, so that people can be told which to
-    amend; empty where the facts come from no logbook, and no part of what is compared.
+    amend; empty where the facts come from no logbook, and no part of what is compared. ``beliefs`` are priors of the
+    user's own.
     """
 
     boiler: Boiler
@@ -410,6 +412,7 @@ class BoilerFacts:
     absences: tuple[Absence, ...] = ()
     planned_fills: tuple[Fill, ...] = ()
     look_numbers: tuple[int, ...] = field(default=(), compare=False)
+    beliefs: tuple[Belief, ...] = ()
 
     @property
     def reference_site(self) -> str:

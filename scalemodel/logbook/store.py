@@ -16,6 +16,7 @@ from scalemodel.errors import (
 from scalemodel.logbook import album, clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.acts import REASON, Acts
+from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.days import Day, as_day
 from scalemodel.logbook.describe import describe
@@ -40,6 +41,9 @@ class Logbook(Tabled, Acts):
     A record is current while nothing replaces it and nothing strikes it. Only current records make
     up the facts; ``history`` shows all. Made by `open`, `create` or `in_memory`.
     """
+
+    beliefs: tuple[Belief, ...] = ()
+    """Priors of the user's own that every boiler's facts are to carry."""
 
     # ---- reading
 
@@ -149,6 +153,7 @@ class Logbook(Tabled, Acts):
                 absences=self._absences(boiler.boiler, as_of, lineage),
                 planned_fills=self._planned_fills(fills, as_of, lineage),
                 look_numbers=tuple(one.number for one in looks),
+                beliefs=self.beliefs,
             )
 
     def _check_sound(self, record: Record) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from scalemodel.errors import UnknownNameError
 from scalemodel.logbook.records import METHODS, WALL, WORST_PATCH, BoilerFacts, Descale, Site
-from scalemodel.model import priors
+from scalemodel.model.beliefs import believed
 from scalemodel.model.priors import Prior
 from scalemodel.model.timeline import Timeline
 from scalemodel.model.wandering import Wandering, step_prior
@@ -149,16 +149,15 @@ def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior
     return {unknown: prior_of(unknown, facts, timeline) for unknown in dict.fromkeys(found)}
 
 
-def _of_every_boiler() -> dict[Unknown, Prior]:
-    """Unknowns that every boiler has, with the same prior."""
-    return {
-        CAPTURE: priors.CAPTURE,
-        ACTIVATION: priors.ACTIVATION,
-        DISPERSION: priors.IRREGULARITY,
-        FLOOR: priors.FLOOR,
-        USE: priors.USE,
-        NEXT_RESIDUE: priors.RESIDUE_FULL,
-    }
+OF_EVERY_BOILER = {
+    CAPTURE: "capture",
+    ACTIVATION: "activation",
+    DISPERSION: "irregularity",
+    FLOOR: "floor",
+    USE: "use",
+    NEXT_RESIDUE: "residue_full",
+}
+"""Unknowns that every boiler has, and the name of their prior."""
 
 
 def prior_of(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> Prior:
@@ -169,15 +168,14 @@ def prior_of(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> Prior:
     UnknownNameError
         If the boiler has no such unknown.
     """
-    common = _of_every_boiler()
-    if unknown in common:
-        return common[unknown]
-    if unknown == DEGASSING:
-        return degassing_prior(facts.boiler.steam_share)
+    if unknown in OF_EVERY_BOILER:
+        return believed(facts.beliefs, OF_EVERY_BOILER[unknown])
+    if unknown == DEGASSING:  # that of a steam boiler where any water leaves as steam
+        return believed(facts.beliefs, "degassing_steam" if facts.boiler.steam_share > 0.0 else "degassing")
     if unknown == PATCH and facts.boiler.graded == WORST_PATCH:
-        return priors.PATCH
+        return believed(facts.beliefs, "patch")
     if unknown == INITIAL and facts.boiler.start == "unknown":
-        return priors.INITIAL
+        return believed(facts.beliefs, "initial")
     prior = _prior_of_one(unknown, facts, timeline) if isinstance(unknown, Unknown) else None
     if prior is None:
         known = map(str, find_unknowns(facts, timeline))
@@ -190,31 +188,31 @@ def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> P
     sites = {s.site: s for s in facts.sites}
     match unknown:
         case Unknown(Kind.CONCENTRATION, water) if water in {w.water for w in facts.waters}:
-            return priors.STRENGTH
+            return believed(facts.beliefs, "strength", water)
         case Unknown(Kind.START, water) if water in timeline.paths and timeline.paths[water].readings:
             return start_prior(timeline.paths[water])
         case Unknown(Kind.STEP, water, int(place)) if 0 <= place < len(_years(timeline, water)):
             return step_prior(_years(timeline, water)[place])
-        case Unknown(Kind.LENIENCY, str()):
-            return priors.LENIENCY
-        case Unknown(Kind.READING, method) if method in METHODS:
-            return reading_prior(method)
+        case Unknown(Kind.LENIENCY, str(inspector)):
+            return believed(facts.beliefs, "leniency", inspector)
+        case Unknown(Kind.READING, method) if method in METHODS:  # a glance through water errs more than the others
+            return believed(facts.beliefs, "reading_glance" if method == "glance" else "reading", method)
         case Unknown(Kind.RELATIVE, site) if site in {WALL, *sites} - {facts.reference_site}:
-            return relative_prior(sites.get(site))
+            return relative_prior(facts, site, sites.get(site))
         case Unknown(Kind.RESIDUE, int(index)) if 0 <= index < len(timeline.descales):
             return residue_prior(facts, timeline.descales[index][1])
         case Unknown(Kind.SITE_RESIDUE, str(site), int(index)) if 0 <= index < len(timeline.descales):
             if site in own_surfaces(facts, timeline):
                 full = timeline.descales[index][1].scope == "full"
-                return priors.RESIDUE_FULL if full else priors.RESIDUE_PARTIAL
+                return believed(facts.beliefs, "residue_full" if full else "residue_partial")
     return None
 
 
 def residue_prior(facts: BoilerFacts, descale: Descale) -> Prior:
     """What a descale left on the reference surface: a full one where nobody looked is partly known."""
     if descale.scope != "full":
-        return priors.RESIDUE_PARTIAL
-    return priors.RESIDUE_FULL if is_settled(facts, descale) else priors.RESIDUE_UNSEEN
+        return believed(facts.beliefs, "residue_partial")
+    return believed(facts.beliefs, "residue_full" if is_settled(facts, descale) else "residue_unseen")
 
 
 def _years(timeline: Timeline, water: str | int | None) -> tuple[float, ...]:
@@ -226,20 +224,10 @@ def start_prior(path: Wandering) -> Prior:
     return Prior(path.start.log_ratio, path.start.log_sd, "ln", "a water's concentration at its first test")
 
 
-def degassing_prior(steam_share: float) -> Prior:
-    """The degassing share's prior: that of a steam boiler where any water leaves as steam."""
-    return priors.DEGASSING_STEAM if steam_share > 0.0 else priors.DEGASSING
-
-
-def reading_prior(method: str) -> Prior:
-    """The reading error's prior: a glance through water errs more than an eye, a mirror or a camera."""
-    return priors.READING_GLANCE if method == "glance" else priors.READING
-
-
-def relative_prior(site: Site | None) -> Prior:
-    """A site's prior ln r: the owner's own belief where one is recorded, else the house's."""
+def relative_prior(facts: BoilerFacts, name: str, site: Site | None) -> Prior:
+    """A site's prior ln r: what is on record of it, else what is believed."""
+    prior = believed(facts.beliefs, "relative", name)
     if site is None:
-        return priors.RELATIVE
-    mean = priors.RELATIVE.mean if site.relative_deposit is None else float(np.log(site.relative_deposit))
-    sd = priors.RELATIVE.sd if site.relative_log_sd is None else site.relative_log_sd
-    return priors.RELATIVE._replace(mean=mean, sd=sd)
+        return prior
+    mean = prior.mean if site.relative_deposit is None else float(np.log(site.relative_deposit))
+    return prior._replace(mean=mean, sd=prior.sd if site.relative_log_sd is None else site.relative_log_sd)

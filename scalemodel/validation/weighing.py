@@ -14,7 +14,7 @@ from scalemodel.decision.middle import middle_of
 from scalemodel.errors import EvidenceError
 from scalemodel.inference.posterior import solve
 from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
-from scalemodel.model import priors
+from scalemodel.model.beliefs import believed
 from scalemodel.model.look import RECOVERED
 
 MG_A_GRAM = 1000.0
@@ -60,7 +60,7 @@ def foretold_masses(known: BoilerFacts, scope: str, seed: int, particles: int) -
     except EvidenceError:
         return None
     rng = posterior.fresh("recovered mass")
-    prior = priors.RESIDUE_FULL if scope == "full" else priors.RESIDUE_PARTIAL
+    prior = believed(known.beliefs, "residue_full" if scope == "full" else "residue_partial")
     left = expit(prior.value(rng.standard_normal(posterior.count)))
     deposit = np.maximum(0.0, RECOVERED.draw(rng, (1.0 - left) * posterior.deposits[-1]))
     return tuple((deposit * known.boiler.wetted_area_cm2 / MG_A_GRAM).tolist())

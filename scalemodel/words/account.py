@@ -11,6 +11,7 @@ from scalemodel.decision.residue import TOO_MUCH, Residue
 from scalemodel.logbook.fields import parse_grade
 from scalemodel.logbook.presumed import presumed
 from scalemodel.logbook.records import BoilerFacts, Inspection
+from scalemodel.model.beliefs import differing
 from scalemodel.model.habits import WORST, sparing
 from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.model.use import MONTH_NAMES, UsePlan
@@ -40,6 +41,8 @@ def assumptions_of(basis: Basis) -> tuple[str, ...]:
             f"filled at {figure(line.plan.litres_per_day)} L a day "
             f"({line.plan.source})"
         )
+    if facts.beliefs:
+        said.append(f"priors of your own in place of the house's: {differing(facts.beliefs)}")
     said += line.notes
     said += use_sentences(plan.use, facts.as_of)
     said += [

@@ -43,11 +43,11 @@ def test_check_lays_both_samplers_side_by_side(book, monkeypatch):
 
 
 def test_check_priors(book):
-    text = run(book, "check", "loft-brew", *AS_OF, "--priors", "--particles", "200").stdout
+    text = run(book, "check", "loft-brew", *AS_OF, "--beliefs", "--particles", "200").stdout
     assert "leans most on one belief" in text
     for belief in ("capture", "strength", "relative", "use"):
         assert f"\n{belief} " in text
-    body = json.loads(run(book, "check", "loft-brew", *AS_OF, "--priors", "--particles", "200", "--json").stdout)
+    body = json.loads(run(book, "check", "loft-brew", *AS_OF, "--beliefs", "--particles", "200", "--json").stdout)
     assert len(body["leans"]) == 3 * len(body["moves"])
 
 

@@ -29,7 +29,7 @@ LEAVES = {" ".join(leaf.words): leaf for leaf in leaves()}
 WRITING = ("new", "add", "amend", "strike", "retire", "rename", "import")
 """Commands that may change the ledger; every other only reads it."""
 
-FORCED = {"check": ("--priors",), "calibrate": ("--figure", "nowhere/figure.png")}
+FORCED = {"check": ("--beliefs",), "calibrate": ("--figure", "nowhere/figure.png")}
 RARE = {"check": 2, "demo": 2, "serve": 5}
 """Examples of commands that take long; the others have 30, or 10 where they draw a posterior."""
 

@@ -1,0 +1,54 @@
+"""Priors from the command line."""
+
+import json
+
+import pytest
+
+from scalemodel.model.beliefs import house
+
+OURS = "[capture]\nmean = 0.8\nsd = 0.5\n[relative.chamber]\nmean = -0.7\n"
+
+
+@pytest.fixture(scope="module")
+def workshop(tmp_path_factory):
+    from tests.cli.runner import Desk
+
+    desk = Desk(tmp_path_factory.mktemp("priors") / "logbook.sqlite3")
+    desk.do("import", "data/demo")
+    return desk
+
+
+def test_the_table_and_what_a_file_puts_there(busy_desk, tmp_path):
+    plain = busy_desk.do("priors", "show")
+    assert all(f"\n{name} " in f"\n{plain}" for name in house())
+    (tmp_path / "ours.toml").write_text(OURS)
+    rows = json.loads(busy_desk.do("priors", "show", "--priors", tmp_path / "ours.toml", "--json"))
+    told = {(row["unknown"], row["of"]): (row["mean"], row["sd"]) for row in rows}
+    assert told["capture", ""] == (0.8, 0.5)
+    assert told["relative", "chamber"] == (-0.7, 0.5)
+
+
+def test_what_a_file_would_say_of_a_new_boiler(busy_desk, tmp_path):
+    (tmp_path / "ours.toml").write_text(OURS)
+    said = busy_desk.do("priors", "check", tmp_path / "ours.toml")
+    assert said.startswith("Differs from the house: capture (mean 0.8, sd 0.5), relative of chamber (mean -0.7).")
+    body = json.loads(busy_desk.do("priors", "check", tmp_path / "ours.toml", "--json"))
+    assert [row["water"] for row in body["waters"]] == ["soft", "middling", "hard"]
+    assert all(row["days"][0] < row["house_days"][0] for row in body["waters"])
+
+
+def test_reading_commands_take_a_file_and_say_so(workshop, tmp_path):
+    (tmp_path / "ours.toml").write_text(OURS)
+    own = ("--priors", tmp_path / "ours.toml", "--as-of", "2026-11-01")
+    said = workshop.do("defer", "loft-brew", *own)
+    assert "priors of your own in place of the house's: capture (mean 0.8, sd 0.5)" in said
+    dates = [json.loads(workshop.do("defer", "loft-brew", *more, "--json"))["defer_until"] for more in (own, own[2:])]
+    assert dates[0] < dates[1]
+    rows = json.loads(workshop.do("due", *own, "--json"))
+    assert {row["boiler"]: row["defer_until"] for row in rows}["loft-brew"] == dates[0]
+
+
+def test_a_file_that_will_not_do_is_one_line(workshop, tmp_path):
+    (tmp_path / "ours.toml").write_text("[captur]\nmean = 1\n")
+    assert "did you mean 'capture'" in workshop.refuse("defer", "loft-brew", "--priors", tmp_path / "ours.toml")
+    assert "can be read" in workshop.refuse("risk", "loft-brew", "--on", "2027-01-01", "--priors", tmp_path / "none")
