@@ -104,19 +104,23 @@ class BoilerModel:
         moved = path.sums @ steps
         return moved + self.value(unknowns.start(water), u) if path.readings else moved
 
-    def log_factors(self, u: np.ndarray) -> np.ndarray:
-        """Log concentration factor of every span of the timeline (W, n) [-]."""
-        paths = {water: self.path(water, u) for water in self.timeline.paths}
+    def paths(self, u: np.ndarray) -> dict[str, np.ndarray]:
+        """The path of every water."""
+        return {water: self.path(water, u) for water in self.timeline.paths}
+
+    def log_factors(self, u: np.ndarray, paths: Mapping[str, np.ndarray] | None = None) -> np.ndarray:
+        """Log concentration factor of every span of the timeline (W, n) [-]; ``paths`` if they are known."""
+        paths = self.paths(u) if paths is None else paths
         constant = {w: self.value(unknowns.concentration(w), u) for w in paths}
         each = (log_factor(self.tables[w].log_sd, constant[w], paths[w][epoch]) for w, epoch in self.timeline.spans)
         return np.stack(list(each))
 
-    def log_likelihood_of_tests(self, u: np.ndarray) -> np.ndarray:
+    def log_likelihood_of_tests(self, paths: Mapping[str, np.ndarray], n: int) -> np.ndarray:
         """Log-likelihood (n,) of the tests that say how a water's concentration moved."""
-        total = np.zeros(u.shape[1])
+        total = np.zeros(n)
         for water, path in self.timeline.paths.items():
             for reading in path.readings:
-                total += reading.log_density(self.path(water, u))
+                total += reading.log_density(paths[water])
         return total
 
     def use_factor(self, u: np.ndarray) -> np.ndarray | float:
@@ -126,13 +130,13 @@ class BoilerModel:
     def parameters(self, u: np.ndarray) -> Parameters:
         """Everything that depends on the static unknowns u (d, n) alone."""
         n = u.shape[1]
-        line = self.timeline
+        line, paths = self.timeline, self.paths(u)
         capture, activation = self.value(unknowns.CAPTURE, u), self.value(unknowns.ACTIVATION, u)
         degassing, floor = expit(self.value(unknowns.DEGASSING, u)), np.exp(self.value(unknowns.FLOOR, u))
         share = capture_fraction(capture, activation, self.facts.boiler.temperature_c)
         per_litre = [
             growth_per_litre(self.facts.boiler, self.tables[span.water], factor, share, degassing, floor)
-            for span, factor in zip(line.spans, self.log_factors(u), strict=True)
+            for span, factor in zip(line.spans, self.log_factors(u, paths), strict=True)
         ]
         mean = line.recorded_l @ np.reshape(per_litre, (len(per_litre), n))
         if unknowns.USE in self._row:
@@ -149,7 +153,7 @@ class BoilerModel:
                 self._stack(map(unknowns.reading, self.methods), u),
                 self._stack(map(unknowns.leniency, self.inspectors), u),
             ),
-            self.log_likelihood_of_tests(u),
+            self.log_likelihood_of_tests(paths, n),
         )
 
     @property
@@ -165,7 +169,7 @@ class BoilerModel:
     @staticmethod
     def _rows(values: Iterable[np.ndarray | float], n: int) -> np.ndarray:
         """Arrays (n,) and numbers row by row."""
-        rows = [np.broadcast_to(one, n) for one in values]
+        rows = [one if isinstance(one, np.ndarray) else np.full(n, one) for one in values]
         return np.reshape(rows, (len(rows), n))
 
     def split(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -97,11 +97,18 @@ class Wandering(NamedTuple):
 
     @property
     def sums(self) -> np.ndarray:
-        """Which steps lead from the reference to each epoch (E, E - 1): 1 where one does, else 0."""
-        epoch, step = np.arange(len(self.knots))[:, None], np.arange(len(self.knots) - 1)
-        ahead = (step >= self.reference) & (step < epoch)
-        back = (step < self.reference) & (step >= epoch)
-        return (ahead | back).astype(float)
+        """Which steps lead from the reference to each epoch (E, E - 1): 1 where one does, else 0; read only."""
+        return _sums(len(self.knots), self.reference)
+
+
+@cache
+def _sums(epochs: int, reference: int) -> np.ndarray:
+    epoch, step = np.arange(epochs)[:, None], np.arange(epochs - 1)
+    ahead = (step >= reference) & (step < epoch)
+    back = (step < reference) & (step >= epoch)
+    sums = (ahead | back).astype(float)
+    sums.setflags(write=False)
+    return sums
 
 
 def wandering_of(tests: Sequence[WaterTest], first: int, as_of: int) -> Wandering:
