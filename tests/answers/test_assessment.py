@@ -74,7 +74,7 @@ def test_no_facts_pile_up(monkeypatch):
 
     def held() -> int:
         gc.collect()
-        return sum(isinstance(one, BoilerFacts) for one in gc.get_objects())
+        return sum(type(one) is BoilerFacts for one in gc.get_objects())
 
     def reading():
         nonlocal most

@@ -143,8 +143,8 @@ def test_a_site_that_only_one_boiler_has(run):
 @pytest.mark.parametrize(
     ("args", "said"),
     [
-        ((), "give one boiler, or --all"),
-        (("--all", NAMES[0]), "give one boiler, or --all"),
+        ((), "give one boiler, --all or --owner"),
+        (("--all", NAMES[0]), "give one boiler, --all or --owner"),
         (("bar: lefft",), "did you mean"),
         ((NAMES[0], "--site", "lid"), "no site is called 'lid'"),
         (("--all", "--site", "lid"), "no site is called 'lid'"),

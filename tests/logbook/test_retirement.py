@@ -21,7 +21,7 @@ def book():
 
 
 def listed(book, day):
-    return [facts.boiler.boiler for facts in facts_of_all(book, day)[0]]
+    return [facts.boiler.boiler for facts in facts_of_all(book, day)]
 
 
 def test_it_leaves_the_lists_from_its_day_on_and_comes_back(book):

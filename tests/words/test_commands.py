@@ -35,4 +35,4 @@ def test_every_remedy_that_is_named_has_its_command():
     for path in ROOT.rglob("*.py"):
         named |= set(re.findall(r'Remedy\("[^"]*", "([^"]+)"', path.read_text(encoding="utf-8")))
     assert named == set(TYPED)
-    assert typed_remedy(Remedy("", "name", "boiler")).count("boiler") == 2
+    assert typed_remedy(Remedy("", "name", "boiler")).count("rename boiler") == 1
