@@ -32,6 +32,7 @@ from scalemodel.decision.foretelling import (
 from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.decision.sequential import evidence, log_ratios, shares_of_looks
 from scalemodel.errors import EvidenceError
+from scalemodel.frames import each_of
 from scalemodel.inference.posterior import solve
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import BoilerFacts, Inspection
@@ -144,15 +145,18 @@ class Hindsight:
     told: tuple[Foretold, ...] = field(repr=False, compare=False, default=())
 
     def to_frame(self):
-        """A row a look as a pandas DataFrame: its fields, and the probabilities as p0 to p4."""
-        import pandas as pd
+        """A row a look as a pandas DataFrame: every field, its probabilities as p0 to p4, and the whole's beside it.
 
-        names = ("record", "date", "site", "grade", "p_value", "stated_risk", "defer_until")
-        rows = [
-            {name: getattr(one, name) for name in names} | {f"p{g}": p for g, p in enumerate(one.probabilities)}
-            for one in self.looks
+        ``evidence`` is that after the look. ``reliability``, ``weighed``, ``dates`` and ``pit`` are tables of their
+        own (`scalemodel.frames.flat`).
+        """
+        own = ("looks", "evidence", "pit", "reliability", "weighed", "dates", "told", "probabilities")
+        beside = [
+            {"evidence": found, "as_foretold": look.as_foretold}
+            | {f"p{g}": p for g, p in enumerate(look.probabilities)}
+            for look, found in zip(self.looks, self.evidence, strict=True)
         ]
-        return pd.DataFrame(rows)
+        return each_of(self, self.looks, LookBack, "look", own, beside)
 
 
 class _Solved(NamedTuple):
