@@ -127,10 +127,13 @@ def prepare(
 
 
 def _case(about: BoilerFacts | Case, question: dict) -> Case:
-    """The case itself, or the facts and a question made one; TypeError for a case and a question."""
+    """The case itself, or the facts and a question made one; TypeError for a case and a question, or for neither."""
     from scalemodel.decision.case import Case
+    from scalemodel.logbook.records import BoilerFacts
 
     if not isinstance(about, Case):
+        if not isinstance(about, BoilerFacts):
+            raise TypeError(f"a boiler's facts come first, or a case from prepare, not {type(about).__name__}")
         return prepare(about, **question)
     if question:
         raise TypeError(f"a case holds its question already; {', '.join(question)} cannot be changed")

@@ -71,10 +71,34 @@ def test_a_row_an_option_and_what_was_asked_beside_it(results, case):
     assert all(step.whole in plan["steps"] for step in results["plan"].steps)
 
 
+def test_a_repr_is_a_line(results, case, book):
+    facts = book.facts("mill-brew", DAY)
+    shown = [case, case.forecast, case.forecast.posterior, *results.values(), scalemodel.defer(case)]
+    shown += [scalemodel.risk(case, ["2026-12-01"]), next(scalemodel.simulate(1, seed=1, looks=1))]
+    for one in shown:
+        assert repr(one).startswith(f"<{type(one).__name__}")
+        assert len(repr(one)) < 140
+        assert "array" not in repr(one)
+        assert "\n" not in repr(one)
+    assert repr(facts).startswith("BoilerFacts(boiler=Boiler(")  # a key is made of it: all of it has to be there
+    told = repr(scalemodel.defer(case))
+    assert told.startswith(
+        "<Deferral of 'mill-brew' as of 2026-11-01, 6 mg/cm2 at the wall, tolerance 0.1: within until 202"
+    )
+
+
+def test_facts_or_a_case_come_first(case):
+    for wrong in (["2026-12-01"], "mill-brew", None, case.forecast):
+        with pytest.raises(TypeError, match="a boiler's facts come first"):
+            scalemodel.defer(wrong)
+
+
 def test_hindsight_a_look_and_a_boiler_a_row(book):
     facts = book.facts("hall-urn", DAY)
     few = scalemodel.fleet_hindsight([facts], seed=1, particles=60)
     (seen,) = few.boilers
+    assert repr(seen).startswith("<Hindsight of 'hall-urn' as of 2026-11-01: ")
+    assert repr(few) == "<FleetHindsight of 1 boilers, 0 changed; 0 not asked>"
     frame = seen.to_frame()
     assert list(frame["p4"]) == [one.probabilities[4] for one in seen.looks]
     assert list(frame["evidence"]) == list(seen.evidence)

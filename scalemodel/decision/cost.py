@@ -79,7 +79,7 @@ class AgePoint:
     p90: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Cost(Answer):
     """The cost of descaling by age, in the owner's money, and this boiler's own day.
 

@@ -106,7 +106,7 @@ class PossibleGrade:
     alarm: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class NextInspection(Answer):
     """Every look that was weighed, the best net value first.
 

@@ -58,7 +58,7 @@ class Arm:
     shown: tuple[Shown, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Trial(Answer):
     """A trial of ``days`` on another water against staying, with a look of the usual kind at its end.
 

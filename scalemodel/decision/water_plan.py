@@ -58,7 +58,7 @@ class WaterOption:
     cost_mc_error_a_year: float | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class WaterPlans(Answer):
     """Every water asked about, the present one first."""
 

@@ -52,7 +52,7 @@ class ScaleMass:
     p90: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class DescalePlan:
     """How to descale one boiler.
 
@@ -82,6 +82,10 @@ class DescalePlan:
     filling_assumed: bool
     steps: tuple[Step, ...]
     cautions: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        takes = f"{self.takes.acid_g:g} g of {self.acid.kind}, {self.takes.passes} x {self.takes.fill_l:g} L"
+        return f"<DescalePlan of {self.boiler!r} as of {self.as_of}: {takes}, {len(self.steps)} steps>"
 
     def to_frame(self):
         """The plan as a pandas DataFrame of one row, every field; ``steps`` is one text."""

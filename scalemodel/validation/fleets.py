@@ -74,12 +74,16 @@ class Truth:
     unknowns: Mapping[str, float]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Simulated:
     """A boiler with findings that follow from a truth."""
 
     facts: BoilerFacts
     truth: Truth
+
+    def __repr__(self) -> str:
+        facts = self.facts
+        return f"<Simulated {facts.boiler.boiler!r} as of {facts.as_of}, {len(facts.inspections)} looks>"
 
 
 def simulate_fleet(

@@ -105,7 +105,7 @@ class DateGiven:
     passed: bool | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Hindsight:
     """What hindsight shows of one boiler.
 
@@ -142,7 +142,13 @@ class Hindsight:
     dates: tuple[DateGiven, ...]
     seed: int
     particles: int
-    told: tuple[Foretold, ...] = field(repr=False, compare=False, default=())
+    told: tuple[Foretold, ...] = field(compare=False, default=())
+
+    def __repr__(self) -> str:
+        right = sum(look.as_foretold for look in self.looks)
+        changed = "no change" if self.change is None else f"{self.change.direction} since {self.change.since}"
+        told = f"{right} of {len(self.looks)} looks as foretold, {changed}"
+        return f"<Hindsight of {self.boiler!r} as of {self.as_of}: {told}>"
 
     def to_frame(self):
         """A row a look as a pandas DataFrame: every field, its probabilities as p0 to p4, and the whole's beside it.

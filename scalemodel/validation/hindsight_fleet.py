@@ -42,7 +42,7 @@ class Pooled(NamedTuple):
     evidence: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class FleetHindsight:
     """Hindsight on every boiler that has looks, and what they show together.
 
@@ -60,6 +60,10 @@ class FleetHindsight:
     inspectors: tuple[Pooled, ...]
     kinds: tuple[Pooled, ...]
     missing: dict[str, str]
+
+    def __repr__(self) -> str:
+        changed = sum(one.change is not None for one in self.boilers)
+        return f"<FleetHindsight of {len(self.boilers)} boilers, {changed} changed; {len(self.missing)} not asked>"
 
     def to_frame(self):
         """A row a boiler as a pandas DataFrame; what could not be asked has only its ``reason``.
