@@ -88,9 +88,13 @@ def test_a_repr_is_a_line(results, case, book):
 
 
 def test_facts_or_a_case_come_first(case):
+    asks = (scalemodel.defer, scalemodel.next_inspection, scalemodel.compare_waters, scalemodel.descale_plan)
     for wrong in (["2026-12-01"], "mill-brew", None, case.forecast):
-        with pytest.raises(TypeError, match="a boiler's facts come first"):
-            scalemodel.defer(wrong)
+        for ask in (*asks, scalemodel.posterior, scalemodel.prepare, scalemodel.hindsight):
+            with pytest.raises(TypeError, match="the facts of a boiler come first"):
+                ask(wrong)
+    one, same = scalemodel.risk(case, "2026-12-01"), scalemodel.risk(case, [pd.Timestamp("2026-12-01")])
+    assert one == same == scalemodel.risk(case, date(2026, 12, 1))
 
 
 def test_hindsight_a_look_and_a_boiler_a_row(book):

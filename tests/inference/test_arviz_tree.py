@@ -172,3 +172,15 @@ def test_without_arviz_it_says_what_to_install(posterior, monkeypatch):
     monkeypatch.setitem(sys.modules, "arviz", None)
     with pytest.raises(MissingPackageError, match=r"arviz.*pip install 'scalemodel\[audit\]'"):
         posterior.to_arviz()
+
+
+def test_arviz_reads_it(posterior):
+    arviz, _ = arviz_packages()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        data = posterior.to_arviz()
+        table = arviz.summary(data, var_names=["capture", "leniency_J_S_2"])
+        left_out = arviz.loo(data)
+    assert list(table.index) == ["capture", "leniency_J_S_2"]
+    assert float(table.loc["capture", "mean"]) == pytest.approx(posterior.unknown("capture").mean(), abs=0.01)
+    assert left_out.n_data_points == len(LOOKS)
