@@ -67,7 +67,7 @@ def with_priors(facts: BoilerFacts, priors: Priors) -> BoilerFacts:
     """
     from dataclasses import replace
 
-    return replace(facts, beliefs=_beliefs(priors))
+    return replace(_plain(facts), beliefs=_beliefs(priors))
 
 
 def _beliefs(priors: Priors) -> tuple[Belief, ...]:
@@ -85,7 +85,7 @@ def posterior(
     """
     from scalemodel.inference.posterior import solve
 
-    return solve(with_priors(facts, priors) if priors else facts, seed, particles, **stated)
+    return solve(with_priors(facts, priors) if priors else _plain(facts), seed, particles, **stated)
 
 
 def prepare(
@@ -121,13 +121,12 @@ def prepare(
     """
     from scalemodel.decision import asking
 
-    if priors:
-        facts = with_priors(facts, priors)
+    facts = with_priors(facts, priors) if priors else _plain(facts)
     return asking.prepare(facts, Question(**stated), seed, particles, progress)
 
 
 def _case(about: BoilerFacts | Case, question: dict) -> Case:
-    """The case itself, or the facts and a question made one; TypeError for a case and a question."""
+    """The case itself, or the facts and a question made one; TypeError for a case and a question, or for neither."""
     from scalemodel.decision.case import Case
 
     if not isinstance(about, Case):
@@ -137,11 +136,12 @@ def _case(about: BoilerFacts | Case, question: dict) -> Case:
     return about
 
 
-def risk(about: BoilerFacts | Case, dates: Sequence[Day], **question) -> Risk:
-    """Probability that scale has passed the threshold by each date; keywords as for `prepare`."""
+def risk(about: BoilerFacts | Case, dates: Sequence[Day] | Day, **question) -> Risk:
+    """Probability that scale has passed the threshold by each date, or by one; keywords as for `prepare`."""
     from scalemodel.decision.risk import risk_on
 
-    return risk_on(_case(about, question), [as_day(day) for day in dates])
+    asked = [dates] if isinstance(dates, Day) else dates
+    return risk_on(_case(about, question), [as_day(day) for day in asked])
 
 
 def defer(about: BoilerFacts | Case, **question) -> Deferral:
@@ -222,7 +222,7 @@ def hindsight(
     """
     from scalemodel.validation import hindsight as room
 
-    return room.hindsight(with_priors(facts, priors) if priors else facts, seed, particles, jobs, progress)
+    return room.hindsight(with_priors(facts, priors) if priors else _plain(facts), seed, particles, jobs, progress)
 
 
 def fleet_hindsight(
@@ -291,10 +291,19 @@ def trial(about: BoilerFacts | Case, water: str, days: int, **question) -> Trial
 
 
 def _facts(about: BoilerFacts | Case) -> BoilerFacts:
-    """The facts of a case, or the facts themselves."""
+    """The facts of a case, or the facts themselves; TypeError for anything else."""
+    from scalemodel.decision.case import Case
+
+    return about.facts if isinstance(about, Case) else _plain(about)
+
+
+def _plain(facts: BoilerFacts) -> BoilerFacts:
+    """The facts; TypeError for anything else, before anything is drawn."""
     from scalemodel.logbook.records import BoilerFacts
 
-    return about if isinstance(about, BoilerFacts) else about.facts
+    if not isinstance(facts, BoilerFacts):
+        raise TypeError(f"the facts of a boiler come first, from Logbook.facts, not {type(facts).__name__}")
+    return facts
 
 
 def _present(about: BoilerFacts | Case, waters: Sequence[str], question: dict) -> dict:

@@ -221,5 +221,13 @@ class WantedError(EvidenceError):
         super().__init__("".join(map(str, missing)), f"record {kind} of {boiler} with {', '.join(fields)}")
 
 
+class MissingPackageError(ScalemodelError):
+    """A package of an ``extra`` is not installed; ``needs`` says what wants it."""
+
+    def __init__(self, needs: str, package: str, extra: str) -> None:
+        self.package, self.extra = package, extra
+        super().__init__(f"{needs} {package}, which is not installed", f"install it: pip install 'scalemodel[{extra}]'")
+
+
 class SamplerError(ScalemodelError):
     """The sampler met something it must not paper over (NaN everywhere, shrinking past its cap)."""

@@ -85,7 +85,7 @@ def status_of(alarmed: bool, day: int | None, horizon_days: int) -> Status:
     return Status.BEYOND if day >= horizon_days else Status.WITHIN
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Answer:
     """What every result begins with: the boiler, the day of the question, and what was asked.
 
@@ -109,8 +109,18 @@ class Answer:
     threshold_words: str
     tolerance: float
 
+    def __repr__(self) -> str:
+        """A line: what was asked, and its status and date where it has them."""
+        told = [str(said) for name in ("status", "defer_until") if (said := getattr(self, name, None)) is not None]
+        asked = _asked(self.boiler, self.as_of, self.site, self.threshold_mg_cm2, self.tolerance)
+        return f"<{type(self).__name__} of {asked}{': ' if told else ''}{' until '.join(told)}>"
 
-@dataclass(frozen=True, eq=False)
+
+def _asked(boiler: str, as_of: date, site: str, mg_cm2: float, tolerance: float) -> str:
+    return f"{boiler!r} as of {as_of}, {mg_cm2:g} mg/cm2 at the {site}, tolerance {tolerance:g}"
+
+
+@dataclass(frozen=True, eq=False, repr=False)
 class Case:
     """A forecast and a question: the threshold, the tolerance in (0, 1), and how far to look ahead [days]."""
 
@@ -118,7 +128,11 @@ class Case:
     threshold: Threshold
     tolerance: float
     horizon_days: int
-    _kept: dict = field(default_factory=dict, repr=False)
+    _kept: dict = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        asked = _asked(self.facts.boiler.boiler, self.as_of, self.forecast.site, self.mg_cm2, self.tolerance)
+        return f"<Case of {asked}, horizon {self.horizon_days} days>"
 
     def kept(self, key: object, make: Callable[[], Kept]) -> Kept:
         """What ``make`` gives, made once for this case."""

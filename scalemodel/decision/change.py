@@ -18,6 +18,7 @@ import numpy as np
 from scalemodel.decision.forecast import Forecast
 from scalemodel.decision.foretelling import Foretold, foretell, looks_in_order
 from scalemodel.decision.sequential import FEWEST, RATE, Direction, alarmed, evidence, log_ratios, shares_of_looks
+from scalemodel.frames import flat
 from scalemodel.inference.posterior import Posterior, solve
 from scalemodel.logbook.records import BoilerFacts
 
@@ -51,6 +52,10 @@ class Change:
     direction: Direction
     told_on: date
     looks: int
+
+    def to_frame(self):
+        """The change as a pandas DataFrame of one row."""
+        return flat([self])
 
 
 def arrays_of(told: Sequence[Foretold]) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:

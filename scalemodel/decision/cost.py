@@ -39,6 +39,7 @@ from scalemodel.decision.renewal import (
 )
 from scalemodel.decision.status import Status
 from scalemodel.errors import WantedError
+from scalemodel.frames import each_of
 from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts, Prices, Water
 from scalemodel.logbook.units import DAYS_A_YEAR
@@ -78,7 +79,7 @@ class AgePoint:
     p90: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Cost(Answer):
     """The cost of descaling by age, in the owner's money, and this boiler's own day.
 
@@ -106,6 +107,13 @@ class Cost(Answer):
     defer_until: date | None
     cheapest_on: date | None
     waiting_costs: float | None
+
+    def to_frame(self):
+        """The curve as a pandas DataFrame, a row an age, every field; what was asked and what is best beside it.
+
+        ``age_cost_a_year`` is that of the row's age, ``cost_a_year`` that of the best.
+        """
+        return each_of(self, self.curve, AgePoint, "age", ("curve",))
 
 
 def need_prices(facts: BoilerFacts) -> Prices:

@@ -63,7 +63,7 @@ class Engine:
         return not self.capped and self.r_hat <= R_HAT_LIMIT
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Deferral(Answer):
     """How long the descale of one boiler can be deferred.
 

@@ -119,6 +119,11 @@ class Forecast:
         self.irregularity = np.exp(posterior.unknown(unknowns.DISPERSION))
         self.relative = np.exp(log_relative_of(posterior.unknown, facts, self.site))
 
+    def __repr__(self) -> str:
+        facts = self.posterior.facts
+        plan = f"on {self.plan.water!r}"
+        return f"<Forecast of {facts.boiler.boiler!r} as of {facts.as_of}, at the {self.site}, {plan}>"
+
     @cached_property
     def looks_by_grade(self) -> np.ndarray:
         """Probability of every grade at every look, for each draw (looks, grades, C P)."""

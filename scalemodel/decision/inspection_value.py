@@ -33,6 +33,7 @@ from scalemodel.decision.look_value import (
 from scalemodel.decision.loss import Losses, days_until_due, losses_of
 from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
+from scalemodel.frames import each_of
 from scalemodel.logbook.records import METHODS, WALL, BoilerFacts
 
 WORTHWHILE = 0.02
@@ -105,7 +106,7 @@ class PossibleGrade:
     alarm: bool = False
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class NextInspection(Answer):
     """Every look that was weighed, the best net value first.
 
@@ -129,6 +130,14 @@ class NextInspection(Answer):
     findings: tuple[PossibleGrade, ...]
     asked: LookOption | None
     assumptions: tuple[Assumption, ...]
+
+    def to_frame(self):
+        """Every look that was weighed as a pandas DataFrame, a row each, every field; what was asked beside it.
+
+        ``look_site`` is the look's, ``site`` that of the question; ``findings_3_probability`` and the like are of the
+        best look.
+        """
+        return each_of(self, self.options, LookOption, "look", ("options",))
 
 
 def kinds_of_look(facts: BoilerFacts) -> list[tuple[str, str]]:

@@ -21,7 +21,7 @@ class RiskPoint:
     mc_error: float
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Risk(Answer):
     """Risk by date for one boiler and site."""
 

@@ -16,6 +16,7 @@ from scalemodel.decision.loss import running_integral
 from scalemodel.decision.status import Status
 from scalemodel.decision.water_plan import for_some_days, on_water
 from scalemodel.errors import BadValueError
+from scalemodel.frames import each_of
 from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.inverse_gaussian import draw_growth, survival
@@ -57,7 +58,7 @@ class Arm:
     shown: tuple[Shown, ...]
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class Trial(Answer):
     """A trial of ``days`` on another water against staying, with a look of the usual kind at its end.
 
@@ -78,6 +79,14 @@ class Trial(Answer):
     look_method: str
     trying: Arm
     staying: Arm
+
+    def to_frame(self):
+        """The trial as a pandas DataFrame of two rows, ``arm`` trying and staying; what was asked beside each.
+
+        What the look may show is told a grade: ``shown_3_probability``, ``shown_3_defer_until``.
+        """
+        arms = {"trying": self.trying, "staying": self.staying}
+        return each_of(self, tuple(arms.values()), Arm, "arm", tuple(arms), [{"arm": name} for name in arms])
 
 
 def check_days(days: int) -> int:

@@ -24,6 +24,7 @@ from scalemodel.decision.horizon import LONGEST_INTERVAL_DAYS
 from scalemodel.decision.loss import descale_price, prices_of
 from scalemodel.decision.middle import Middle, middle_of
 from scalemodel.decision.renewal import Cycles, cycles_of, longest_interval
+from scalemodel.frames import each_of
 from scalemodel.inference.posterior import monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.logbook.units import DAYS_A_YEAR
@@ -57,12 +58,16 @@ class WaterOption:
     cost_mc_error_a_year: float | None
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class WaterPlans(Answer):
     """Every water asked about, the present one first."""
 
     options: tuple[WaterOption, ...]
     assumptions: tuple[Assumption, ...]
+
+    def to_frame(self):
+        """The waters as a pandas DataFrame, a row each, every field; what was asked beside it."""
+        return each_of(self, self.options, WaterOption, "option", ("options",))
 
 
 def supplies_for(facts: BoilerFacts, waters: Sequence[str], mixes: Sequence[str]) -> tuple[Supply, ...]:

@@ -34,6 +34,7 @@ from scalemodel.descaling.filling import (
 from scalemodel.descaling.narrow_layout import Step
 from scalemodel.descaling.steps import bare_steps, steps_of
 from scalemodel.errors import BadValueError
+from scalemodel.frames import flat
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS
 from scalemodel.wording import counted, figure
@@ -51,7 +52,7 @@ class ScaleMass:
     p90: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class DescalePlan:
     """How to descale one boiler.
 
@@ -81,6 +82,14 @@ class DescalePlan:
     filling_assumed: bool
     steps: tuple[Step, ...]
     cautions: tuple[str, ...]
+
+    def __repr__(self) -> str:
+        takes = f"{self.takes.acid_g:g} g of {self.acid.kind}, {self.takes.passes} x {self.takes.fill_l:g} L"
+        return f"<DescalePlan of {self.boiler!r} as of {self.as_of}: {takes}, {len(self.steps)} steps>"
+
+    def to_frame(self):
+        """The plan as a pandas DataFrame of one row, every field; ``steps`` is one text."""
+        return flat([self])
 
 
 def scale_mass(forecast: Forecast) -> ScaleMass:

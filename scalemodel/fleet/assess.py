@@ -105,9 +105,14 @@ def fleet_pages(
 def simulate(boilers: int, seed: int | None = None, **more) -> Iterator[Simulated]:
     """An invented fleet from the priors, boiler by boiler: ``facts``, and the hidden ``truth`` that they follow from.
 
-    ``more`` is ``looks`` (at each) and ``last_day``, as for `scalemodel.validation.fleets.simulate_fleet`.
+    ``more`` is ``looks`` (at each) and ``last_day``, as for `scalemodel.validation.fleets.simulate_fleet`; and
+    ``priors`` to draw from, a file of your own or what `scalemodel.model.beliefs.read_priors` gives of one.
     """
+    from scalemodel.model.beliefs import read_priors
     from scalemodel.validation.fleets import simulate_fleet
+
+    own = more.pop("priors", ())
+    more["beliefs"] = read_priors(own) if isinstance(own, str | Path) else tuple(own)
 
     if "last_day" in more:
         more["last_day"] = as_day(more["last_day"], "last day")

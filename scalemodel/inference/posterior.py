@@ -13,6 +13,7 @@ from numbers import Integral
 import numpy as np
 
 from scalemodel.errors import BadValueError
+from scalemodel.inference.arviz_tree import to_arviz
 from scalemodel.inference.smc import (
     DEFAULT_PARTICLES,
     DEFAULT_SEED,
@@ -28,7 +29,7 @@ from scalemodel.model.look import LookModel, look_model
 from scalemodel.model.supply import Supply, find_supply
 from scalemodel.model.target import BoilerTarget, build_model
 from scalemodel.model.timeline import build_timeline
-from scalemodel.model.unknowns import Unknown, prior_of
+from scalemodel.model.unknowns import Unknown, find_unknown, prior_of
 
 Progress = Callable[[float], None]
 
@@ -41,7 +42,7 @@ LEAST_PARTICLES, MOST_PARTICLES = 50, 50_000
 """In each population: fewer fit no Gaussian, more no memory."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Posterior:
     """Draws of everything unknown about one boiler, equally weighted, in independent populations.
 
@@ -67,6 +68,11 @@ class Posterior:
     seconds: float
     end: tuple[SmcState, np.random.Generator] | None = None
     _without: dict[int, Posterior] = field(default_factory=dict, repr=False, compare=False)
+
+    def __repr__(self) -> str:
+        facts = self.facts
+        drawn = f"{self.count} draws of {self.model.static_dim} unknowns from {len(facts.inspections)} looks"
+        return f"<Posterior of {facts.boiler.boiler!r} as of {facts.as_of}: {drawn}, seed {self.seed}>"
 
     def without(self, index: int) -> Posterior:
         """The posterior of all records but the timeline's look ``index``, drawn anew with this seed, once.
@@ -145,14 +151,25 @@ class Posterior:
         z = self.info.log_evidence
         return float(z.max() + np.log(np.mean(np.exp(z - z.max()))))
 
-    def unknown(self, unknown: Unknown) -> np.ndarray:
+    def unknown(self, unknown: Unknown | str) -> np.ndarray:
         """An unknown on its prior's scale (C P,): its draws, or draws from its prior where no record bears on it.
+
+        Parameters
+        ----------
+        unknown : Unknown or str
+            One of `scalemodel.model.unknowns`, or what is printed of it: "capture", "relative chamber".
 
         Raises
         ------
         UnknownNameError
-            If the boiler has no such unknown.
+            If the boiler has no such unknown; the leniency of somebody who made none of its looks is none either.
         """
+        if not isinstance(unknown, Unknown) or unknown not in self.model.unknowns:
+            unknown = find_unknown(unknown, self.facts, self.model.timeline)
+        return self._drawn(unknown)
+
+    def _drawn(self, unknown: Unknown) -> np.ndarray:
+        """`unknown`, or draws from the prior of one that may yet come."""
         if unknown in self.model.unknowns:
             return self.model.value(unknown, self.x)
         prior = prior_of(unknown, self.facts, self.model.timeline)
@@ -160,7 +177,25 @@ class Posterior:
 
     def look_model(self, site: str, method: str, inspector: str) -> LookModel:
         """How a look reads each draw, whether one like it is on record or not; arrays (C P,) or numbers."""
-        return look_model(self.unknown, self.facts, site, method, inspector)
+        return look_model(self._drawn, self.facts, site, method, inspector)
+
+    def to_arviz(self):
+        """The draws for ArviZ: its InferenceData, or from its version 1 on a DataTree; PyMC is not needed.
+
+        Groups: ``posterior`` and ``prior`` (every unknown on its prior's scale, and ``deposit`` at each state of the
+        history [mg/cm2]), ``posterior_predictive`` (a ``grade`` a look and draw), ``observed_data`` (``grade_low`` and
+        ``grade_high`` by look), ``log_likelihood`` (of the grades of each look), ``sample_stats``. Populations are
+        chains; ``state_date`` and ``look_date`` are coordinates. Attributes say of each variable its ``scale``,
+        ``units`` and ``meaning``, and of each group boiler, as_of, seed, particles and version. An unknown's name is
+        what is printed of it with ``_`` for what Python takes in no name (`arviz_tree.python_names`); its attribute
+        ``unknown`` is the printed one.
+
+        Raises
+        ------
+        MissingPackageError
+            Where ArviZ is not installed.
+        """
+        return to_arviz(self)
 
     def fresh(self, purpose: str) -> np.random.Generator:
         """Random numbers of their own for a purpose: the same for the same seed and purpose."""

@@ -149,6 +149,35 @@ def find_unknowns(facts: BoilerFacts, timeline: Timeline) -> dict[Unknown, Prior
     return {unknown: prior_of(unknown, facts, timeline) for unknown in dict.fromkeys(found)}
 
 
+def all_unknowns(facts: BoilerFacts, timeline: Timeline) -> tuple[Unknown, ...]:
+    """Every unknown of this boiler, those on which no record bears behind the others."""
+    found = [*find_unknowns(facts, timeline), *OF_EVERY_BOILER]
+    found += [concentration(one.water) for one in facts.waters]
+    found += map(reading, METHODS)
+    found += [relative(site) for site in (WALL, *(one.site for one in facts.sites)) if site != facts.reference_site]
+    if facts.boiler.graded == WORST_PATCH:
+        found.append(PATCH)
+    return tuple(dict.fromkeys(found))
+
+
+def find_unknown(given: Unknown | str, facts: BoilerFacts, timeline: Timeline) -> Unknown:
+    """The unknown of this boiler that is meant, by its key or by what is printed of it.
+
+    Raises
+    ------
+    UnknownNameError
+        If the boiler has no such unknown.
+    """
+    every = all_unknowns(facts, timeline)
+    if isinstance(given, Unknown):
+        found = given if given in every else None
+    else:
+        found = next((one for one in every if str(one).strip() == str(given).strip()), None)
+    if found is None:
+        raise UnknownNameError("unknown", str(given), map(str, every), of=facts.boiler.boiler)
+    return found
+
+
 OF_EVERY_BOILER = {
     CAPTURE: "capture",
     ACTIVATION: "activation",

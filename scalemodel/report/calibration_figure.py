@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, styled
+from scalemodel.report.figure_style import INK, PAPER, SOFT, check_drawn, new_figure, pen, styled
 from scalemodel.report.marks import SHAPES
+from scalemodel.validation.calibration import RankHistogram
+from scalemodel.validation.reliability import Calibration
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from scalemodel.validation.calibration import RankHistogram
-    from scalemodel.validation.reliability import Calibration, Reliability
-
+FROM = "scalemodel.validation.reliability.calibrate"
 LINE, LIMIT, BAR, BAND = (PAPER[name] for name in ("line", "limit", "past", "g4"))
 COLUMNS = 5
 COVERAGE_SHAPES = tuple(SHAPES[name].sign for name in ("circle", "square", "triangle"))
@@ -21,18 +22,34 @@ WITHIN = 3.0
 """The coverage axis reaches so many standard errors, or further where a point does."""
 
 
-def draw_calibration(result: Calibration) -> Figure:
+def draw_calibration(result: Calibration, ax: Sequence[Axes] | None = None, legend: bool = True) -> Figure:
     """Reliability and coverage above, a histogram of ranks for every unknown below.
 
     Parameters
     ----------
     result : Calibration
+    ax : Axes, optional
+        Where to draw, two and as many as there are unknowns; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named below it.
 
     Returns
     -------
     matplotlib.figure.Figure
         `scalemodel.report.figure_style.save` writes it.
     """
+    check_drawn(result, Calibration, FROM, ax, legend, panels=2 + len(getattr(result, "ranks", ())))
+    with styled():
+        left, right, *axes = _panels(result) if ax is None else ax
+        reliability_diagram(result, left, legend)
+        coverage_chart(result, right, legend)
+        for one, histogram in zip(axes, result.ranks, strict=True):
+            rank_chart(histogram, one, legend=False)
+    return left.figure.figure
+
+
+def _panels(result: Calibration) -> list[Axes]:
+    """The axes of a figure of its own."""
     rows = -(-len(result.ranks) // COLUMNS)
     with styled():
         figure = new_figure(11.0, 4.7 + 1.55 * rows)
@@ -40,34 +57,34 @@ def draw_calibration(result: Calibration) -> Figure:
         figure.suptitle(title, x=0.01, ha="left", fontsize=12.5, fontweight="bold")
         above, below = figure.subfigures(2, 1, height_ratios=(4.2, 1.55 * rows + 0.5), hspace=0.03)
         left, right = above.subplots(1, 2, width_ratios=(1.0, 1.15))
-        reliability_diagram(result.reliability, left)
-        coverage_chart(result.ranks, right)
         words = (
             "Rank of the truth among the draws, low to high; all bars of a flat histogram "
             "stay in the band in 95 of 100 runs"
         )
         below.suptitle(words, x=0.01, ha="left", fontsize=9.5, fontweight="bold")
         axes = below.subplots(rows, COLUMNS, squeeze=False).ravel()
-        for ax, histogram in zip(axes, result.ranks, strict=False):
-            rank_chart(histogram, ax)
         for ax in axes[len(result.ranks) :]:
             ax.set_axis_off()
-    return figure
+    return [left, right, *axes[: len(result.ranks)]]
 
 
-def reliability_diagram(reliability: Reliability, ax: Axes | None = None) -> Axes:
+def reliability_diagram(result: Calibration, ax: Axes | None = None, legend: bool = True) -> Axes:
     """Share that came true [%] by stated risk [%], with the range in which it lies in 95 of 100 runs if all is right.
 
     Parameters
     ----------
-    reliability : Reliability
+    result : Calibration
     ax : Axes, optional
         Where to draw; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named below it.
 
     Returns
     -------
     matplotlib.axes.Axes
     """
+    check_drawn(result, Calibration, FROM, ax, legend)
+    reliability = result.reliability
     with styled():
         ax = new_figure(5.2, 4.4).subplots() if ax is None else ax
         ax.set_title("Did stated risks come true? (numbers: forecasts)")
@@ -111,23 +128,28 @@ def reliability_diagram(reliability: Reliability, ax: Axes | None = None) -> Axe
                 fontsize=7,
                 color=SOFT,
             )
-        _legend_below(ax)
+        if legend:
+            _legend_below(ax)
     return ax
 
 
-def coverage_chart(ranks: tuple[RankHistogram, ...], ax: Axes | None = None) -> Axes:
+def coverage_chart(result: Calibration, ax: Axes | None = None, legend: bool = True) -> Axes:
     """How often central intervals held the truth, less how often they should, in standard errors, by unknown.
 
     Parameters
     ----------
-    ranks : tuple of RankHistogram
+    result : Calibration
     ax : Axes, optional
         Where to draw; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named below it.
 
     Returns
     -------
     matplotlib.axes.Axes
     """
+    check_drawn(result, Calibration, FROM, ax, legend)
+    ranks = result.ranks
     with styled():
         ax = new_figure(6.0, 4.4).subplots() if ax is None else ax
         ax.set_title("Did intervals hold the truth?")
@@ -152,7 +174,8 @@ def coverage_chart(ranks: tuple[RankHistogram, ...], ax: Axes | None = None) -> 
                 zorder=3,
                 label=f"{100 * ranks[0].coverage[k].level:.0f} % interval",
             )
-        _legend_below(ax)
+        if legend:
+            _legend_below(ax)
     return ax
 
 
@@ -167,7 +190,7 @@ def _legend_below(ax: Axes) -> None:
     )
 
 
-def rank_chart(histogram: RankHistogram, ax: Axes | None = None) -> Axes:
+def rank_chart(histogram: RankHistogram, ax: Axes | None = None, legend: bool = True) -> Axes:
     """One histogram of ranks, with the band that all bars of a flat one keep to; in red where it is off.
 
     Parameters
@@ -175,6 +198,8 @@ def rank_chart(histogram: RankHistogram, ax: Axes | None = None) -> Axes:
     histogram : RankHistogram
     ax : Axes, optional
         Where to draw; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named below it.
 
     Returns
     -------
@@ -182,6 +207,7 @@ def rank_chart(histogram: RankHistogram, ax: Axes | None = None) -> Axes:
     """
     from matplotlib.ticker import MaxNLocator
 
+    check_drawn(histogram, RankHistogram, f"the ranks of {FROM}", ax, legend)
     low, high = histogram.band
     bins = len(histogram.counts)
     with styled():
@@ -191,7 +217,9 @@ def rank_chart(histogram: RankHistogram, ax: Axes | None = None) -> Axes:
             off + histogram.words, fontsize=8, fontweight="bold" if off else "normal", color=LIMIT if off else INK
         )
         ax.bar(range(bins), histogram.counts, width=1.0, color=BAR, edgecolor=LINE, linewidth=0.4, zorder=2)
-        ax.fill_between([-0.5, bins - 0.5], low, high, color=INK, alpha=0.1, linewidth=0, zorder=3, label="band")
+        ax.fill_between(
+            [-0.5, bins - 0.5], low, high, color=INK, alpha=0.1, linewidth=0, zorder=3, label="95 of 100 runs if flat"
+        )
         for edge in (low, high):
             ax.axhline(edge, color=SOFT, linewidth=0.8, linestyle=(0, (4, 2)), zorder=4)
         ax.axhline(histogram.replications / bins, color=SOFT, linewidth=0.8, zorder=4)
@@ -201,4 +229,6 @@ def rank_chart(histogram: RankHistogram, ax: Axes | None = None) -> Axes:
         ax.yaxis.set_major_locator(MaxNLocator(4, integer=True))
         ax.tick_params(axis="y", labelsize=7)
         ax.spines["right"].set_visible(False)
+        if legend:
+            ax.legend(loc="lower center", fontsize=7)
     return ax

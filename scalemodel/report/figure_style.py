@@ -76,6 +76,25 @@ def new_figure(width: float, height: float) -> Figure:
     return figure
 
 
+def check_drawn(given: object, kind: type, source: str, ax: object, legend: object, panels: int = 1) -> None:
+    """TypeError, before anything is drawn, unless what is given is of a kind, axes, and yes or no, in this order.
+
+    ``source`` says where one of that kind comes from; a figure of several ``panels`` has so many axes in a list.
+    """
+    from matplotlib.axes import Axes
+
+    if not isinstance(given, kind):
+        raise TypeError(f"this is drawn of {kind.__name__}, from {source}, not of {type(given).__name__}")
+    if ax is not None:
+        several = list(ax.flat) if hasattr(ax, "flat") else list(ax) if isinstance(ax, list | tuple) else [ax]
+        if not all(isinstance(one, Axes) for one in several) or (panels == 1 and several != [ax]):
+            raise TypeError(f"ax is matplotlib axes, not {type(ax).__name__}")
+        if len(several) != panels:
+            raise TypeError(f"ax is a list of {panels} axes here, a panel each, not of {len(several)}")
+    if not isinstance(legend, bool):
+        raise TypeError(f"legend is True or False, not {type(legend).__name__}")
+
+
 def save(figure: Figure, path: str | Path) -> Path:
     """Write a figure as PNG or SVG, by the extension; the same figure gives the same bytes.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from datetime import date, timedelta
 from textwrap import fill
 from typing import TYPE_CHECKING
@@ -19,7 +20,7 @@ from scalemodel.decision.deposit_by_date import (
 )
 from scalemodel.decision.status import Status
 from scalemodel.model.priors import GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
-from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, save, styled
+from scalemodel.report.figure_style import INK, PAPER, SOFT, check_drawn, new_figure, pen, save, styled
 from scalemodel.report.marks import GRADE_SHADES, METHOD_SHAPES, SHAPES, THICKNESS_SHAPE
 from scalemodel.report.scales import (
     LINEAR_BELOW_MG_CM2,
@@ -42,6 +43,8 @@ if TYPE_CHECKING:
 
 __all__ = ["deposit_band", "draw_figure", "risk_curve", "save"]
 
+FROM = "scalemodel.prepare"
+
 ON_PAPER = {"facecolor": PAPER["paper"], "alpha": 0.8, "edgecolor": "none", "pad": 0.8}
 """The box behind words inside a panel."""
 
@@ -55,28 +58,36 @@ DATE_TICKS = 8
 """At most so many dates are written at the axis."""
 
 
-def draw_figure(case: Case) -> Figure:
+def draw_figure(case: Case, ax: Sequence[Axes] | None = None, legend: bool = True) -> Figure:
     """The deposit by date above the risk by date, on one axis of dates.
 
     Parameters
     ----------
     case : Case
+    ax : two Axes, optional
+        Where to draw the two; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named beside it.
 
     Returns
     -------
     matplotlib.figure.Figure
         Two panels; `save` writes it.
     """
+    check_drawn(case, Case, FROM, ax, legend, panels=2)
     facts = case.facts
     with styled():
-        figure = new_figure(10.5, 7.6)
-        above, below = figure.subplots(2, 1, sharex=True, height_ratios=(1.4, 1.0))
-        title = f"{facts.boiler.boiler}: scale at the {case.forecast.site}, as of {facts.as_of}"
-        figure.suptitle(fill(title, 80), x=0.01, ha="left", fontsize=12.5, fontweight="bold")
-        deposit_band(case, above)
-        risk_curve(case, below)
+        if ax is None:
+            figure = new_figure(10.5, 7.6)
+            above, below = figure.subplots(2, 1, sharex=True, height_ratios=(1.4, 1.0))
+            title = f"{facts.boiler.boiler}: scale at the {case.forecast.site}, as of {facts.as_of}"
+            figure.suptitle(fill(title, 80), x=0.01, ha="left", fontsize=12.5, fontweight="bold")
+        else:
+            above, below = ax
+        deposit_band(case, above, legend)
+        risk_curve(case, below, legend)
         above.set_xlabel("")
-    return figure
+    return above.figure.figure
 
 
 def deposit_band(case: Case, ax: Axes | None = None, legend: bool = True) -> Axes:
@@ -99,7 +110,7 @@ def deposit_band(case: Case, ax: Axes | None = None, legend: bool = True) -> Axe
     matplotlib.axes.Axes
         The thickness in um stands on a twin of it.
     """
-    check_drawn(case, ax)
+    check_drawn(case, Case, FROM, ax, legend)
     facts, forecast, threshold = case.facts, case.forecast, case.threshold
     ahead = span_ahead(case)
     since = first_shown(facts, ahead)
@@ -151,7 +162,7 @@ def risk_curve(case: Case, ax: Axes | None = None, legend: bool = True) -> Axes:
     -------
     matplotlib.axes.Axes
     """
-    check_drawn(case, ax)
+    check_drawn(case, Case, FROM, ax, legend)
     facts, tolerance = case.facts, case.tolerance
     answer, ahead = defer_until(case), span_ahead(case)
     dates, risks = risk_by_day(case, ahead)
@@ -177,16 +188,6 @@ def risk_curve(case: Case, ax: Axes | None = None, legend: bool = True) -> Axes:
             outside = {"loc": "upper left", "bbox_to_anchor": (1.01, 1.0), "borderaxespad": 0.0}
             ax.legend(**outside, handlelength=2.6, labelspacing=0.8)
     return ax
-
-
-def check_drawn(case: object, ax: object) -> None:
-    """TypeError, before anything is drawn, unless what is given are a case and axes, in this order."""
-    from matplotlib.axes import Axes
-
-    if not isinstance(case, Case):
-        raise TypeError(f"a figure is drawn of a case, from scalemodel.prepare, not of {type(case).__name__}")
-    if ax is not None and not isinstance(ax, Axes):
-        raise TypeError(f"ax is matplotlib axes, not {type(ax).__name__}")
 
 
 def _numbers(dates):

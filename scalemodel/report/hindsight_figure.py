@@ -2,27 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from scalemodel.logbook.fields import parse_grade
-from scalemodel.report.figure_style import INK, PAPER, SOFT, new_figure, pen, styled
+from scalemodel.report.figure_style import INK, PAPER, SOFT, check_drawn, new_figure, pen, styled
 from scalemodel.report.marks import SHAPES
+from scalemodel.validation.hindsight import Hindsight
 from scalemodel.words.looking_back import hindsight_headline
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from scalemodel.validation.forecasts_right import Pit
-    from scalemodel.validation.hindsight import Hindsight, LookBack
+    from scalemodel.validation.hindsight import LookBack
 
+FROM = "scalemodel.hindsight"
 LINE, LIMIT, BAR = (PAPER[name] for name in ("line", "limit", "past"))
 LINE_OF_HEAD = 108
 """A headline is broken after so many letters."""
 
 
-def draw_hindsight(found: Hindsight) -> Figure:
+def draw_hindsight(found: Hindsight, ax: Sequence[Axes] | None = None, legend: bool = True) -> Figure:
     """The looks above; the watch for a change and the ranks below.
+
+    Parameters
+    ----------
+    found : Hindsight
+    ax : three Axes, optional
+        Where to draw the three; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named beside it.
 
     Returns
     -------
@@ -31,28 +41,35 @@ def draw_hindsight(found: Hindsight) -> Figure:
     """
     from textwrap import fill
 
+    check_drawn(found, Hindsight, FROM, ax, legend, panels=3)
     with styled():
-        figure = new_figure(9.5, 6.4)
-        figure.suptitle(
-            fill(hindsight_headline(found), LINE_OF_HEAD), x=0.01, ha="left", fontsize=10.5, fontweight="bold"
-        )
-        above, below = figure.subfigures(2, 1, height_ratios=(1.15, 1.0), hspace=0.03)
-        looks_chart(found.looks, above.subplots())
-        left, right = below.subplots(1, 2, width_ratios=(1.3, 1.0))
-        watch_chart(found, left)
-        rank_chart(found.pit, right)
-    return figure
+        if ax is None:
+            figure = new_figure(9.5, 6.4)
+            figure.suptitle(
+                fill(hindsight_headline(found), LINE_OF_HEAD), x=0.01, ha="left", fontsize=10.5, fontweight="bold"
+            )
+            upper, lower = figure.subfigures(2, 1, height_ratios=(1.15, 1.0), hspace=0.03)
+            ax = [upper.subplots(), *lower.subplots(1, 2, width_ratios=(1.3, 1.0))]
+        above, left, right = ax
+        looks_chart(found, above, legend)
+        watch_chart(found, left, legend)
+        rank_chart(found, right, legend)
+    return above.figure.figure
 
 
-def looks_chart(looks: tuple[LookBack, ...], ax: Axes | None = None) -> Axes:
+def looks_chart(found: Hindsight, ax: Axes | None = None, legend: bool = True) -> Axes:
     """The chance of each grade as foretold, the wider the likelier, and the grade that was seen, look by look.
 
     Parameters
     ----------
-    looks : tuple of LookBack
+    found : Hindsight
     ax : Axes, optional
         Where to draw; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named in it.
     """
+    check_drawn(found, Hindsight, FROM, ax, legend)
+    looks = found.looks
     with styled():
         ax = new_figure(9.0, 3.4).subplots() if ax is None else ax
         ax.set_title("Each look: what was foretold (bars: the wider the likelier) and what was seen")
@@ -82,7 +99,8 @@ def looks_chart(looks: tuple[LookBack, ...], ax: Axes | None = None) -> Axes:
             )
         ax.set_xticks(range(len(looks)), [f"{one.date}\n{one.site}" for one in looks], rotation=60, fontsize=6.5)
         ax.set_xlim(-0.8, max(len(looks), 4) - 0.2)
-        ax.legend(loc="upper left", ncols=2)
+        if legend:
+            ax.legend(loc="upper left", ncols=2)
     return ax
 
 
@@ -91,7 +109,7 @@ def _ends(looks: list[LookBack]) -> tuple[list[int], list[int]]:
     return [low for low, _ in spans], [high for _, high in spans]
 
 
-def watch_chart(found: Hindsight, ax: Axes | None = None) -> Axes:
+def watch_chart(found: Hindsight, ax: Axes | None = None, legend: bool = True) -> Axes:
     """The evidence for a change after each look, and where it is an alarm.
 
     Parameters
@@ -99,9 +117,12 @@ def watch_chart(found: Hindsight, ax: Axes | None = None) -> Axes:
     found : Hindsight
     ax : Axes, optional
         Where to draw; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named in it.
     """
     from scalemodel.decision.sequential import RATE
 
+    check_drawn(found, Hindsight, FROM, ax, legend)
     with styled():
         ax = new_figure(5.0, 3.0).subplots() if ax is None else ax
         ax.set_title("Has something changed? Evidence after each look")
@@ -119,19 +140,24 @@ def watch_chart(found: Hindsight, ax: Axes | None = None) -> Axes:
         ax.set_xticks(range(1, count + 1, 1 + count // 12))
         ax.set_xlabel("looks")
         ax.spines["right"].set_visible(False)
-        ax.legend(loc="upper left", bbox_to_anchor=(0.0, 0.86))
+        if legend:
+            ax.legend(loc="upper left", bbox_to_anchor=(0.0, 0.86))
     return ax
 
 
-def rank_chart(pit: Pit | None, ax: Axes | None = None) -> Axes:
+def rank_chart(found: Hindsight, ax: Axes | None = None, legend: bool = True) -> Axes:
     """The share of looks up to each rank among what was foretold, with the band of right forecasts.
 
     Parameters
     ----------
-    pit : Pit or None
+    found : Hindsight
     ax : Axes, optional
         Where to draw; a figure of its own by default.
+    legend : bool
+        Whether what is drawn is named in it.
     """
+    check_drawn(found, Hindsight, FROM, ax, legend)
+    pit = found.pit
     with styled():
         ax = new_figure(3.6, 3.0).subplots() if ax is None else ax
         ax.set_title("Ranks of what was seen")
@@ -148,5 +174,6 @@ def rank_chart(pit: Pit | None, ax: Axes | None = None) -> Axes:
             ordered = sorted(pit.values)
             shares = [k / len(ordered) for k in range(len(ordered) + 1)]
             ax.stairs(shares, [0.0, *ordered, 1.0], baseline=None, color=LINE if pit.inside else LIMIT, linewidth=1.8)
-            ax.legend(loc="lower right")
+            if legend:
+                ax.legend(loc="lower right")
     return ax

@@ -103,7 +103,7 @@ def audit(case: Case, draws: int = 1000, progress: bool = False) -> tuple[Audit,
 
     Raises
     ------
-    MissingAuditError
+    MissingPackageError
         Where PyMC or ArviZ is not installed.
     """
     forecast, quick = case.forecast, case.forecast.posterior

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -18,6 +18,7 @@ from scalemodel.decision.forecast import Forecast, find_plan, find_threshold
 from scalemodel.errors import BadValueError
 from scalemodel.inference.posterior import Posterior
 from scalemodel.inference.smc import DEFAULT_SEED, SmcInfo
+from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.records import (
     WALL,
     Boiler,
@@ -74,16 +75,24 @@ class Truth:
     unknowns: Mapping[str, float]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Simulated:
     """A boiler with findings that follow from a truth."""
 
     facts: BoilerFacts
     truth: Truth
 
+    def __repr__(self) -> str:
+        facts = self.facts
+        return f"<Simulated {facts.boiler.boiler!r} as of {facts.as_of}, {len(facts.inspections)} looks>"
+
 
 def simulate_fleet(
-    boilers: int, seed: int | None = None, looks: int = LOOKS, last_day: date = LAST_DAY
+    boilers: int,
+    seed: int | None = None,
+    looks: int = LOOKS,
+    last_day: date = LAST_DAY,
+    beliefs: tuple[Belief, ...] = (),
 ) -> Iterator[Simulated]:
     """Boilers one by one; the same number and seed give the same boiler, however many there are.
 
@@ -95,6 +104,8 @@ def simulate_fleet(
         At each boiler.
     last_day : date
         On which the records end.
+    beliefs : tuple of Belief
+        Priors to draw from in place of the house's; the facts carry them.
 
     Raises
     ------
@@ -103,7 +114,7 @@ def simulate_fleet(
     """
     _check("boilers", boilers, 1, MOST_BOILERS)
     _check("looks", looks, 0, MOST_LOOKS)
-    return _drawn(boilers, DEFAULT_SEED if seed is None else seed, looks, last_day)
+    return _drawn(boilers, DEFAULT_SEED if seed is None else seed, looks, last_day, beliefs)
 
 
 def _check(name: str, given: int, low: int, high: int) -> None:
@@ -111,10 +122,10 @@ def _check(name: str, given: int, low: int, high: int) -> None:
         raise BadValueError(name, given, f"a whole number, {low} to {high}")
 
 
-def _drawn(boilers: int, seed: int, looks: int, last_day: date) -> Iterator[Simulated]:
+def _drawn(boilers: int, seed: int, looks: int, last_day: date, beliefs: tuple[Belief, ...]) -> Iterator[Simulated]:
     for number in range(boilers):
         rng = np.random.default_rng([seed, number])
-        facts = invent(rng, number, seed, looks, last_day)
+        facts = replace(invent(rng, number, seed, looks, last_day), beliefs=beliefs)
         timeline = build_timeline(facts)
         supplies = {water: find_supply(facts, water) for water in timeline.waters}
         model = build_model(facts, timeline, lambda water, known=supplies: known[water].table)

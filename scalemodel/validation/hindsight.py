@@ -32,6 +32,7 @@ from scalemodel.decision.foretelling import (
 from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.decision.sequential import evidence, log_ratios, shares_of_looks
 from scalemodel.errors import EvidenceError
+from scalemodel.frames import each_of
 from scalemodel.inference.posterior import solve
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import BoilerFacts, Inspection
@@ -104,7 +105,7 @@ class DateGiven:
     passed: bool | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Hindsight:
     """What hindsight shows of one boiler.
 
@@ -141,18 +142,27 @@ class Hindsight:
     dates: tuple[DateGiven, ...]
     seed: int
     particles: int
-    told: tuple[Foretold, ...] = field(repr=False, compare=False, default=())
+    told: tuple[Foretold, ...] = field(compare=False, default=())
+
+    def __repr__(self) -> str:
+        right = sum(look.as_foretold for look in self.looks)
+        changed = "no change" if self.change is None else f"{self.change.direction} since {self.change.since}"
+        told = f"{right} of {len(self.looks)} looks as foretold, {changed}"
+        return f"<Hindsight of {self.boiler!r} as of {self.as_of}: {told}>"
 
     def to_frame(self):
-        """A row a look as a pandas DataFrame: its fields, and the probabilities as p0 to p4."""
-        import pandas as pd
+        """A row a look as a pandas DataFrame: every field, its probabilities as p0 to p4, and the whole's beside it.
 
-        names = ("record", "date", "site", "grade", "p_value", "stated_risk", "defer_until")
-        rows = [
-            {name: getattr(one, name) for name in names} | {f"p{g}": p for g, p in enumerate(one.probabilities)}
-            for one in self.looks
+        ``evidence`` is that after the look. ``reliability``, ``weighed``, ``dates`` and ``pit`` are tables of their
+        own (`scalemodel.frames.flat`).
+        """
+        own = ("looks", "evidence", "pit", "reliability", "weighed", "dates", "told", "probabilities")
+        beside = [
+            {"evidence": found, "as_foretold": look.as_foretold}
+            | {f"p{g}": p for g, p in enumerate(look.probabilities)}
+            for look, found in zip(self.looks, self.evidence, strict=True)
         ]
-        return pd.DataFrame(rows)
+        return each_of(self, self.looks, LookBack, "look", own, beside)
 
 
 class _Solved(NamedTuple):

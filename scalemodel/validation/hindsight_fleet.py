@@ -24,9 +24,10 @@ from scalemodel.decision.sequential import (
     shares_of_days,
 )
 from scalemodel.errors import ScalemodelError
+from scalemodel.frames import flat
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import BoilerFacts, Inspection
-from scalemodel.validation.hindsight import Hindsight, looked_back, solve_all
+from scalemodel.validation.hindsight import Hindsight, Score, looked_back, solve_all
 
 AFTER_DESCALE, SINCE_TEST = "the first look after a descale", "looks since the last test of the water"
 
@@ -41,7 +42,7 @@ class Pooled(NamedTuple):
     evidence: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class FleetHindsight:
     """Hindsight on every boiler that has looks, and what they show together.
 
@@ -60,22 +61,54 @@ class FleetHindsight:
     kinds: tuple[Pooled, ...]
     missing: dict[str, str]
 
-    def to_frame(self):
-        """A row a boiler as a pandas DataFrame: boiler, looks, as_foretold, score, since, direction."""
-        import pandas as pd
+    def __repr__(self) -> str:
+        changed = sum(one.change is not None for one in self.boilers)
+        return f"<FleetHindsight of {len(self.boilers)} boilers, {changed} changed; {len(self.missing)} not asked>"
 
-        rows = [
-            {
-                "boiler": one.boiler,
-                "looks": len(one.looks),
-                "as_foretold": sum(look.as_foretold for look in one.looks),
-                "score": None if one.score is None else one.score.model,
-                "since": None if one.change is None else one.change.since,
-                "direction": None if one.change is None else str(one.change.direction),
-            }
-            for one in self.boilers
-        ]
-        return pd.DataFrame(rows)
+    def to_frame(self):
+        """A row a boiler as a pandas DataFrame; what could not be asked has only its ``reason``.
+
+        ``looks`` and ``as_foretold`` are counts, ``score_model`` and the like mean log probabilities, ``change_since``
+        and the like the change of this boiler by itself, ``evidence`` that after its last look. ``waters``,
+        ``inspectors`` and ``kinds`` are tables of their own (`scalemodel.frames.flat`).
+        """
+        return flat([*map(_row_of, self.boilers), *(_Row(name, reason=why) for name, why in self.missing.items())])
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One boiler in the table."""
+
+    boiler: str
+    as_of: date | None = None
+    looks: int | None = None
+    untold: int | None = None
+    as_foretold: int | None = None
+    score: Score | None = None
+    change: Change | None = None
+    evidence: float | None = None
+    rank_distance: float | None = None
+    rank_band: float | None = None
+    seed: int | None = None
+    particles: int | None = None
+    reason: str = ""
+
+
+def _row_of(one: Hindsight) -> _Row:
+    return _Row(
+        one.boiler,
+        one.as_of,
+        len(one.looks),
+        one.untold,
+        sum(look.as_foretold for look in one.looks),
+        one.score,
+        one.change,
+        one.evidence[-1] if one.evidence else None,
+        one.pit and one.pit.distance,
+        one.pit and one.pit.band,
+        one.seed,
+        one.particles,
+    )
 
 
 def fleet_hindsight(

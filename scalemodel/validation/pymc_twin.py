@@ -1,7 +1,7 @@
 """The same model stated in PyMC and drawn by NUTS: the independent check on our own sampler.
 
 Growth is PyMC's own inverse Gaussian (Wald), not our tilted normal; the law's formulas are shared through the array
-namespace. All calls of PyMC and ArviZ stand here and in `calibration`.
+namespace. All calls of PyMC stand here.
 """
 
 from __future__ import annotations
@@ -10,13 +10,12 @@ import logging
 import time
 import warnings
 from dataclasses import dataclass, replace
-from inspect import signature
 from pathlib import Path
 
 import numpy as np
 
 from scalemodel import atomic
-from scalemodel.errors import BadValueError, ScalemodelError
+from scalemodel.errors import BadValueError, MissingPackageError
 from scalemodel.inference.posterior import Posterior
 from scalemodel.model import unknowns
 from scalemodel.model.boiler import BoilerModel
@@ -33,22 +32,15 @@ LEAST_MEAN_MG_CM2 = 1e-9
 """Keeps the Wald's mean positive where a boiler at some concentration is supplied with next to nothing."""
 
 
-class MissingAuditError(ScalemodelError):
-    """PyMC or ArviZ is not installed."""
-
-
 def audit_packages():
-    """PyMC and ArviZ; MissingAuditError, with the command that installs them, where they are not there."""
+    """PyMC and ArviZ; MissingPackageError, with the command that installs them, where they are not there."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             import arviz
             import pymc
     except ImportError as missing:
-        raise MissingAuditError(
-            f"this check needs {missing.name or 'PyMC and ArviZ'}, which is not installed",
-            "install them: pip install 'scalemodel[audit]'",
-        ) from missing
+        raise MissingPackageError("this check needs", missing.name or "PyMC and ArviZ", "audit") from missing
     return pymc, arviz
 
 
@@ -252,23 +244,12 @@ def check_draws_path(path: str | Path) -> Path:
 
 
 def export_draws(posterior: Posterior, path: str | Path) -> Path:
-    """Write a posterior's draws as an ArviZ InferenceData file (netCDF), populations as chains.
+    """Write a posterior's draws as an ArviZ file (netCDF), all that `Posterior.to_arviz` tells.
 
-    Variables: every unknown on its prior's scale, ``deposit`` at each state of the history [mg/cm2].
-    Errors as for `check_draws_path` and `audit_packages`; nothing is left behind where writing fails.
+    Errors as for `check_draws_path` and `Posterior.to_arviz`; nothing is left behind where writing fails.
     """
     path = check_draws_path(path)
-    _, az = audit_packages()
-    model, chains = posterior.model, posterior.populations
-    variables = {str(one): posterior.by_population(model.value(one, posterior.x)) for one in model.unknowns}
-    variables["deposit"] = np.moveaxis(posterior.deposits.reshape(-1, chains, posterior.count // chains), 0, -1)
-    dates = [str(day) for day in model.timeline.state_dates]
-    states = [f"{k} {day}" for k, day in enumerate(dates)]
-    labels = {"coords": {"state": states}, "dims": {"deposit": ["state"]}}
-    if "posterior" in signature(az.from_dict).parameters:  # ArviZ before 1.0
-        data = az.from_dict(posterior=variables, **labels)
-    else:
-        data = az.from_dict({"posterior": variables}, **labels)
+    data = posterior.to_arviz()
     with atomic.beside(path) as part:
         data.to_netcdf(str(part))
         atomic.force(part)

@@ -6,7 +6,9 @@ import json
 
 import pytest
 
+import scalemodel
 from scalemodel.cli.fleet import FIELDS
+from scalemodel.model.beliefs import read_priors
 from tests.cli.runner import Desk
 
 QUICK = ("--as-of", "2026-11-01", "--particles", "100", "--jobs", "1")
@@ -96,3 +98,25 @@ def test_the_truth_is_told_on_request_alone(tmp_path):
     assert sorted(one.name for one in tmp_path.iterdir()) == ["a", "b", "t.csv"]
     assert body["records"]["boiler"] == 1
     assert (tmp_path / "a" / "inspections.csv").read_text() == (tmp_path / "b" / "inspections.csv").read_text()
+
+
+def test_a_fleet_is_drawn_from_priors_of_ones_own(tmp_path):
+    desk, ours = Desk(tmp_path / "none.sqlite3"), tmp_path / "ours.toml"
+    ours.write_text("[capture]\nmean = 4.0\nsd = 0.05\n[relative.chamber]\nmean = -2.0\nsd = 0.1\n")
+    asked = ("simulate", "--boilers", 6, "--looks", 3, "--seed", 2)
+    desk.do(*asked, "--out", tmp_path / "house", "--truth", tmp_path / "house.csv")
+    body = json.loads(
+        desk.do(*asked, "--out", tmp_path / "own", "--truth", tmp_path / "own.csv", "--priors", ours, "--json")
+    )
+    assert body["priors"] == str(ours)
+    dates = [(tmp_path / name / "use.csv").read_text() for name in ("house", "own")]
+    assert dates[0] == dates[1]  # only what is hidden differs, and what follows from it
+    own = list(scalemodel.simulate(6, seed=2, looks=3, priors=str(ours)))
+    house = list(scalemodel.simulate(6, seed=2, looks=3))
+    assert all(3.3 < one.truth.unknowns["capture"] < 4.3 for one in own)
+    assert not all(3.3 < one.truth.unknowns["capture"] < 4.3 for one in house)
+    assert {one.facts.beliefs for one in own} == {read_priors(ours)}
+    assert all(a.truth.deposit_mg_cm2 > b.truth.deposit_mg_cm2 for a, b in zip(own, house, strict=True))
+    ours.write_text("[captur]\nmean = 4.0\n")
+    assert "did you mean 'capture'" in desk.refuse(*asked, "--out", tmp_path / "no", "--priors", ours)
+    assert not (tmp_path / "no").exists()

@@ -5,7 +5,7 @@ import pytest
 
 from scalemodel.errors import UnknownNameError
 from scalemodel.inference.posterior import solve
-from scalemodel.logbook.records import Descale
+from scalemodel.logbook.records import WORST_PATCH, Descale
 from scalemodel.model import priors
 from scalemodel.model.timeline import build_timeline
 from scalemodel.model.unknowns import (
@@ -16,6 +16,7 @@ from scalemodel.model.unknowns import (
     USE,
     Kind,
     Unknown,
+    all_unknowns,
     concentration,
     leniency,
     prior_of,
@@ -54,7 +55,8 @@ def test_a_prior_is_found_of_what_nobody_looked_at_too():
 @pytest.mark.parametrize(
     "wrong",
     [
-        "leniency kim", "capture", relative("cellar"), relative("wall"), reading("sonar"), concentration("wine"),
+        "leniency nina", "captures", "", leniency("nina"), relative("cellar"), relative("wall"), reading("sonar"),
+        concentration("wine"),
         residue(1), residue(-1), residue("0"), INITIAL, Unknown(Kind.CAPTURE, "kim"), Unknown(Kind.LENIENCY),
     ],
 )  # fmt: skip
@@ -73,3 +75,19 @@ def test_what_no_record_bears_on_has_no_draws_of_its_own():
     drawn = posterior.unknown(relative("chamber"))
     assert drawn.shape == (posterior.count,)
     np.testing.assert_array_equal(drawn, posterior.unknown(relative("chamber")))
+
+
+def test_an_unknown_is_found_by_what_is_printed_of_it():
+    facts = history(look(90, 1, site="chamber", inspector="kim"), boiler={"graded": WORST_PATCH})
+    posterior = solve(facts, particles=50)
+    for unknown in all_unknowns(facts, posterior.model.timeline):
+        np.testing.assert_array_equal(posterior.unknown(str(unknown)), posterior.unknown(unknown))
+    assert {str(one) for one in posterior.model.unknowns} <= {*map(str, all_unknowns(facts, posterior.model.timeline))}
+    np.testing.assert_array_equal(posterior.unknown("relative chamber"), posterior.unknown(relative("chamber")))
+    with pytest.raises(UnknownNameError, match="did you mean 'leniency kim'"):
+        posterior.unknown("leniency kym")
+    with pytest.raises(UnknownNameError):
+        posterior.unknown(leniency("nina"))
+    assert (
+        np.ndim(posterior.look_model("chamber", "eye", "nina").shift) == 1
+    )  # who may yet look has a prior all the same

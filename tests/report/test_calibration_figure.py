@@ -8,7 +8,7 @@ from matplotlib.text import Text
 from PIL import Image
 
 from scalemodel.report.calibration_figure import coverage_chart, draw_calibration, rank_chart, reliability_diagram
-from scalemodel.report.figure_style import save
+from scalemodel.report.figure_style import new_figure, save, styled
 from scalemodel.validation.calibration import BINS, GROUPS, RANKS, rank_histograms
 from scalemodel.validation.reliability import DAYS_AHEAD, Calibration, reliability
 
@@ -48,7 +48,7 @@ def test_bars_are_the_counts_and_the_band_is_drawn(result):
 
 
 def test_the_diagram_holds_every_bin(result):
-    ax = reliability_diagram(result.reliability)
+    ax = reliability_diagram(result)
     (points,) = [line for line in ax.lines if line.get_label() == "this run"]
     np.testing.assert_allclose(points.get_xdata(), [100 * b.stated for b in result.reliability.bins])
     np.testing.assert_allclose(points.get_ydata(), [100 * b.happened for b in result.reliability.bins])
@@ -58,7 +58,7 @@ def test_the_diagram_holds_every_bin(result):
 
 
 def test_coverage_is_within_the_axis_with_a_shape_a_level(result):
-    ax = coverage_chart(result.ranks)
+    ax = coverage_chart(result)
     points = [line for line in ax.lines if line.get_label().endswith("interval")]
     assert [line.get_label() for line in points] == ["50 % interval", "80 % interval", "95 % interval"]
     assert len({line.get_marker() for line in points}) == 3
@@ -92,3 +92,21 @@ def test_files_are_whole(figure, tmp_path):
         assert np.asarray(image.convert("L")).std() > 10
     words = " ".join(ElementTree.parse(save(figure, tmp_path / "c.svg")).getroot().itertext())
     assert "residue of a descale" in words
+
+
+def test_each_takes_the_result_then_axes(result):
+    with styled():
+        whole = new_figure(8.0, 30.0)
+        mine = whole.subplots(2 + len(result.ranks), 1)
+    assert draw_calibration(result, mine, legend=False) is whole
+    assert not any(ax.get_legend() for ax in mine)
+    for draw, of in ((reliability_diagram, result), (coverage_chart, result), (rank_chart, result.ranks[0])):
+        ax = draw(of)
+        assert ax.get_legend() is not None
+        again = draw(of, ax=new_figure(3.0, 3.0).subplots(), legend=False)
+        assert again.get_legend() is None
+        for wrong in ((result.ranks,), (of, of), (ax, of), (of, None, ax)):
+            with pytest.raises(TypeError):
+                draw(*wrong)
+    with pytest.raises(TypeError, match="axes here, a panel each"):
+        draw_calibration(result, mine[:2])

@@ -18,7 +18,7 @@ from scalemodel.decision.deposit_by_date import future_band, past_band, risk_by_
 from scalemodel.errors import BadValueError
 from scalemodel.logbook.records import Descale
 from scalemodel.model.priors import GRADE_WORDS
-from scalemodel.report import figure_style, figures
+from scalemodel.report import figure_style, figures, hindsight_figure
 from scalemodel.report.marks import GRADE_SHADES
 from scalemodel.report.scales import DepositScale
 from tests.builders import day, history, look
@@ -310,5 +310,35 @@ def test_a_figure_takes_a_case_then_axes_and_may_go_without_a_legend(question):
         assert draw(question, ax=ax) is ax
         assert ax.get_legend() is not None
         for wrong in ((ax, question), (FACTS,), (question, question), (question, True)):
+            with pytest.raises(TypeError):
+                draw(*wrong)
+
+
+def test_a_figure_of_two_panels_takes_two_axes(question):
+    with figure_style.styled():
+        whole = figure_style.new_figure(8.0, 8.0)
+        mine = whole.subplots(2, 1)
+    assert figures.draw_figure(question, mine, legend=False) is whole
+    assert [ax.get_legend() for ax in mine] == [None, None]
+    for wrong in ((FACTS,), (question, mine[0]), (question, question), (question, None, mine), (mine, question)):
+        with pytest.raises(TypeError):
+            figures.draw_figure(*wrong)
+
+
+def test_figures_of_hindsight_take_the_result_then_axes():
+    seen = api.hindsight(FACTS, seed=1, particles=60)
+    with figure_style.styled():
+        whole = figure_style.new_figure(8.0, 8.0)
+        mine = whole.subplots(3, 1)
+    assert hindsight_figure.draw_hindsight(seen, mine, legend=False) is whole
+    assert [ax.get_legend() for ax in mine] == [None] * 3
+    assert len(hindsight_figure.draw_hindsight(seen).axes) == 3
+    with pytest.raises(TypeError, match="a list of 3 axes"):
+        hindsight_figure.draw_hindsight(seen, mine[:2])
+    for draw in (hindsight_figure.looks_chart, hindsight_figure.watch_chart, hindsight_figure.rank_chart):
+        ax = draw(seen)
+        assert ax.get_legend() is not None
+        assert draw(seen, ax=ax, legend=False) is ax
+        for wrong in ((seen.looks,), (seen, seen), (ax, seen), (seen, None, ax), (seen, mine)):
             with pytest.raises(TypeError):
                 draw(*wrong)

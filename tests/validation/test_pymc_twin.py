@@ -6,10 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from scalemodel.errors import BadValueError
+from scalemodel.errors import BadValueError, MissingPackageError
 from scalemodel.inference.posterior import draw, solve
 from scalemodel.model.inverse_gaussian import increment
-from scalemodel.validation import pymc_twin
 from scalemodel.validation.pymc_twin import as_posterior, audit_packages, build_twin, export_draws, mean_error, run_nuts
 from tests.builders import day, history, look
 from tests.model.test_boiler import make, rich
@@ -94,7 +93,7 @@ def test_draws_export_to_arviz_and_come_back(tmp_path):
 
 def test_a_missing_package_is_said_with_the_command_that_mends_it(monkeypatch):
     monkeypatch.setitem(__import__("sys").modules, "pymc", None)
-    with pytest.raises(pymc_twin.MissingAuditError, match=r"pip install 'scalemodel\[audit\]'"):
+    with pytest.raises(MissingPackageError, match=r"pip install 'scalemodel\[audit\]'"):
         audit_packages()
 
 
