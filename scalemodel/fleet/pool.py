@@ -7,7 +7,7 @@ all boilers' draws; and again from there, each step no longer than the draws can
 from __future__ import annotations
 
 import zlib
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import NamedTuple
@@ -21,7 +21,7 @@ from scalemodel.answers.worker import parts_of
 from scalemodel.decision.question import Question
 from scalemodel.errors import BadValueError, EvidenceError
 from scalemodel.fleet.population import SD_OF_TAU, WIDENED, Draws, Trait, likelihood, of_standard, predictive, trusted
-from scalemodel.fleet.sampling import draw_population
+from scalemodel.fleet.sampling import QUICK, THOROUGH, draw_population
 from scalemodel.fleet.traits import SHARED, Drawn, Key, drawn, tells
 from scalemodel.inference.posterior import no_progress
 from scalemodel.inference.smc import DEFAULT_SEED
@@ -29,13 +29,18 @@ from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.beliefs import NARROWEST, believed
 
-PARTICLES, KEPT = 250, 300
+PARTICLES, KEPT = 250, 400
 """In each of a boiler's four populations, and how many of the draws are kept of it at most."""
+
+RIDGE = {"capture", "degassing", "degassing_steam", "floor", "strength"}
+TIED = 0.35
+"""Growth a litre is all that is told well of these, so they are weighed together, with whatever else of a boiler has
+draws that are correlated by more than this."""
 
 MOST_ROUNDS = 6
 EFFECTIVE, MOVED = 0.2, 0.2
-"""It is settled where the least effective share of a boiler's draws is above the one, and no mean or spread moved by
-more than the other, in its own errors."""
+"""It is settled where the least effective share of a boiler's draws is above the one, and means and spreads moved
+by less than the other, in their own errors (the root of the mean of squares)."""
 
 
 @dataclass(frozen=True)
@@ -212,18 +217,26 @@ class _Rounds:
         keys = [(t.name, t.subject) for t in self.traits]
         draws = as_arrays(self.found, keys)
         start = np.concatenate([[self.start.get(key, (0.0, 0.0))[part] for key in keys] for part in (0, 1)])
-        u = draw_population(draws, self.traits, self.seed, start)
-        self.done(min(0.99, (self.count + 1) / 4))
-        self.draws, self.u = draws, u.reshape(-1, u.shape[-1])
-        self.mu, log_tau = of_standard(self.u, self.traits)
-        self.tau = np.exp(log_tau)
+        self.draws = draws
+        log_tau = self._draw(start, QUICK)
         middle = self.u.mean(axis=0)
         self.start = {key: (middle[k], middle[len(keys) + k]) for k, key in enumerate(keys)}
         centre = self.mu.mean(axis=0), np.exp(log_tau.mean(axis=0))
         self.share = float(likelihood(centre[0], np.log(centre[1]), draws, self.traits).effective_share.min())
-        still = self._step(*centre, log_tau.std(axis=0))
+        moved = self._step(*centre, log_tau.std(axis=0))
         self.count += 1
-        self.settled = still and self.share >= EFFECTIVE
+        self.done(min(0.99, self.count / 4))
+        self.settled = moved <= MOVED and self.share >= EFFECTIVE
+        if self.over:
+            self._draw(middle, THOROUGH)
+
+    def _draw(self, start: np.ndarray, effort: tuple[int, int, int]) -> np.ndarray:
+        """Draw the population; ln tau (G, K)."""
+        u = draw_population(self.draws, self.traits, self.seed, start, effort)
+        self.u = u.reshape(-1, u.shape[-1])
+        self.mu, log_tau = of_standard(self.u, self.traits)
+        self.tau = np.exp(log_tau)
+        return log_tau
 
     def _solved(self, solve: Solve) -> dict[str, Drawn]:
         believed_now = tuple(Belief(*key, *told) for key, told in self.proposal.items())
@@ -257,9 +270,9 @@ class _Rounds:
             if key[0] not in SHARED or bearers[key] > 1
         )
 
-    def _step(self, mu: np.ndarray, tau: np.ndarray, log_tau_error: np.ndarray) -> bool:
-        """Move what the boilers are solved under next, no further than is trusted; whether nothing moved."""
-        still = True
+    def _step(self, mu: np.ndarray, tau: np.ndarray, log_tau_error: np.ndarray) -> float:
+        """Move what the boilers are solved under next, no further than is trusted; by how much, in errors."""
+        moves = []
         for k, trait in enumerate(self.traits):
             key = trait.name, trait.subject
             reach = trait.house.sd
@@ -275,18 +288,12 @@ class _Rounds:
                 moved = max(abs(mu[k] - old[0]), abs(np.log(tau[k] / old[1])) * error / max(log_tau_error[k], 1e-9))
             self.centre[key] = to
             self.proposal[key] = (to[0], WIDENED * (to[1] if trait.shared else sd))
-            still &= bool(moved <= MOVED * error)
-        return still
+            moves.append(moved / max(error, 1e-9))
+        return float(np.sqrt(np.mean(np.square(moves))))
 
     def result(self, as_of: date) -> Pool:
         """What was learned."""
-        said = np.stack(
-            [
-                likelihood(m, np.log(t), self.draws, self.traits).by_boiler
-                for m, t in zip(self.mu, self.tau, strict=True)
-            ],
-            axis=1,
-        )
+        said = np.stack([self._by_boiler(m, np.log(t)) for m, t in zip(self.mu, self.tau, strict=True)], axis=1)
         rows = [self._learned(k, trait) for k, trait in enumerate(self.traits)]
         keys = [(t.name, t.subject) for t in self.traits]
         bears = np.array([[key in told.keys for key in keys] for told in self.found.values()])
@@ -305,6 +312,9 @@ class _Rounds:
             known,
         )
 
+    def _by_boiler(self, mu: np.ndarray, log_tau: np.ndarray) -> np.ndarray:
+        return np.bincount(self.draws.boiler, likelihood(mu, log_tau, self.draws, self.traits).by_block)
+
     def _learned(self, k: int, trait: Trait) -> Learned:
         key = trait.name, trait.subject
         looks = [told.looks[key] for told in self.found.values() if key in told.looks]
@@ -322,11 +332,28 @@ def as_arrays(found: Mapping[str, Drawn], keys: Sequence[Key]) -> Draws:
     A water or an inspector of one boiler alone stays under the house's prior, which cancels.
     """
     place = {key: k for k, key in enumerate(keys)}
-    values, trait, first, log_proposal = [], [], [], []
-    for told in found.values():
-        first.append(len(trait))
-        kept = [row for row, key in enumerate(told.keys) if key in place]
-        values.append(told.values[kept])
-        trait += [place[told.keys[row]] for row in kept]
-        log_proposal.append(told.log_proposals[kept].sum(axis=0))
-    return Draws(np.concatenate(values), np.array(trait), np.array(first), np.array(log_proposal))
+    values, trait, first, log_proposal, boiler = [], [], [], [], []
+    for b, told in enumerate(found.values()):
+        for block in blocks(told, place):
+            first.append(len(trait))
+            boiler.append(b)
+            values.append(told.values[block])
+            trait += [place[told.keys[row]] for row in block]
+            log_proposal.append(told.log_proposals[block].sum(axis=0))
+    return Draws(np.concatenate(values), np.array(trait), np.array(first), np.array(log_proposal), np.array(boiler))
+
+
+def blocks(told: Drawn, among: Container[Key]) -> list[list[int]]:
+    """The rows of a boiler's draws that go together: what makes a litre's growth, and what is correlated by much."""
+    rows = [row for row, key in enumerate(told.keys) if key in among]
+    tied = np.abs(np.atleast_2d(np.corrcoef(told.values))) > TIED
+    found: list[list[int]] = []
+    for row in rows:
+        mine = [
+            block
+            for block in found
+            if any(tied[row, other] or {told.keys[row][0], told.keys[other][0]} <= RIDGE for other in block)
+        ]
+        found = [block for block in found if block not in mine]
+        found.append(sorted([row, *(other for block in mine for other in block)]))
+    return found

@@ -2,8 +2,10 @@
 
 Every boiler was solved under a proposal q; what its records say of the population gamma = (mu, ln tau) is the mean over
 its draws of p(theta | gamma) / q(theta) (two-stage importance: Lunn, Barrett, Sweeting & Thompson 2013, Applied
-Statistics 62, 551-572). Each unknown follows Student's t with 4 degrees about mu with scale tau, on its prior's own
-scale, so that one odd boiler is not pulled in, nor pulls; capture is the house's mixture of two such.
+Statistics 62, 551-572). The mean is taken block by block of a boiler's unknowns: those that its draws tie together stay
+together, the others are taken as apart, lest a weight over a dozen unknowns leave one draw to speak. Each unknown
+follows Student's t with 4 degrees about mu with scale tau, on its prior's own scale, so that one odd boiler is not
+pulled in, nor pulls; capture is the house's mixture of two such.
 """
 
 from __future__ import annotations
@@ -12,7 +14,6 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import logsumexp
 
 from scalemodel.model.priors import Prior
 
@@ -74,25 +75,28 @@ class Draws(NamedTuple):
     Attributes
     ----------
     values : array (C, S)
-        An unknown of a boiler a row, on its prior's scale; rows of a boiler together.
+        An unknown of a boiler a row, on its prior's scale; rows of a block together.
     trait : array (C,) of int
         Which of the population's K unknowns it is one of.
-    first : array (B,) of int
-        The first row of each boiler.
-    log_proposal : array (B, S)
-        Log density of the proposal at a boiler's draws, over its rows.
+    first : array (N,) of int
+        The first row of each block.
+    log_proposal : array (N, S)
+        Log density of the proposal at a boiler's draws, over the rows of each block.
+    boiler : array (N,) of int
+        Whose each block is; ascending.
     """
 
     values: np.ndarray
     trait: np.ndarray
     first: np.ndarray
     log_proposal: np.ndarray
+    boiler: np.ndarray
 
 
 class Likelihood(NamedTuple):
-    """What the boilers say of a population: by boiler (B,), its slopes in mu and ln tau (K,), effective share (B,)."""
+    """What boilers say of a population: by block (N,), its slopes in mu and ln tau (K,), effective share (N,)."""
 
-    by_boiler: np.ndarray
+    by_block: np.ndarray
     mu_slope: np.ndarray
     log_tau_slope: np.ndarray
     effective_share: np.ndarray
@@ -117,12 +121,18 @@ def t_below(z: np.ndarray) -> np.ndarray:
     return 0.5 + 0.375 * z / np.sqrt(stretched) * (1.0 - z * z / (12.0 * stretched))
 
 
+def logsumexp(logs: np.ndarray, axis: int) -> np.ndarray:
+    """Log of the sum of exponentials along an axis, which stays with length 1; plain, as it is taken so often."""
+    top = logs.max(axis=axis, keepdims=True)
+    return top + np.log(np.sum(np.exp(logs - top), axis=axis, keepdims=True))
+
+
 def log_density(z: np.ndarray, parts: Sequence[tuple[float, float]]) -> tuple[np.ndarray, np.ndarray]:
     """Log density of a standardised unknown and its slope in z, arrays as z; ``parts`` as `CAPTURE_PARTS`."""
     if len(parts) == 1:
         return log_t(z), -5.0 * z / (4.0 + z * z)
     logs = np.stack([np.log(share) + log_t(z - at) for share, at in parts])
-    whole = logsumexp(logs, axis=0)
+    whole = logsumexp(logs, 0)[0]
     slopes = (
         np.exp(log - whole) * -5.0 * (z - at) / (4.0 + (z - at) ** 2) for log, (_, at) in zip(logs, parts, strict=True)
     )
@@ -132,7 +142,7 @@ def log_density(z: np.ndarray, parts: Sequence[tuple[float, float]]) -> tuple[np
 def likelihood(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequence[Trait]) -> Likelihood:
     """What the boilers say of a population mu, ln tau (K,).
 
-    The log of a mean of S weights is too low by about (S/ESS - 1)/(2S), which adds up over boilers: it is put back
+    The log of a mean of S weights is too low by about (S/ESS - 1)/(2S), which adds up: it is put back
     (the jackknife's correction to first order), so the value is log mean w + 1/2 sum W^2 - 1/(2S), W = w / sum w.
     """
     tau = np.exp(log_tau)[draws.trait][:, None]
@@ -142,17 +152,17 @@ def likelihood(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequen
         if len(trait.parts) > 1 and (rows := draws.trait == k).any():
             logs[rows], slopes[rows] = log_density(z[rows], trait.parts)
     weights = np.add.reduceat(logs - np.log(tau), draws.first) - draws.log_proposal
-    whole = logsumexp(weights, axis=1, keepdims=True)
+    whole = logsumexp(weights, 1)
     w, count = np.exp(weights - whole), weights.shape[1]
     squares = np.sum(w * w, axis=1, keepdims=True)
-    by_boiler = whole[:, 0] - np.log(count) + 0.5 * squares[:, 0] - 0.5 / count
+    by_block = whole[:, 0] - np.log(count) + 0.5 * squares[:, 0] - 0.5 / count
     pull = w + w * w - w * squares
     rows = np.diff(np.append(draws.first, len(draws.trait)))
     pulled = np.repeat(pull, rows, axis=0) * slopes
     each = np.repeat(pull.sum(axis=1), rows)
     kinds = len(traits)
     return Likelihood(
-        by_boiler,
+        by_block,
         np.bincount(draws.trait, -(pulled.sum(axis=1) / tau[:, 0]), kinds),
         np.bincount(draws.trait, -(np.sum(pulled * z, axis=1) + each), kinds),
         1.0 / (squares[:, 0] * count),
@@ -171,7 +181,7 @@ def value_and_slope(u: np.ndarray, draws: Draws, traits: Sequence[Trait]) -> tup
     mu, log_tau = of_standard(u, traits)
     found = likelihood(mu, log_tau, draws, traits)
     by_mu, by_tau = zip(*(t.slopes(u[k]) for k, t in enumerate(traits)), strict=True)
-    return float(found.by_boiler.sum()), np.concatenate(
+    return float(found.by_block.sum()), np.concatenate(
         [found.mu_slope * np.array(by_mu), found.log_tau_slope * np.array(by_tau)]
     )
 

@@ -11,7 +11,8 @@ import numpy as np
 from scalemodel.fleet.population import Draws, Trait, value_and_slope
 from scalemodel.validation.pymc_twin import audit_packages
 
-CHAINS = 2
+QUICK, THOROUGH = (1, 150, 150), (2, 250, 300)
+"""Chains, and of each the draws that tune it and those that count: to find where to go next, and at the end."""
 
 
 def boilers_op(draws: Draws, traits: Sequence[Trait]):
@@ -35,18 +36,21 @@ def boilers_op(draws: Draws, traits: Sequence[Trait]):
 
 
 def draw_population(
-    draws: Draws, traits: Sequence[Trait], seed: int, start: np.ndarray, tune: int = 300, count: int = 300
+    draws: Draws, traits: Sequence[Trait], seed: int, start: np.ndarray, effort: tuple[int, int, int]
 ) -> np.ndarray:
     """Draws of a population's standard normals (chains, count, 2 K), from ``start`` (2 K,) on.
+
+    ``effort`` is `QUICK` or `THOROUGH`.
 
     MissingAuditError where PyMC is not installed.
     """
     pm, _ = audit_packages()
+    chains, tune, count = effort
     logging.getLogger("pymc").setLevel(logging.ERROR)
     with pm.Model(), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         u = pm.Normal("u", shape=len(start))
         pm.Potential("boilers", boilers_op(draws, traits)(u)[0])
-        data = pm.sample(count, tune=tune, chains=CHAINS, cores=1, random_seed=seed, progressbar=False,
+        data = pm.sample(count, tune=tune, chains=chains, cores=1, random_seed=seed, progressbar=False,
                          initvals={"u": start}, compute_convergence_checks=False)  # fmt: skip
     return np.asarray(data.posterior["u"])

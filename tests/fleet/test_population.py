@@ -33,7 +33,7 @@ def drawn(rng, observed, error, q_mean, q_sd, count):
     mean = (q_mean / q_sd**2 + observed / error**2) / precision
     values = mean[:, None] + precision**-0.5 * rng.standard_normal((len(observed), count))
     boilers = np.arange(len(observed))
-    return Draws(values, np.zeros_like(boilers), boilers, stats.norm.logpdf(values, q_mean, q_sd))
+    return Draws(values, np.zeros_like(boilers), boilers, stats.norm.logpdf(values, q_mean, q_sd), boilers)
 
 
 def by_quadrature(observed, error, mu, tau, q_mean, q_sd):
@@ -55,7 +55,7 @@ def test_the_density_is_students():
 def test_what_boilers_say_is_the_ratio_of_their_evidences():
     observed = np.array([-1.0, 0.2, 0.5, 3.0])
     draws = drawn(np.random.default_rng(1), observed, 0.5, 0.3, 1.4, 200_000)
-    found = likelihood(np.array([0.4]), np.array([np.log(0.8)]), draws, [FLOOR]).by_boiler
+    found = likelihood(np.array([0.4]), np.array([np.log(0.8)]), draws, [FLOOR]).by_block
     assert found == pytest.approx(by_quadrature(observed, 0.5, 0.4, 0.8, 0.3, 1.4), abs=0.01)
 
 
@@ -66,7 +66,7 @@ def test_few_draws_are_not_too_low_on_average():
     rng, corrected, plain = np.random.default_rng(2), [], []
     for _ in range(1500):
         found = likelihood(np.array([1.3]), np.array([np.log(0.4)]), drawn(rng, observed, 0.5, 0.3, 1.4, 60), [FLOOR])
-        corrected.append(found.by_boiler.sum())
+        corrected.append(found.by_block.sum())
         plain.append(corrected[-1] - np.sum(1.0 / found.effective_share - 1.0) / 120.0)
     error = np.std(plain) / np.sqrt(1500)
     assert np.mean(plain) - exact < -4.0 * error
@@ -76,7 +76,7 @@ def test_few_draws_are_not_too_low_on_average():
 def test_the_slope_is_that_of_differences():
     rng, traits = np.random.default_rng(3), [FLOOR, CAPTURE, TOWN, ANNA]
     trait, first = np.array([0, 1, 3, 0, 1, 1, 2, 3]), np.array([0, 3, 7])
-    draws = Draws(rng.standard_normal((8, 40)), trait, first, rng.standard_normal((3, 40)))
+    draws = Draws(rng.standard_normal((8, 40)), trait, first, rng.standard_normal((3, 40)), np.arange(3))
     u = 0.3 * rng.standard_normal(8)
     _, slope = value_and_slope(u, draws, traits)
     for k in range(8):
