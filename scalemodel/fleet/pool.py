@@ -10,6 +10,7 @@ import zlib
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -19,7 +20,7 @@ from scalemodel.answers.stream import as_done
 from scalemodel.answers.told import Failure
 from scalemodel.answers.worker import parts_of
 from scalemodel.decision.question import Question
-from scalemodel.errors import BadValueError, EvidenceError
+from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
 from scalemodel.fleet.population import SD_OF_TAU, WIDENED, Draws, Trait, likelihood, of_standard, predictive, trusted
 from scalemodel.fleet.sampling import QUICK, THOROUGH, draw_population
 from scalemodel.fleet.traits import SHARED, Drawn, Key, drawn, tells
@@ -128,8 +129,6 @@ class Known(NamedTuple):
         others, weights = np.ones(len(self.boilers), bool), None
         if without is not None:
             if without not in self.boilers:
-                from scalemodel.errors import UnknownNameError
-
                 raise UnknownNameError("boiler", without, self.boilers, of="the pool")
             own = self.boilers.index(without)
             others[own] = False
@@ -150,8 +149,11 @@ def pool(
     seed: int | None = None,
     particles: int | None = None,
     done: Callable[[float], None] = no_progress,
+    refused: Mapping[str, str] = MappingProxyType({}),
 ) -> Pool:
     """What the boilers ``asked`` teach of each other; all of the same beliefs, in whose place the result stands.
+
+    ``refused`` are boilers that cannot be asked, with why.
 
     Raises
     ------
@@ -166,6 +168,7 @@ def pool(
     if len({facts.beliefs for facts in fleet}) > 1:
         raise BadValueError("beliefs", "several", "the same for all boilers of a pool")
     rounds = _Rounds(fleet, DEFAULT_SEED if seed is None else seed, particles or PARTICLES, done)
+    rounds.refused.update(refused)
     with (means or Means()).desk(Question(), None, None) as desk:
         solve = rounds.here if (means or Means()).here else rounds.by(desk)
         while not rounds.over:
