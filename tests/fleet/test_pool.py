@@ -155,10 +155,12 @@ def brief(monkeypatch):
 
 
 def test_a_logbook_is_pooled_by_a_command(tmp_path, brief):
-    """Two rooms' small boilers; the file is read back, and the answer says that it used it."""
+    """Three small boilers; the file is read back."""
     run = CliRunner().invoke
     book = str(tmp_path / "book.sqlite3")
-    made = run(cli, ["--logbook", book, "simulate", str(tmp_path / "in"), "--boilers", "3", "--looks", "3", "--json"])
+    made = run(
+        cli, ["--logbook", book, "simulate", "--out", str(tmp_path / "in"), "--boilers", "3", "--looks", "3", "--json"]
+    )
     assert made.exit_code == 0, made.output
     assert run(cli, ["--logbook", book, "import", str(tmp_path / "in")]).exit_code == 0
     out = str(tmp_path / "ours.toml")
