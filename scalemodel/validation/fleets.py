@@ -114,13 +114,17 @@ def _check(name: str, given: int, low: int, high: int) -> None:
 def _drawn(boilers: int, seed: int, looks: int, last_day: date) -> Iterator[Simulated]:
     for number in range(boilers):
         rng = np.random.default_rng([seed, number])
-        facts = invent(rng, number, seed, looks, last_day)
-        timeline = build_timeline(facts)
-        supplies = {water: find_supply(facts, water) for water in timeline.waters}
-        model = build_model(facts, timeline, lambda water, known=supplies: known[water].table)
-        x = draw_truth(model, rng, seed)
-        found = simulate(model, rng, x)[1]
-        yield Simulated(found, _truth(model, supplies, x, rng))
+        yield found_at(invent(rng, number, seed, looks, last_day), rng, seed)
+
+
+def found_at(facts: BoilerFacts, rng: np.random.Generator, seed: int) -> Simulated:
+    """The findings and the truth of a history, all that is unknown drawn from what its facts believe."""
+    timeline = build_timeline(facts)
+    supplies = {water: find_supply(facts, water) for water in timeline.waters}
+    model = build_model(facts, timeline, lambda water: supplies[water].table)
+    x = draw_truth(model, rng, seed)
+    found = simulate(model, rng, x)[1]
+    return Simulated(found, _truth(model, supplies, x, rng))
 
 
 def draw_truth(model: BoilerModel, rng: np.random.Generator, seed: int) -> np.ndarray:
