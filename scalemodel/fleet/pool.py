@@ -38,7 +38,7 @@ TIED = 0.35
 """Growth a litre is all that is told well of these, so they are weighed together, with whatever else of a boiler has
 draws that are correlated by more than this."""
 
-MOST_ROUNDS = 6
+MOST_ROUNDS = 8
 EFFECTIVE, MOVED = 0.2, 0.2
 """It is settled where the least effective share of a boiler's draws is above the one, and means and spreads moved
 by less than the other, in their own errors (the root of the mean of squares)."""
