@@ -18,7 +18,7 @@ import numpy as np
 from scalemodel.answers.assessment import Means
 from scalemodel.answers.stream import as_done
 from scalemodel.answers.told import Failure
-from scalemodel.answers.worker import parts_of
+from scalemodel.answers.worker import END, parts_of
 from scalemodel.decision.question import Question
 from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
 from scalemodel.fleet.population import SD_OF_TAU, WIDENED, Draws, Trait, likelihood, of_standard, predictive, trusted
@@ -29,6 +29,7 @@ from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.beliefs import NARROWEST, believed
+from scalemodel.validation.pymc_twin import audit_packages
 
 PARTICLES, KEPT = 250, 400
 """In each of a boiler's four populations, and how many of the draws are kept of it at most."""
@@ -115,7 +116,10 @@ class Pool:
 
 
 class Known(NamedTuple):
-    """Draws of a population: mu and tau (G, K), each boiler's log-likelihood of them (B, G), and whose is what."""
+    """Draws of a population: mu and tau (G, K), each boiler's log-likelihood of them (B, G), and whose is what.
+
+    ``base`` is what was believed in place of the house.
+    """
 
     traits: tuple[Trait, ...]
     mu: np.ndarray
@@ -123,6 +127,7 @@ class Known(NamedTuple):
     said: np.ndarray
     boilers: tuple[str, ...]
     bears: np.ndarray
+    base: tuple[Belief, ...] = ()
 
     def beliefs(self, without: str | None = None) -> tuple[Belief, ...]:
         """As `Pool.beliefs`."""
@@ -139,7 +144,8 @@ class Known(NamedTuple):
             if self.bears[others, k].any():
                 mean, sd = predictive(self.mu[:, k], self.tau[:, k], weights)
                 found.append(Belief(trait.name, trait.subject, mean, max(sd, NARROWEST * trait.house.sd)))
-        return tuple(found)
+        learned = {(one.name, one.subject) for one in found}
+        return (*(one for one in self.base if (one.name, one.subject) not in learned), *found)
 
 
 def pool(
@@ -165,6 +171,7 @@ def pool(
     fleet = [facts for facts in asked if tells(facts)]
     if not fleet:
         raise EvidenceError("no boiler has a look on record, so there is nothing to learn from", "add inspections")
+    audit_packages()  # before any work
     if len({facts.beliefs for facts in fleet}) > 1:
         raise BadValueError("beliefs", "several", "the same for all boilers of a pool")
     rounds = _Rounds(fleet, DEFAULT_SEED if seed is None else seed, particles or PARTICLES, done)
@@ -198,8 +205,8 @@ class _Rounds:
     def here(self, jobs: Sequence[tuple[BoilerFacts, int]]) -> Iterator[tuple[str, object]]:
         """Solve in this process."""
         for facts, seed in jobs:
-            parts = dict(reversed(list(parts_of(drawn, facts, seed, self.particles, KEPT))))
-            yield facts.boiler.boiler, parts.get("drawn", parts.get(""))
+            parts = dict(parts_of(drawn, facts, seed, self.particles, KEPT))
+            yield facts.boiler.boiler, parts.get("drawn", parts[END])
 
     def by(self, desk) -> Solve:
         """Solve by a desk's workers, as many at once as there are."""
@@ -300,7 +307,7 @@ class _Rounds:
         rows = [self._learned(k, trait) for k, trait in enumerate(self.traits)]
         keys = [(t.name, t.subject) for t in self.traits]
         bears = np.array([[key in told.keys for key in keys] for told in self.found.values()])
-        known = Known(self.traits, self.mu, self.tau, said, tuple(self.found), bears)
+        known = Known(self.traits, self.mu, self.tau, said, tuple(self.found), bears, self.base)
         looks = sum(told.looks.get(("floor", ""), 0) for told in self.found.values())
         return Pool(
             as_of,

@@ -17,8 +17,6 @@ import numpy as np
 
 from scalemodel.model.priors import Prior
 
-DEGREES = 4.0
-
 MU_SHARE, TAU_SHARE, TAU_LOG_SD = 0.6, 0.5166, 0.5
 """Before any boiler: mu about the house's mean, tau log-normal, which avoids 0, so that a new boiler's predictive has
 the house's sd (a test holds the second share to the two others)."""

@@ -86,14 +86,14 @@ def priors_text(pool: Pool) -> str:
         "# For boilers that were not among these: what their own looks said would count twice.",
     ]
     for one in pool.beliefs():
-        row = rows[one.name, one.subject]
+        row = rows.get((one.name, one.subject))
+        source = "as before" if row is None else f"{counted(row.boilers, 'boiler')}, {counted(row.looks, 'look')}"
         lines += [
             "",
-            f"# {house()[one.name].meaning}: {counted(row.boilers, 'boiler')}, {counted(row.looks, 'look')}",
+            f"# {house()[one.name].meaning}: {source}",
             f"[{one.name}{'.' + quoted(one.subject) if one.subject else ''}]",
-            f"mean = {one.mean:.6g}",
-            f"sd = {one.sd:.6g}",
-            f'scale = "{row.scale}"',
+            *(f"{key} = {value:.6g}" for key, value in (("mean", one.mean), ("sd", one.sd)) if value is not None),
+            f'scale = "{house()[one.name].scale}"',
         ]
     return "\n".join(lines) + "\n"
 

@@ -16,6 +16,7 @@ from scalemodel.fleet.pool import Known, Learned, Pool, as_arrays, blocks
 from scalemodel.fleet.population import OWN_SHARE, Trait
 from scalemodel.fleet.told import priors_text, sentences
 from scalemodel.fleet.traits import Drawn, drawn, tells
+from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.records import Descale
 from scalemodel.model import priors
 from scalemodel.model.beliefs import parse_priors
@@ -116,6 +117,9 @@ def test_a_boilers_own_priors_leave_out_what_only_it_has_shown():
     assert [one.name for one in alone.beliefs(without="one")] == ["capture"]
     single = Known(alone.traits, alone.mu, alone.tau, alone.said[:1], ("one",), alone.bears[:1])
     assert single.beliefs(without="one") == ()  # the house's answer, to the last digit
+    own = Belief("activation", "", 40.0, None)
+    assert single._replace(base=(own,)).beliefs(without="one") == (own,)
+    assert "as before\n[activation]\nmean = 40\nscale" in priors_text(pooled(_known=alone._replace(base=(own,))))
     with pytest.raises(UnknownNameError):
         alone.beliefs(without="three")
 
