@@ -40,7 +40,7 @@ def pool(ctx, out, scheduler, jobs, as_of, seed, particles, as_json) -> None:
     \b
     Example:
       scalemodel fleet pool --out ours.toml
-      scalemodel defer "new urn" --priors ours.toml
+      scalemodel fleet pool --as-of 2026-11-01 --jobs 4
     """
     from scalemodel import api
     from scalemodel.fleet.told import priors_text, sentences
