@@ -10,6 +10,7 @@ __version__ = "0.1.0"
 
 PUBLIC = {
     "open_logbook": "scalemodel.api",
+    "pool": "scalemodel.api",
     "posterior": "scalemodel.api",
     "prepare": "scalemodel.api",
     "risk": "scalemodel.api",
@@ -52,6 +53,7 @@ __all__ = [
     "import_folder",
     "next_inspection",
     "open_logbook",
+    "pool",
     "posterior",
     "prepare",
     "report_page",

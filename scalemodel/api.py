@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from scalemodel.decision.question import Question
 from scalemodel.fleet.assess import assess as assess
 from scalemodel.fleet.assess import fleet_pages as fleet_pages
+from scalemodel.fleet.assess import pool as pool
 from scalemodel.fleet.assess import simulate as simulate
 from scalemodel.logbook.days import Day, as_day
 

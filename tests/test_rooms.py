@@ -37,12 +37,12 @@ HEAVY = {
 }
 ARITHMETIC = {"water", "model", "inference", "decision", "descaling", "validation"}
 MAY_IMPORT = {
-    "numpy": ARITHMETIC | {"report"},
-    "scipy": ARITHMETIC,
+    "numpy": ARITHMETIC | {"report", "fleet"},
+    "scipy": ARITHMETIC | {"fleet"},
     "pandas": {"frames", "decision", "validation"},
     "distributed": {"answers", "fleet"},
-    "pymc": {"validation"},
-    "pytensor": {"validation"},
+    "pymc": {"validation", "fleet"},
+    "pytensor": {"validation", "fleet"},
     "arviz": {"inference", "validation"},
     "xarray": {"inference"},
     "matplotlib": {"report"},

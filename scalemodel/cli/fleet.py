@@ -20,6 +20,7 @@ from scalemodel.cli.options_and_output import (
     reading_options,
     watched,
 )
+from scalemodel.cli.pooling import pool
 from scalemodel.errors import EvidenceError, RecordClashError
 from scalemodel.logbook import clock
 from scalemodel.wording import counted, figure
@@ -46,12 +47,16 @@ TITLES = ("boiler", "the descale can wait until", "risk now", "mg/cm2", "looks")
 
 @click.group()
 def fleet() -> None:
-    """Ask all boilers of a fleet at once, with all cores or a cluster.
+    """Ask all boilers of a fleet at once, or have them teach each other, with all cores or a cluster.
 
     \b
     Example:
       scalemodel fleet assess --out fleet.csv
+      scalemodel fleet pool --out ours.toml
     """
+
+
+fleet.add_command(pool)
 
 
 @fleet.command()

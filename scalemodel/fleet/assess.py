@@ -1,4 +1,4 @@
-"""A fleet asked, drawn and invented: what `scalemodel.api` offers of many boilers."""
+"""A fleet asked, pooled, drawn and invented: what `scalemodel.api` offers of many boilers."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     from scalemodel.answers.assessment import Assessment
     from scalemodel.answers.rows import Due
+    from scalemodel.fleet.pool import Pool
     from scalemodel.inference.posterior import Progress
     from scalemodel.logbook.records import BoilerFacts
     from scalemodel.logbook.store import Logbook
@@ -73,6 +74,40 @@ def assess(
     watched = {} if progress is None else {"done": progress}
     parts = WHOLE if next_look else DATE_ALONE
     return Assessment(assessed(asked, Question(**question), means, drawn, parts, count, **watched))
+
+
+def pool(
+    asked: Iterable[BoilerFacts] | Logbook,
+    as_of: Day | None = None,
+    *,
+    workers: int | None = None,
+    scheduler: str | Client | None = None,
+    seed: int | None = None,
+    particles: int | None = None,
+    progress: Progress | None = None,
+) -> Pool:
+    """What boilers teach of each other: a population, and by its ``beliefs()`` priors for the next boiler.
+
+    Arguments as for `assess`; see `scalemodel.fleet.pool.pool` for the errors. Of a logbook, a boiler whose facts
+    cannot be had is left out, with the reason.
+    """
+    from scalemodel.answers.assessment import Means
+    from scalemodel.answers.rows import Due, facts_of_all
+    from scalemodel.fleet.pool import pool as learned
+    from scalemodel.inference.posterior import no_progress
+    from scalemodel.logbook.store import Logbook
+
+    refused = {}
+    if isinstance(asked, Logbook):
+        day = asked.today() if as_of is None else as_day(as_of, "as of")
+        told = list(facts_of_all(asked, day))
+        refused = {one.boiler: one.reason for one in told if isinstance(one, Due)}
+        asked = [one for one in told if not isinstance(one, Due)]
+    else:
+        asked = list(asked)
+        day = as_day(as_of, "as of") if as_of is not None else max((one.as_of for one in asked), default=None)
+    means = Means(workers, None, scheduler)
+    return learned(asked, day, means, seed, particles, progress or no_progress, refused)
 
 
 def fleet_pages(

@@ -239,9 +239,14 @@ def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> P
 
 def residue_prior(facts: BoilerFacts, descale: Descale) -> Prior:
     """What a descale left on the reference surface: a full one where nobody looked is partly known."""
+    return believed(facts.beliefs, residue_name(facts, descale))
+
+
+def residue_name(facts: BoilerFacts, descale: Descale) -> str:
+    """The name of that prior."""
     if descale.scope != "full":
-        return believed(facts.beliefs, "residue_partial")
-    return believed(facts.beliefs, "residue_full" if is_settled(facts, descale) else "residue_unseen")
+        return "residue_partial"
+    return "residue_full" if is_settled(facts, descale) else "residue_unseen"
 
 
 def _years(timeline: Timeline, water: str | int | None) -> tuple[float, ...]:

@@ -126,12 +126,17 @@ def _drawn(boilers: int, seed: int, looks: int, last_day: date, beliefs: tuple[B
     for number in range(boilers):
         rng = np.random.default_rng([seed, number])
         facts = replace(invent(rng, number, seed, looks, last_day), beliefs=beliefs)
-        timeline = build_timeline(facts)
-        supplies = {water: find_supply(facts, water) for water in timeline.waters}
-        model = build_model(facts, timeline, lambda water, known=supplies: known[water].table)
-        x = draw_truth(model, rng, seed)
-        found = simulate(model, rng, x)[1]
-        yield Simulated(found, _truth(model, supplies, x, rng))
+        yield found_at(facts, rng, seed)
+
+
+def found_at(facts: BoilerFacts, rng: np.random.Generator, seed: int) -> Simulated:
+    """The findings and the truth of a history, all that is unknown drawn from what its facts believe."""
+    timeline = build_timeline(facts)
+    supplies = {water: find_supply(facts, water) for water in timeline.waters}
+    model = build_model(facts, timeline, lambda water: supplies[water].table)
+    x = draw_truth(model, rng, seed)
+    found = simulate(model, rng, x)[1]
+    return Simulated(found, _truth(model, supplies, x, rng))
 
 
 def draw_truth(model: BoilerModel, rng: np.random.Generator, seed: int) -> np.ndarray:

@@ -1,0 +1,99 @@
+"""``scalemodel fleet pool``: what boilers teach of each other."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from scalemodel.cli.options_and_output import WholeType, aligned, emit, opened, reading_options, watched
+from scalemodel.errors import RecordClashError
+from scalemodel.logbook import clock
+
+if TYPE_CHECKING:
+    from scalemodel.fleet.pool import Learned, Pool
+
+TITLES = ("unknown", "of", "mean", "sd", "house mean", "house sd", "boilers", "looks")
+
+
+@click.command()
+@click.option("--out", type=click.Path(path_type=Path), metavar="FILE.toml", help="Write the priors file there.")
+@click.option(
+    "--scheduler",
+    metavar="ADDRESS",
+    help="Have a Dask cluster solve, by the address of its scheduler, tcp://HOST:PORT.",
+)
+@click.option(
+    "--jobs", type=WholeType(1, 256), metavar="N", help="How many processes solve at once (default: one a core)."
+)
+@reading_options
+@click.pass_context
+def pool(ctx, out, scheduler, jobs, as_of, seed, particles, as_json) -> None:
+    """What the boilers of the logbook teach of each other, as priors for the next one.
+
+    How much a boiler here keeps, what a descale leaves, how each inspector grades, how strong each water is: means and
+    spreads, from every boiler solved by itself and the population drawn from them all, in rounds. It takes minutes.
+    The file is for boilers that are not in the logbook, or have no looks yet: name it by --priors.
+
+    \b
+    Example:
+      scalemodel fleet pool --out ours.toml
+      scalemodel fleet pool --as-of 2026-11-01 --jobs 4
+    """
+    from scalemodel import api
+    from scalemodel.fleet.told import priors_text, sentences
+    from scalemodel.report.files import check_place, write_whole
+
+    if scheduler is not None and jobs is not None:
+        raise RecordClashError("--jobs are processes of this machine, --scheduler names others", "give one of them")
+    if out is not None:
+        check_place(out, (".toml",))
+    day = clock.today() if as_of is None else as_of
+    with opened(ctx) as book, watched("learning from the boilers") as progress:
+        found = api.pool(
+            book, day, workers=jobs, scheduler=scheduler, seed=seed, particles=particles, progress=progress
+        )
+    if out is not None:
+        write_whole(out, priors_text(found).encode())
+    lines = [*sentences(found), "", *table(found)]
+    if out is not None:
+        lines += ["", f"{out}: priors for a boiler that is not among these"]
+    emit({**as_object(found), "out": out and str(out)}, "\n".join(lines), as_json)
+
+
+def table(found: Pool) -> list[str]:
+    """All that was learned, a line an unknown, on the scales of the priors."""
+    rows = [
+        (row.unknown, row.subject, *(f"{value:.3g}" for value in figures(row)), row.boilers, row.looks)
+        for row in (*found.population, *found.waters, *found.inspectors)
+    ]
+    return aligned(TITLES, rows)
+
+
+def figures(row: Learned) -> tuple[float, ...]:
+    return row.mean, row.sd, row.house_mean, row.house_sd
+
+
+def as_object(found: Pool) -> dict:
+    """What scripts may rely on."""
+    from scalemodel.fleet.told import interval, standing
+
+    def of(row: Learned, whose: str) -> dict:
+        low, high = interval(row)
+        told = asdict(row)
+        return {whose: told.pop("subject"), **told, "p05": low, "p95": high}
+
+    return {
+        "as_of": found.as_of,
+        "population": [of(row, "of") for row in found.population],
+        "waters": [of(row, "water") for row in found.waters],
+        "inspectors": [{**of(row, "inspector"), "grades": standing(row).split()[0]} for row in found.inspectors],
+        "rounds": found.rounds,
+        "effective_share": found.effective_share,
+        "settled": found.settled,
+        "boilers": found.boilers,
+        "looks": found.looks,
+        "left_out": [{"boiler": boiler, "reason": reason} for boiler, reason in found.left_out],
+    }

@@ -1,0 +1,102 @@
+"""What boilers have in common: which of a boiler's unknowns are one of a population's, and its draws of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from scalemodel.inference.posterior import Posterior, solve
+from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model.unknowns import CAPTURE, DEGASSING, DISPERSION, FLOOR, Kind, Unknown, residue_name
+
+Key = tuple[str, str]
+"""An unknown of the population, by its name and subject in a priors file."""
+
+LOG_NORMAL_AT_0 = -0.5 * float(np.log(2.0 * np.pi))
+
+ALONE = {CAPTURE: "capture", DISPERSION: "irregularity", FLOOR: "floor"}
+
+SHARED = ("strength", "leniency")
+"""Of a water, and of an inspector: one for all boilers that have it."""
+
+
+class Drawn(NamedTuple):
+    """A boiler solved by itself, small enough to send.
+
+    Attributes
+    ----------
+    keys : tuple of Key, one a row of values
+    values : array (C, S), on each prior's scale
+    log_proposals : array (C, S)
+        Log density of the prior that each was solved under.
+    looks : dict of Key to int
+        Looks that bear on each.
+    """
+
+    keys: tuple[Key, ...]
+    values: np.ndarray
+    log_proposals: np.ndarray
+    looks: dict[Key, int]
+
+
+def tells(facts: BoilerFacts) -> bool:
+    """Whether a boiler has anything to say of a population: a look that tells, or scale that was weighed."""
+    return any(look.tells for look in facts.inspections) or any(
+        one.scale_recovered_g is not None for one in facts.descales
+    )
+
+
+def key_of_unknown(unknown: Unknown, posterior: Posterior) -> Key | None:
+    """Which of the population's an unknown of a boiler is; None for what is the boiler's own affair.
+
+    A site whose relative deposit is on record, a look by nobody named, and all that moves in time are none.
+    """
+    facts, descales = posterior.facts, posterior.model.timeline.descales
+    if unknown in ALONE:
+        return ALONE[unknown], ""
+    if unknown == DEGASSING:
+        return ("degassing_steam" if facts.boiler.steam_share > 0.0 else "degassing"), ""
+    match unknown:
+        case Unknown(Kind.READING, str(method)):
+            return ("reading_glance", "") if method == "glance" else ("reading", method)
+        case Unknown(Kind.RELATIVE, str(site)):
+            known = {s.site: s for s in facts.sites}.get(site)
+            own = known is not None and (known.relative_deposit, known.relative_log_sd) != (None, None)
+            return None if own else ("relative", site)
+        case Unknown(Kind.RESIDUE, int(index)):
+            return residue_name(facts, descales[index][1]), ""
+        case Unknown(Kind.SITE_RESIDUE, str(_), int(index)):
+            return ("residue_full" if descales[index][1].scope == "full" else "residue_partial"), ""
+        case Unknown(Kind.LENIENCY, str(inspector)) if inspector:
+            return "leniency", inspector
+        case Unknown(Kind.CONCENTRATION, str(water)):
+            return "strength", water
+    return None
+
+
+def bearing_looks(key: Key, facts: BoilerFacts) -> int:
+    """Looks of a boiler that bear on one of the population's unknowns."""
+    name, subject = key
+    whose = {"reading": "method", "relative": "site", "leniency": "inspector"}.get(name)
+    told = [look for look in facts.inspections if look.tells]
+    if name == "reading_glance":
+        return sum(look.method == "glance" for look in told)
+    return len(told) if whose is None else sum(getattr(look, whose) == subject for look in told)
+
+
+def drawn(facts: BoilerFacts, seed: int, particles: int, most: int) -> Iterator[tuple[str, Drawn]]:
+    """Solve a boiler under the beliefs that its facts carry, and keep at most ``most`` draws: a job of one part."""
+    posterior = solve(facts, seed, particles)
+    kept = posterior.thinned(most)
+    keys, values, log_proposals = [], [], []
+    for row, (unknown, prior) in enumerate(posterior.model.unknowns.items()):
+        key = key_of_unknown(unknown, posterior)
+        if key is not None:
+            u = posterior.x[row, kept]
+            keys.append(key)
+            values.append(prior.value(u))
+            log_proposals.append(LOG_NORMAL_AT_0 - 0.5 * u * u - np.log(prior.slope(u)))
+    looks = {key: bearing_looks(key, facts) for key in dict.fromkeys(keys)}
+    yield "drawn", Drawn(tuple(keys), np.array(values), np.array(log_proposals), looks)
