@@ -39,13 +39,14 @@ def test_what_a_file_would_say_of_a_new_boiler(busy_desk, tmp_path):
 
 def test_reading_commands_take_a_file_and_say_so(workshop, tmp_path):
     (tmp_path / "ours.toml").write_text(OURS)
-    own = ("--priors", tmp_path / "ours.toml", "--as-of", "2026-11-01")
+    own = ("--priors", tmp_path / "ours.toml", "--as-of", "2026-11-01", "--particles", "100")
     said = workshop.do("defer", "loft-brew", *own)
     assert "priors of your own in place of the house's: capture (mean 0.8, sd 0.5)" in said
-    dates = [json.loads(workshop.do("defer", "loft-brew", *more, "--json"))["defer_until"] for more in (own, own[2:])]
-    assert dates[0] < dates[1]
-    rows = json.loads(workshop.do("due", *own, "--json"))
-    assert {row["boiler"]: row["defer_until"] for row in rows}["loft-brew"] == dates[0]
+    answers = [json.loads(workshop.do("defer", "loft-brew", *more, "--json")) for more in (own, own[2:])]
+    assert answers[0]["crossing"]["p50"] < answers[1]["crossing"]["p50"]
+    rows = {row["boiler"]: row for row in json.loads(workshop.do("due", *own, "--json"))}
+    assert rows["loft-brew"]["defer_until"] == answers[0]["defer_until"]
+    assert rows["loft-brew"]["risk_now"] == answers[0]["risk_now"]
 
 
 def test_a_file_that_will_not_do_is_one_line(workshop, tmp_path):
