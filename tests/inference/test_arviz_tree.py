@@ -3,6 +3,7 @@
 import subprocess
 import sys
 import warnings
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -180,7 +181,8 @@ def test_arviz_reads_it(posterior):
         warnings.simplefilter("ignore")
         data = posterior.to_arviz()
         table = arviz.summary(data, var_names=["capture", "leniency_J_S_2"])
-        left_out = arviz.loo(data)
+        telling = [one for one in LOOKS if one.tells]  # of one that says nothing ArviZ from 1.0 on has no diagnostic
+        left_out = arviz.loo(solve(replace(FACTS, inspections=tuple(telling)), seed=3, particles=100).to_arviz())
     assert list(table.index) == ["capture", "leniency_J_S_2"]
     assert float(table.loc["capture", "mean"]) == pytest.approx(posterior.unknown("capture").mean(), abs=0.01)
-    assert left_out.n_data_points == len(LOOKS)
+    assert left_out.n_data_points == len(telling)
