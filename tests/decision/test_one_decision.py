@@ -67,7 +67,8 @@ def test_no_advice_without_a_look_passes_the_last_safe_date(number):
         return
     safe = days_from(case, answer.defer_until) if answer.status is Status.WITHIN else 0.0
     if answer.status is Status.WITHIN:
-        assert case.risk(int(safe)) <= case.tolerance < case.risk(int(safe) + 1)
+        deciding = [case.deciding_risk(int(safe) + k) for k in (0, 1)]  # a milder latest look may hold the date earlier
+        assert case.risk(int(safe)) <= deciding[0] <= case.tolerance < deciding[1]
     for advised in (looks.descale_on, cost.cheapest_on, answer.cheapest_on):
         assert advised is None or 0.0 <= days_from(case, advised) <= safe
     assert looks.descale_on is not None
