@@ -11,7 +11,7 @@ from scalemodel.fleet.assess import assess as assess
 from scalemodel.fleet.assess import fleet_pages as fleet_pages
 from scalemodel.fleet.assess import pool as pool
 from scalemodel.fleet.assess import simulate as simulate
-from scalemodel.logbook.days import Day, as_day
+from scalemodel.logbook.days import Day, as_day, day_or
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -48,8 +48,9 @@ def open_logbook(path: str | Path, write: bool = False, priors: Priors = ()) -> 
         If the file is missing, is no logbook, or is of a newer version.
     """
     from scalemodel.logbook.store import Logbook
+    from scalemodel.model.beliefs import as_beliefs
 
-    told = _beliefs(priors)
+    told = as_beliefs(priors)
     book = Logbook.open(path, write=write)
     book.beliefs = told
     return book
@@ -68,13 +69,14 @@ def with_priors(facts: BoilerFacts, priors: Priors) -> BoilerFacts:
     """
     from dataclasses import replace
 
-    return replace(_plain(facts), beliefs=_beliefs(priors))
+    from scalemodel.model.beliefs import as_beliefs
+
+    return replace(_plain(facts), beliefs=as_beliefs(priors))
 
 
-def _beliefs(priors: Priors) -> tuple[Belief, ...]:
-    from scalemodel.model.beliefs import read_priors
-
-    return read_priors(priors) if isinstance(priors, str | Path) else tuple(priors)
+def _believing(facts: BoilerFacts, priors: Priors) -> BoilerFacts:
+    """The facts with these priors, or with their own where none are given; TypeError for what is no facts."""
+    return with_priors(facts, priors) if priors else _plain(facts)
 
 
 def posterior(
@@ -86,7 +88,7 @@ def posterior(
     """
     from scalemodel.inference.posterior import solve
 
-    return solve(with_priors(facts, priors) if priors else _plain(facts), seed, particles, **stated)
+    return solve(_believing(facts, priors), seed, particles, **stated)
 
 
 def prepare(
@@ -122,7 +124,7 @@ def prepare(
     """
     from scalemodel.decision import asking
 
-    facts = with_priors(facts, priors) if priors else _plain(facts)
+    facts = _believing(facts, priors)
     return asking.prepare(facts, Question(**stated), seed, particles, progress)
 
 
@@ -185,18 +187,15 @@ def due(
     BadValueError
         For days that are no whole number from 0 on. A boiler that cannot be answered is a row with its reason.
     """
-    import os
-
     from scalemodel.answers import rows
-    from scalemodel.answers.desk import Desk
+    from scalemodel.answers.assessment import Means
 
     rows.check_days(within)
-    day = book.today() if as_of is None else as_day(as_of, "as of")
-    count = (os.cpu_count() or 1) if workers is None else workers
-    kept_in = None if folder is None else Path(folder)
+    day = day_or(as_of, book.today())
+    means = Means(workers, None if folder is None else Path(folder))
     watched = {} if progress is None else {"done": progress}
-    with Desk(kept_in, count, **drawn) as desk:
-        return rows.within(rows.due(book, day, desk, here=count < 2, **watched), within)
+    with means.desk(Question(), **drawn) as desk:
+        return rows.within(rows.due(book, day, desk, here=means.here, **watched), within)
 
 
 def hindsight(
@@ -223,7 +222,7 @@ def hindsight(
     """
     from scalemodel.validation import hindsight as room
 
-    return room.hindsight(with_priors(facts, priors) if priors else _plain(facts), seed, particles, jobs, progress)
+    return room.hindsight(_believing(facts, priors), seed, particles, jobs, progress)
 
 
 def fleet_hindsight(
@@ -379,16 +378,14 @@ def calendar(
     EvidenceError, UnknownNameError
         If a boiler that was named, or every one, cannot be answered; if there is none of that name.
     """
-    import os
-
-    from scalemodel.answers.desk import Desk
+    from scalemodel.answers.assessment import Means
     from scalemodel.report.calendar import ask_events, read_earlier, write_calendar
 
     read_earlier(earlier)  # before any sampling
-    day = book.today() if as_of is None else as_day(as_of, "as of")
-    count = (os.cpu_count() or 1) if workers is None else workers
+    day = day_or(as_of, book.today())
+    means = Means(workers, None if folder is None else Path(folder))
     watched = {} if progress is None else {"done": progress}
     drawn = {name: question.pop(name, None) for name in ("seed", "particles")}
-    with Desk(None if folder is None else Path(folder), count, Question(**question), **drawn) as desk:
-        asked = ask_events(book, boilers, day, desk, here=count < 2, **watched)
+    with means.desk(Question(**question), **drawn) as desk:
+        asked = ask_events(book, boilers, day, desk, here=means.here, **watched)
     return write_calendar(asked, earlier)

@@ -31,7 +31,7 @@ class Means:
     folder: Path | None = None
     scheduler: str | Client | None = None
 
-    def desk(self, question: Question, seed: int | None, particles: int | None) -> Desk:
+    def desk(self, question: Question, seed: int | None = None, particles: int | None = None) -> Desk:
         """A desk with these workers."""
         from scalemodel.answers.desk import Desk
 

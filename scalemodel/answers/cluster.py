@@ -19,7 +19,7 @@ from scalemodel.answers.crew import AT_ONCE, CLOSED, LOST, TRIES, Tell
 from scalemodel.answers.key import priors_mark
 from scalemodel.answers.told import Failure
 from scalemodel.answers.worker import END, parts_of
-from scalemodel.errors import BadValueError, ScalemodelError
+from scalemodel.errors import BadValueError, MissingPackageError, ScalemodelError
 
 if TYPE_CHECKING:
     from distributed import Client, Future
@@ -192,14 +192,12 @@ def _fail(bundle: list[Job], why: Failure) -> None:
 def connected(scheduler: str | Client) -> tuple[Client, bool]:
     """A client of a scheduler with at least one worker, and whether it is to be closed; BadValueError if there is none.
 
-    ScalemodelError where Dask is not installed.
+    MissingPackageError where Dask is not installed.
     """
     try:
         from distributed import Client
     except ImportError as error:
-        raise ScalemodelError(
-            "a cluster is reached by Dask, which is not installed", "pip install 'scalemodel[fleet]'"
-        ) from error
+        raise MissingPackageError("a cluster is reached by", "Dask", "fleet") from error
     if isinstance(scheduler, Client):
         return scheduler, False
     wanted = BadValueError("scheduler", scheduler, "the address of a Dask scheduler that runs, as tcp://192.0.2.7:8786")

@@ -105,7 +105,7 @@ class Desk:
     def ask(self, facts: BoilerFacts, ahead: bool = False, parts: tuple[str, ...] = WHOLE) -> Pending:
         """The answer for some facts, from a worker if it is not kept; ``ahead``: after all that somebody waits for."""
         facts = relevant(facts, self._asked[0])
-        key = key_of(facts, *self._asked)
+        key = self.key(facts)
         with self._lock:
             if (found := self._found(key, parts)) is not None:
                 return found
@@ -130,7 +130,7 @@ class Desk:
     def ask_here(self, facts: BoilerFacts, parts: tuple[str, ...] = WHOLE) -> Pending:
         """The answer for some facts, reckoned in this process if it is not kept."""
         facts = relevant(facts, self._asked[0])
-        key = key_of(facts, *self._asked)
+        key = self.key(facts)
         pending = self._found(key, parts)
         if pending is None:
             pending = Pending(parts)
@@ -141,7 +141,7 @@ class Desk:
 
     def knows(self, facts: BoilerFacts, parts: tuple[str, ...] = WHOLE) -> bool:
         """Whether the answer for some facts is kept."""
-        return self._found(key_of(relevant(facts, self._asked[0]), *self._asked), parts) is not None
+        return self._found(self.key(relevant(facts, self._asked[0])), parts) is not None
 
     def close(self) -> None:
         """End the workers."""

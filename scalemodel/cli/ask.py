@@ -17,6 +17,7 @@ from scalemodel.cli.recording import FieldType
 from scalemodel.cli.shell_completion import SITES, WATERS, boiler_argument
 from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.logbook import clock
+from scalemodel.logbook.days import day_or
 from scalemodel.wording import counted, percent
 
 if TYPE_CHECKING:
@@ -76,7 +77,7 @@ def read_facts(ctx: click.Context, boiler: str, as_of: date | None) -> BoilerFac
     """What the logbook knew of a boiler on ``as_of``, today by default."""
 
     with opened(ctx) as book:
-        return book.facts(boiler, clock.today() if as_of is None else as_of)
+        return book.facts(boiler, day_or(as_of, clock.today()))
 
 
 def ask(

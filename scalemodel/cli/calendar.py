@@ -11,6 +11,7 @@ from scalemodel.cli.ask import question_options
 from scalemodel.cli.options_and_output import aligned, answers_folder, emit, opened, reading_options, watched
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import BadValueError
+from scalemodel.logbook.days import day_or
 from scalemodel.wording import counted
 
 
@@ -37,7 +38,7 @@ def calendar(ctx, boilers, out, question, as_of, seed, particles, as_json) -> No
     check_place(out, (".ics",))
     earlier = _earlier(out)
     with opened(ctx) as book:
-        day = book.today() if as_of is None else as_of
+        day = day_or(as_of, book.today())
         with watched("asking the boilers") as progress:
             written = api.calendar(
                 book,

@@ -12,17 +12,18 @@ import click
 from scalemodel.cli.ask import question_options
 from scalemodel.cli.due import answer_words, as_object, csv_of, reasons, risk_words
 from scalemodel.cli.options_and_output import (
-    WholeType,
     aligned,
     answers_folder,
     emit,
     opened,
     reading_options,
     watched,
+    workers_options,
 )
 from scalemodel.cli.pooling import pool
-from scalemodel.errors import EvidenceError, RecordClashError
+from scalemodel.errors import EvidenceError
 from scalemodel.logbook import clock
+from scalemodel.logbook.days import day_or
 from scalemodel.wording import counted, figure
 
 if TYPE_CHECKING:
@@ -67,14 +68,7 @@ fleet.add_command(pool)
     metavar="FOLDER",
     help="Write a page for every boiler there too, and one that lists them.",
 )
-@click.option(
-    "--scheduler",
-    metavar="ADDRESS",
-    help="Have a Dask cluster solve, by the address of its scheduler, tcp://HOST:PORT.",
-)
-@click.option(
-    "--jobs", type=WholeType(1, 256), metavar="N", help="How many processes solve at once (default: one a core)."
-)
+@workers_options
 @question_options
 @reading_options
 @click.pass_context
@@ -93,11 +87,9 @@ def assess(ctx, out, html, scheduler, jobs, question, as_of, seed, particles, as
     from scalemodel import api
     from scalemodel.report.files import check_place, write_whole
 
-    if scheduler is not None and jobs is not None:
-        raise RecordClashError("--jobs are processes of this machine, --scheduler names others", "give one of them")
     if out is not None:
         check_place(out, (".csv",))
-    day = clock.today() if as_of is None else as_of
+    day = day_or(as_of, clock.today())
     means = {"workers": jobs, "scheduler": scheduler, "folder": answers_folder()}
     asked = {**means, "seed": seed, "particles": particles, **asdict(question)}
     with opened(ctx) as book:

@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 import click
 
 from scalemodel.cli.ask import read_facts
-from scalemodel.cli.options_and_output import WholeType, aligned, emit, opened, reading_options, watched
+from scalemodel.cli.options_and_output import aligned, emit, jobs_option, opened, reading_options, watched
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError
 from scalemodel.logbook import clock
+from scalemodel.logbook.days import day_or
 
 if TYPE_CHECKING:
     from scalemodel.decision.change import Change
@@ -30,9 +31,7 @@ FEW_SOLVES = 8
 @click.argument("boiler", required=False, shell_complete=BOILERS)
 @click.option("--all", "whole", is_flag=True, help="Every boiler, and all looks together by water and by inspector.")
 @click.option("--figure", type=click.Path(), metavar="FILE", help="Draw it too, of one boiler; .png or .svg.")
-@click.option(
-    "--jobs", type=WholeType(1, 256), metavar="N", help="How many processes solve at once (default: one a core)."
-)
+@jobs_option
 @reading_options
 @click.pass_context
 def hindsight(ctx, boiler, whole, figure, jobs, as_of, seed, particles, as_json) -> None:
@@ -52,7 +51,7 @@ def hindsight(ctx, boiler, whole, figure, jobs, as_of, seed, particles, as_json)
         raise RecordClashError("--figure draws one boiler", "leave --figure or --all out")
     drawn = {"seed": seed, "particles": particles}
     if whole:
-        every_boiler(ctx, clock.today() if as_of is None else as_of, jobs, drawn, as_json)
+        every_boiler(ctx, day_or(as_of, clock.today()), jobs, drawn, as_json)
         return
     from scalemodel import api
     from scalemodel.report.figure_style import check_path, save

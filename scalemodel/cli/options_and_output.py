@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import date
+from functools import wraps
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,7 @@ import click
 
 from scalemodel.cli.errors_as_typed import typed_label
 from scalemodel.cli.streams import json_text
-from scalemodel.errors import BadValueError
+from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook import clock
 from scalemodel.logbook.days import parse_date
 from scalemodel.logbook.field_types import Whole
@@ -123,6 +124,25 @@ def opened(ctx: click.Context) -> Iterator[Logbook]:
 
     with api.open_logbook(logbook_path(ctx), priors=ctx.meta.get(PRIORS, ())) as book:
         yield book
+
+
+def jobs_option(command: Callable) -> Callable:
+    """``--jobs``: how many processes of this machine solve."""
+    said = "How many processes solve at once (default: one a core)."
+    return click.option("--jobs", type=WholeType(1, 256), metavar="N", help=said)(command)
+
+
+def workers_options(command: Callable) -> Callable:
+    """``--scheduler`` or ``--jobs``: who solves; RecordClashError for both."""
+
+    @wraps(command)
+    def with_workers(*args, scheduler: str | None, jobs: int | None, **given):
+        if scheduler is not None and jobs is not None:
+            raise RecordClashError("--jobs are processes of this machine, --scheduler names others", "give one of them")
+        return command(*args, scheduler=scheduler, jobs=jobs, **given)
+
+    said = "Have a Dask cluster solve, by the address of its scheduler, tcp://HOST:PORT."
+    return click.option("--scheduler", metavar="ADDRESS", help=said)(jobs_option(with_workers))
 
 
 def reading_options(command: Callable) -> Callable:

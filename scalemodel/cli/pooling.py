@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.options_and_output import WholeType, aligned, emit, opened, reading_options, watched
-from scalemodel.errors import RecordClashError
+from scalemodel.cli.options_and_output import aligned, emit, opened, reading_options, watched, workers_options
 from scalemodel.logbook import clock
+from scalemodel.logbook.days import day_or
 
 if TYPE_CHECKING:
     from scalemodel.fleet.pool import Learned, Pool
@@ -20,14 +20,7 @@ TITLES = ("unknown", "of", "mean", "sd", "house mean", "house sd", "boilers", "l
 
 @click.command()
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.toml", help="Write the priors file there.")
-@click.option(
-    "--scheduler",
-    metavar="ADDRESS",
-    help="Have a Dask cluster solve, by the address of its scheduler, tcp://HOST:PORT.",
-)
-@click.option(
-    "--jobs", type=WholeType(1, 256), metavar="N", help="How many processes solve at once (default: one a core)."
-)
+@workers_options
 @reading_options
 @click.pass_context
 def pool(ctx, out, scheduler, jobs, as_of, seed, particles, as_json) -> None:
@@ -46,11 +39,9 @@ def pool(ctx, out, scheduler, jobs, as_of, seed, particles, as_json) -> None:
     from scalemodel.fleet.told import priors_text, sentences
     from scalemodel.report.files import check_place, write_whole
 
-    if scheduler is not None and jobs is not None:
-        raise RecordClashError("--jobs are processes of this machine, --scheduler names others", "give one of them")
     if out is not None:
         check_place(out, (".toml",))
-    day = clock.today() if as_of is None else as_of
+    day = day_or(as_of, clock.today())
     with opened(ctx) as book, watched("learning from the boilers") as progress:
         found = api.pool(
             book, day, workers=jobs, scheduler=scheduler, seed=seed, particles=particles, progress=progress

@@ -16,6 +16,7 @@ from scalemodel.cli.options_and_output import emit, opened, reading_options
 from scalemodel.cli.shell_completion import BOILERS
 from scalemodel.errors import EvidenceError, RecordClashError, SamplerError, UnknownNameError
 from scalemodel.logbook import clock
+from scalemodel.logbook.days import day_or
 from scalemodel.logbook.field_types import tidy_name
 from scalemodel.logbook.records import Boiler, BoilerFacts
 from scalemodel.wording import counted
@@ -57,7 +58,7 @@ def report(ctx, boiler, whole, owner, out, question, as_of, seed, particles, as_
     if owner is not None and out is None:
         folder /= safe_stem(owner)
     listed = whole or owner is not None
-    day = clock.today() if as_of is None else as_of
+    day = day_or(as_of, clock.today())
     drawn = {"seed": seed, "particles": particles}
     pages, missing = (
         all_pages(ctx, day, question, drawn, owner) if listed else (one_page(ctx, boiler, day, question, drawn), {})

@@ -62,12 +62,4 @@ def residues_of(posterior: Posterior) -> tuple[Residue, ...]:
 
 def bears_on(facts: BoilerFacts, descale: Descale) -> bool:
     """Whether a look between a descale and the next, or the scale recovered, tells what the descale left."""
-    following = [d.date for d in facts.descales if d.date > descale.date]
-    until = min(following, default=date.max)
-    if descale.scale_recovered_g is not None:
-        return True
-    return any(
-        look.after_descale if look.date == descale.date else look.date < until or not look.after_descale
-        for look in facts.inspections
-        if descale.date <= look.date <= until
-    )
+    return descale.scale_recovered_g is not None or any(True for _ in unknowns.looks_before_next(facts, descale))

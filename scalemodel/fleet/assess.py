@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.question import Question
-from scalemodel.logbook.days import Day, as_day
+from scalemodel.logbook.days import Day, as_day, day_or
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -69,7 +69,7 @@ def assess(
     means = Means(workers, None if folder is None else Path(folder), scheduler)
     count = len(asked) if isinstance(asked, Sized) else None
     if isinstance(asked, Logbook):
-        day = asked.today() if as_of is None else as_day(as_of, "as of")
+        day = day_or(as_of, asked.today())
         asked, count = facts_of_all(asked, day), count_of(asked, day)
     watched = {} if progress is None else {"done": progress}
     parts = WHOLE if next_look else DATE_ALONE
@@ -99,7 +99,7 @@ def pool(
 
     refused = {}
     if isinstance(asked, Logbook):
-        day = asked.today() if as_of is None else as_day(as_of, "as of")
+        day = day_or(as_of, asked.today())
         told = list(facts_of_all(asked, day))
         refused = {one.boiler: one.reason for one in told if isinstance(one, Due)}
         asked = [one for one in told if not isinstance(one, Due)]
@@ -131,7 +131,7 @@ def fleet_pages(
     drawn = [more.pop(name, None) for name in ("seed", "particles")]
     workers, scheduler, folder = (more.pop(name, None) for name in ("workers", "scheduler", "folder"))
     means = Means(workers, None if folder is None else Path(folder), scheduler)
-    day = book.today() if as_of is None else as_day(as_of, "as of")
+    day = day_or(as_of, book.today())
     watched = {} if progress is None else {"done": progress}
     with means.desk(Question(**more), *drawn) as desk:
         return write_pages(book, day, rows, desk, Path(out), means.here, **watched)
@@ -143,12 +143,10 @@ def simulate(boilers: int, seed: int | None = None, **more) -> Iterator[Simulate
     ``more`` is ``looks`` (at each) and ``last_day``, as for `scalemodel.validation.fleets.simulate_fleet`; and
     ``priors`` to draw from, a file of your own or what `scalemodel.model.beliefs.read_priors` gives of one.
     """
-    from scalemodel.model.beliefs import read_priors
+    from scalemodel.model.beliefs import as_beliefs
     from scalemodel.validation.fleets import simulate_fleet
 
-    own = more.pop("priors", ())
-    more["beliefs"] = read_priors(own) if isinstance(own, str | Path) else tuple(own)
-
+    more["beliefs"] = as_beliefs(more.pop("priors", ()))
     if "last_day" in more:
         more["last_day"] = as_day(more["last_day"], "last day")
     return simulate_fleet(boilers, seed, **more)

@@ -165,13 +165,13 @@ def pool(
     ------
     EvidenceError
         Where no boiler has a look that tells, or none can be solved.
-    MissingAuditError
+    MissingPackageError
         Where PyMC is not installed.
     """
     fleet = [facts for facts in asked if tells(facts)]
     if not fleet:
         raise EvidenceError("no boiler has a look on record, so there is nothing to learn from", "add inspections")
-    audit_packages()  # before any work
+    audit_packages("pooling needs")  # before any work
     if len({facts.beliefs for facts in fleet}) > 1:
         raise BadValueError("beliefs", "several", "the same for all boilers of a pool")
     rounds = _Rounds(fleet, DEFAULT_SEED if seed is None else seed, particles or PARTICLES, done)

@@ -42,7 +42,7 @@ def draw_population(
 
     ``effort`` is `QUICK` or `THOROUGH`.
 
-    MissingAuditError where PyMC is not installed.
+    MissingPackageError where PyMC is not installed.
     """
     pm, _ = audit_packages()
     chains, tune, count = effort

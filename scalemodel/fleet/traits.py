@@ -9,14 +9,15 @@ import numpy as np
 
 from scalemodel.inference.posterior import Posterior, solve
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.unknowns import CAPTURE, DEGASSING, DISPERSION, FLOOR, Kind, Unknown, residue_name
+from scalemodel.model.unknowns import Kind, Unknown, belief_key, site_of
 
 Key = tuple[str, str]
 """An unknown of the population, by its name and subject in a priors file."""
 
 LOG_NORMAL_AT_0 = -0.5 * float(np.log(2.0 * np.pi))
 
-ALONE = {CAPTURE: "capture", DISPERSION: "irregularity", FLOOR: "floor"}
+ALONE = {"activation", "use", "initial", "patch"}
+"""What every boiler has of its own, or none tells enough of."""
 
 SHARED = ("strength", "leniency")
 """Of a water, and of an inspector: one for all boilers that have it."""
@@ -53,27 +54,13 @@ def key_of_unknown(unknown: Unknown, posterior: Posterior) -> Key | None:
 
     A site whose relative deposit is on record, a look by nobody named, and all that moves in time are none.
     """
-    facts, descales = posterior.facts, posterior.model.timeline.descales
-    if unknown in ALONE:
-        return ALONE[unknown], ""
-    if unknown == DEGASSING:
-        return ("degassing_steam" if facts.boiler.steam_share > 0.0 else "degassing"), ""
-    match unknown:
-        case Unknown(Kind.READING, str(method)):
-            return ("reading_glance", "") if method == "glance" else ("reading", method)
-        case Unknown(Kind.RELATIVE, str(site)):
-            known = {s.site: s for s in facts.sites}.get(site)
-            own = known is not None and (known.relative_deposit, known.relative_log_sd) != (None, None)
-            return None if own else ("relative", site)
-        case Unknown(Kind.RESIDUE, int(index)):
-            return residue_name(facts, descales[index][1]), ""
-        case Unknown(Kind.SITE_RESIDUE, str(_), int(index)):
-            return ("residue_full" if descales[index][1].scope == "full" else "residue_partial"), ""
-        case Unknown(Kind.LENIENCY, str(inspector)) if inspector:
-            return "leniency", inspector
-        case Unknown(Kind.CONCENTRATION, str(water)):
-            return "strength", water
-    return None
+    facts = posterior.facts
+    key = belief_key(unknown, facts, posterior.model.timeline)
+    if key is None or key[0] in ALONE or key == ("leniency", ""):
+        return None
+    site = site_of(facts, key[1]) if unknown.kind is Kind.RELATIVE else None
+    own = site is not None and (site.relative_deposit, site.relative_log_sd) != (None, None)
+    return None if own else key
 
 
 def bearing_looks(key: Key, facts: BoilerFacts) -> int:

@@ -209,7 +209,7 @@ def _log_likelihood(posterior: Drawn, xarray):
     model, x = posterior.model, posterior.x
     chances = model.looks.probabilities(model.parameters(model.split(x)[0]).looking, model.surfaces(x))
     every = np.zeros((len(_looks(posterior)), posterior.count))
-    telling = [index for index, one in enumerate(model.timeline.looks) if one in model.telling_looks]
+    telling = [index for index, look in enumerate(_looks(posterior)) if look.tells_grade]
     with np.errstate(divide="ignore"):
         every[telling] = np.log(chances)
     logs = _chains(posterior, every)

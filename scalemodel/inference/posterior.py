@@ -26,9 +26,8 @@ from scalemodel.inference.smc import (
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.habits import as_read
 from scalemodel.model.look import LookModel, look_model
-from scalemodel.model.supply import Supply, find_supply
-from scalemodel.model.target import BoilerTarget, build_model
-from scalemodel.model.timeline import build_timeline
+from scalemodel.model.supply import Supply
+from scalemodel.model.target import BoilerTarget, build_model, model_of
 from scalemodel.model.unknowns import Unknown, find_unknown, prior_of
 
 Progress = Callable[[float], None]
@@ -263,9 +262,7 @@ def solve(
         Where the sampler met something it must not paper over.
     """
     facts = as_read(facts)
-    timeline = build_timeline(facts, litres_per_day, water)
-    supplies = {w: find_supply(facts, w) for w in timeline.waters}
-    return draw(build_model(facts, timeline, lambda w: supplies[w].table), supplies, seed, particles, progress)
+    return draw(*model_of(facts, litres_per_day, water), seed, particles, progress)
 
 
 def draw(

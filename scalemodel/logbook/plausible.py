@@ -20,8 +20,8 @@ from scalemodel.logbook.plausible_tests import (
     strength,
     tests_agree,
 )
-from scalemodel.logbook.records import Absence, Boiler, Descale, Inspection, Site, Use, cylinder_area_cm2
-from scalemodel.logbook.units import DAYS_A_YEAR
+from scalemodel.logbook.records import Absence, Boiler, Descale, Inspection, Site, Use
+from scalemodel.logbook.units import DAYS_A_YEAR, cylinder_area_cm2
 
 SMALL_BOILER_L = (0.1, 50.0)
 BOILER_C = (50.0, 125.0)

@@ -17,7 +17,7 @@ from typing import Any, ClassVar
 from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.columns import Says, column, kept
 from scalemodel.logbook.field_types import Choice, Day, Name, Number, Share, Temperature, Text, Whole, YesNo
-from scalemodel.logbook.units import BARE_UNIT, HIGHEST_BY_UNIT, UNIT_SPELLINGS
+from scalemodel.logbook.units import BARE_UNIT, HIGHEST_BY_UNIT, UNIT_SPELLINGS, cylinder_area_cm2
 
 HARDNESS_UNITS = tuple(HIGHEST_BY_UNIT)
 QUANTITIES = ("hardness", "calcium", "alkalinity")
@@ -81,11 +81,6 @@ def _quantity(about: str, name: str) -> Any:
 
 def _unit(name: str) -> Any:
     return column(_UNIT, f"The unit of {name}; a bare number is {BARE_UNIT} as CaCO3.", default=None, option="")
-
-
-def cylinder_area_cm2(volume_l: float) -> float:
-    """Wetted area of a closed cylinder as high as wide, 5.54 V^(2/3) [cm2]."""
-    return 5.54 * (1000.0 * volume_l) ** (2.0 / 3.0)
 
 
 @kept("boiler", "boilers.csv", dated_by="installed_on", known_on="installed_on", naming=("boiler",))
@@ -318,6 +313,11 @@ class Inspection:
     def untold(self) -> Inspection:
         """The same look as one that says nothing: any grade, and no thickness."""
         return replace(self, grade_low=GRADES[0], grade_high=GRADES[-1], thickness_um=None)
+
+    @property
+    def tells_grade(self) -> bool:
+        """Whether it leaves any grade out."""
+        return (self.grade_low, self.grade_high) != (GRADES[0], GRADES[-1])
 
     @property
     def tells(self) -> bool:

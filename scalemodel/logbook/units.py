@@ -125,3 +125,8 @@ def _spelt(unit: str) -> str:
     """A unit in lower case, without spaces, its micro sign a u and its powers plain figures."""
     plain = "".join(unit.split()).lower().replace("²", "2").replace("³", "3").replace("^", "")
     return plain.replace("\N{MICRO SIGN}", "u").replace("\N{GREEK SMALL LETTER MU}", "u")
+
+
+def cylinder_area_cm2(volume_l: float) -> float:
+    """Wetted area of a closed cylinder as high as wide, 5.54 V^(2/3) [cm2]."""
+    return 5.54 * (1000.0 * volume_l) ** (2.0 / 3.0)

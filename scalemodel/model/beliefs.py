@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
 from scalemodel.errors import BadValueError, UnknownNameError
@@ -54,6 +54,11 @@ def believed(beliefs: Sequence[Belief], name: str, subject: str = "") -> Prior:
             mean=prior.mean if one.mean is None else one.mean, sd=prior.sd if one.sd is None else one.sd
         )
     return prior
+
+
+def as_beliefs(priors: str | Path | Iterable[Belief]) -> tuple[Belief, ...]:
+    """The beliefs in a priors file, or those given; errors as of `read_priors`."""
+    return read_priors(priors) if isinstance(priors, str | Path) else tuple(priors)
 
 
 def read_priors(path: str | Path) -> tuple[Belief, ...]:

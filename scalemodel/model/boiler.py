@@ -18,7 +18,6 @@ from scalemodel.errors import UnknownNameError
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model import priors, unknowns
 from scalemodel.model.evaluation import Evaluation
-from scalemodel.model.grading import GRADE_COUNT
 from scalemodel.model.inverse_gaussian import draw_innovations, increment
 from scalemodel.model.look import RECOVERED, THICKNESS, LookModel, Looks, log_relative_of, look_model, visible_log
 from scalemodel.model.priors import Prior
@@ -255,7 +254,7 @@ class BoilerModel:
 
     @cached_property
     def telling_looks(self) -> list[tuple[int, Inspection]]:
-        return [(k, e) for k, e in self.timeline.looks if (e.grade_low, e.grade_high) != (0, GRADE_COUNT - 1)]
+        return [(k, e) for k, e in self.timeline.looks if e.tells_grade]
 
     @cached_property
     def sites(self) -> list[str]:

@@ -15,7 +15,7 @@ WORST = GRADES[-1]
 
 def sparing(facts: BoilerFacts) -> tuple[str, ...]:
     """The inspectors who have made so many looks, said the grade below the worst, and the worst not once."""
-    telling = [look for look in facts.inspections if (look.grade_low, look.grade_high) != (GRADES[0], WORST)]
+    telling = [look for look in facts.inspections if look.tells_grade]
     made = Counter(look.inspector for look in telling)
     said = {look.inspector for look in telling if look.grade_low == WORST}
     next_to_worst = {look.inspector for look in telling if _says_next_to_worst(look)}

@@ -10,7 +10,8 @@ from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.evaluation import Evaluation
 from scalemodel.model.gradient import gradient_of
-from scalemodel.model.timeline import Timeline
+from scalemodel.model.supply import Supply, find_supply
+from scalemodel.model.timeline import Timeline, build_timeline
 from scalemodel.model.unknowns import find_unknowns
 from scalemodel.water.potential import SupplyTable
 
@@ -21,6 +22,18 @@ class BoilerTarget(BoilerModel):
     def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[Evaluation, np.ndarray]:
         """What `evaluate` gives, and the gradient (d + J, n) of ``exponent`` (n,) x the log-likelihood."""
         return gradient_of(self, x, exponent)
+
+
+def model_of(
+    facts: BoilerFacts, litres_per_day: float | None = None, water: str | None = None
+) -> tuple[BoilerTarget, dict[str, Supply]]:
+    """The target of one boiler, and the supply of every water that it drew; arguments and errors of `build_timeline`.
+
+    EvidenceError too where no test of a water is known.
+    """
+    timeline = build_timeline(facts, litres_per_day, water)
+    supplies = {one: find_supply(facts, one) for one in timeline.waters}
+    return build_model(facts, timeline, lambda one: supplies[one].table), supplies
 
 
 def build_model(facts: BoilerFacts, timeline: Timeline, table_of: Callable[[str], SupplyTable]) -> BoilerTarget:

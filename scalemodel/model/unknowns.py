@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date
 from enum import StrEnum
 from typing import NamedTuple
@@ -9,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from scalemodel.errors import UnknownNameError
-from scalemodel.logbook.records import METHODS, WALL, WORST_PATCH, BoilerFacts, Descale, Site
+from scalemodel.logbook.records import METHODS, WALL, WORST_PATCH, BoilerFacts, Descale, Inspection, Site
 from scalemodel.model.beliefs import believed
 from scalemodel.model.priors import Prior
 from scalemodel.model.timeline import Timeline
@@ -113,15 +114,22 @@ def own_surfaces(facts: BoilerFacts, timeline: Timeline) -> tuple[str, ...]:
     return tuple(site for site in dict.fromkeys(seen) if site != facts.reference_site)
 
 
+def looks_before_next(facts: BoilerFacts, descale: Descale) -> Iterator[Inspection]:
+    """The looks between a descale and the next: of its own day those after it, of the next one's those before that."""
+    until = min((one.date for one in facts.descales if one.date > descale.date), default=date.max)
+    for look in facts.inspections:
+        if look.date == descale.date:
+            after = look.after_descale
+        else:
+            after = look.date < until or not look.after_descale
+        if after and descale.date <= look.date <= until:
+            yield look
+
+
 def is_settled(facts: BoilerFacts, descale: Descale) -> bool:
     """Whether somebody looked at the reference surface between a descale and the next, or weighed what came off."""
-    if descale.scale_recovered_g is not None:
-        return True
-    until = min((one.date for one in facts.descales if one.date > descale.date), default=date.max)
-    return any(
-        look.after_descale if look.date == descale.date else look.date < until or not look.after_descale
-        for look in facts.inspections
-        if look.site == facts.reference_site and look.tells and descale.date <= look.date <= until
+    return descale.scale_recovered_g is not None or any(
+        look.site == facts.reference_site and look.tells for look in looks_before_next(facts, descale)
     )
 
 
@@ -189,6 +197,45 @@ OF_EVERY_BOILER = {
 """Unknowns that every boiler has, and the name of their prior."""
 
 
+def belief_key(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> tuple[str, str] | None:
+    """What the prior of an unknown of this boiler is called in a priors file, and whose it is there.
+
+    None for what the boiler has not, and for how its waters move, of which there is no belief but the house's.
+    """
+    if unknown in OF_EVERY_BOILER:
+        return OF_EVERY_BOILER[unknown], ""
+    sites = {WALL, *(s.site for s in facts.sites)} - {facts.reference_site}
+    match unknown:
+        case Unknown(Kind.DEGASSING, None):  # that of a steam boiler where any water leaves as steam
+            return ("degassing_steam" if facts.boiler.steam_share > 0.0 else "degassing"), ""
+        case Unknown(Kind.PATCH, None) if facts.boiler.graded == WORST_PATCH:
+            return "patch", ""
+        case Unknown(Kind.INITIAL, None) if facts.boiler.start == "unknown":
+            return "initial", ""
+        case Unknown(Kind.CONCENTRATION, water) if water in {w.water for w in facts.waters}:
+            return "strength", water
+        case Unknown(Kind.LENIENCY, str(inspector)):
+            return "leniency", inspector
+        case Unknown(Kind.READING, method) if method in METHODS:  # a glance through water errs more than the others
+            return ("reading_glance", "") if method == "glance" else ("reading", method)
+        case Unknown(Kind.RELATIVE, site) if site in sites:
+            return "relative", site
+    return _residue_key(unknown, facts, timeline)
+
+
+def _residue_key(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> tuple[str, str] | None:
+    """The same of what descales left: a full one where nobody looked at the reference surface is partly known."""
+    match unknown:
+        case Unknown(Kind.RESIDUE, int(index)) if 0 <= index < len(timeline.descales):
+            descale = timeline.descales[index][1]
+            unseen = descale.scope == "full" and not is_settled(facts, descale)
+            return ("residue_unseen" if unseen else f"residue_{descale.scope}"), ""
+        case Unknown(Kind.SITE_RESIDUE, str(site), int(index)) if 0 <= index < len(timeline.descales):
+            if site in own_surfaces(facts, timeline):
+                return f"residue_{timeline.descales[index][1].scope}", ""
+    return None
+
+
 def prior_of(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> Prior:
     """The prior of an unknown of this boiler, whether a record bears on it or not.
 
@@ -197,56 +244,22 @@ def prior_of(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> Prior:
     UnknownNameError
         If the boiler has no such unknown.
     """
-    if unknown in OF_EVERY_BOILER:
-        return believed(facts.beliefs, OF_EVERY_BOILER[unknown])
-    if unknown == DEGASSING:  # that of a steam boiler where any water leaves as steam
-        return believed(facts.beliefs, "degassing_steam" if facts.boiler.steam_share > 0.0 else "degassing")
-    if unknown == PATCH and facts.boiler.graded == WORST_PATCH:
-        return believed(facts.beliefs, "patch")
-    if unknown == INITIAL and facts.boiler.start == "unknown":
-        return believed(facts.beliefs, "initial")
-    prior = _prior_of_one(unknown, facts, timeline) if isinstance(unknown, Unknown) else None
-    if prior is None:
-        known = map(str, find_unknowns(facts, timeline))
-        raise UnknownNameError("unknown", str(unknown), known, of=facts.boiler.boiler)
-    return prior
-
-
-def _prior_of_one(unknown: Unknown, facts: BoilerFacts, timeline: Timeline) -> Prior | None:
-    """The prior of an unknown that a boiler may have several of; None if it has not this one."""
-    sites = {s.site: s for s in facts.sites}
     match unknown:
-        case Unknown(Kind.CONCENTRATION, water) if water in {w.water for w in facts.waters}:
-            return believed(facts.beliefs, "strength", water)
         case Unknown(Kind.START, water) if water in timeline.paths and timeline.paths[water].readings:
             return start_prior(timeline.paths[water])
         case Unknown(Kind.STEP, water, int(place)) if 0 <= place < len(_years(timeline, water)):
             return step_prior(_years(timeline, water)[place])
-        case Unknown(Kind.LENIENCY, str(inspector)):
-            return believed(facts.beliefs, "leniency", inspector)
-        case Unknown(Kind.READING, method) if method in METHODS:  # a glance through water errs more than the others
-            return believed(facts.beliefs, "reading_glance" if method == "glance" else "reading", method)
-        case Unknown(Kind.RELATIVE, site) if site in {WALL, *sites} - {facts.reference_site}:
-            return relative_prior(facts, site, sites.get(site))
-        case Unknown(Kind.RESIDUE, int(index)) if 0 <= index < len(timeline.descales):
-            return residue_prior(facts, timeline.descales[index][1])
-        case Unknown(Kind.SITE_RESIDUE, str(site), int(index)) if 0 <= index < len(timeline.descales):
-            if site in own_surfaces(facts, timeline):
-                full = timeline.descales[index][1].scope == "full"
-                return believed(facts.beliefs, "residue_full" if full else "residue_partial")
-    return None
+    key = belief_key(unknown, facts, timeline)
+    if key is None:
+        known = map(str, find_unknowns(facts, timeline))
+        raise UnknownNameError("unknown", str(unknown), known, of=facts.boiler.boiler)
+    prior = believed(facts.beliefs, *key)
+    return on_record(prior, site_of(facts, key[1])) if unknown.kind is Kind.RELATIVE else prior
 
 
-def residue_prior(facts: BoilerFacts, descale: Descale) -> Prior:
-    """What a descale left on the reference surface: a full one where nobody looked is partly known."""
-    return believed(facts.beliefs, residue_name(facts, descale))
-
-
-def residue_name(facts: BoilerFacts, descale: Descale) -> str:
-    """The name of that prior."""
-    if descale.scope != "full":
-        return "residue_partial"
-    return "residue_full" if is_settled(facts, descale) else "residue_unseen"
+def site_of(facts: BoilerFacts, name: str) -> Site | None:
+    """The record of a site, if there is one."""
+    return next((one for one in facts.sites if one.site == name), None)
 
 
 def _years(timeline: Timeline, water: str | int | None) -> tuple[float, ...]:
@@ -258,9 +271,8 @@ def start_prior(path: Wandering) -> Prior:
     return Prior(path.start.log_ratio, path.start.log_sd, "ln", "a water's concentration at its first test")
 
 
-def relative_prior(facts: BoilerFacts, name: str, site: Site | None) -> Prior:
-    """A site's prior ln r: what is on record of it, else what is believed."""
-    prior = believed(facts.beliefs, "relative", name)
+def on_record(prior: Prior, site: Site | None) -> Prior:
+    """A prior of ln r, with what is on record of the site in its place."""
     if site is None:
         return prior
     mean = prior.mean if site.relative_deposit is None else float(np.log(site.relative_deposit))

@@ -22,15 +22,13 @@ from scipy.special import chdtri
 from scalemodel.errors import BadValueError
 from scalemodel.inference.posterior import Posterior
 from scalemodel.inference.posterior import solve as solve_honestly
-from scalemodel.inference.smc import POPULATIONS, SmcInfo
+from scalemodel.inference.smc import POPULATIONS
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.look import visible_log
-from scalemodel.model.supply import find_supply
-from scalemodel.model.target import build_model
-from scalemodel.model.timeline import build_timeline
+from scalemodel.model.target import model_of
 from scalemodel.model.unknowns import Kind, Unknown
 from scalemodel.validation.histories import invent_history
-from scalemodel.validation.simulated_boilers import simulate
+from scalemodel.validation.simulated_boilers import simulate, truth_alone
 
 CALIBRATION_PARTICLES = 125
 """Particles a population while calibrating: a quarter of a question's, so flaws of small populations show."""
@@ -134,14 +132,10 @@ class RankHistogram:
 def run_replication(number: int, seed: int, particles: int, solve: Solve, invent=invent_history) -> Replication:
     """Replication ``number`` of a run: the same number and seed give the same one, however many are run."""
     rng = np.random.default_rng([seed, number])
-    facts = invent(rng)
-    timeline = build_timeline(facts)
-    supplies = {w: find_supply(facts, w) for w in timeline.waters}
-    model = build_model(facts, timeline, lambda w: supplies[w].table)
+    model, supplies = model_of(invent(rng))
     x, found = simulate(model, rng)
     own, other = (int(s) for s in rng.choice(2**31, size=2, replace=False))
-    exact = SmcInfo(np.zeros(1), 0, 0, 0.0, 0, False, 0.0)
-    return Replication(Posterior(model, supplies, x, exact, own, 1, 0.0), solve(found, other, particles), rng)
+    return Replication(truth_alone(model, supplies, x, own), solve(found, other, particles), rng)
 
 
 def run_replications(

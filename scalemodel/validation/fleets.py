@@ -16,8 +16,7 @@ import numpy as np
 
 from scalemodel.decision.forecast import Forecast, find_plan, find_threshold
 from scalemodel.errors import BadValueError
-from scalemodel.inference.posterior import Posterior
-from scalemodel.inference.smc import DEFAULT_SEED, SmcInfo
+from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.records import (
     WALL,
@@ -32,13 +31,12 @@ from scalemodel.logbook.records import (
     WaterTest,
 )
 from scalemodel.model.boiler import BoilerModel
-from scalemodel.model.supply import Supply, find_supply
-from scalemodel.model.target import build_model
-from scalemodel.model.timeline import build_timeline
+from scalemodel.model.supply import Supply
+from scalemodel.model.target import model_of
 from scalemodel.model.unknowns import Kind
 from scalemodel.validation.fleet_size import LAST_DAY, LOOKS, MOST_BOILERS, MOST_LOOKS
 from scalemodel.validation.reliability import true_path
-from scalemodel.validation.simulated_boilers import simulate
+from scalemodel.validation.simulated_boilers import simulate, truth_alone
 
 A_PLACE = 20
 """So many boilers share a water and the people who look."""
@@ -131,9 +129,7 @@ def _drawn(boilers: int, seed: int, looks: int, last_day: date, beliefs: tuple[B
 
 def found_at(facts: BoilerFacts, rng: np.random.Generator, seed: int) -> Simulated:
     """The findings and the truth of a history, all that is unknown drawn from what its facts believe."""
-    timeline = build_timeline(facts)
-    supplies = {water: find_supply(facts, water) for water in timeline.waters}
-    model = build_model(facts, timeline, lambda water: supplies[water].table)
+    model, supplies = model_of(facts)
     x = draw_truth(model, rng, seed)
     found = simulate(model, rng, x)[1]
     return Simulated(found, _truth(model, supplies, x, rng))
@@ -150,8 +146,7 @@ def draw_truth(model: BoilerModel, rng: np.random.Generator, seed: int) -> np.nd
 
 def _truth(model: BoilerModel, supplies: dict[str, Supply], x: np.ndarray, rng: np.random.Generator) -> Truth:
     """What is hidden, with one path of growth to come."""
-    exact = SmcInfo(np.zeros(1), 0, 0, 0.0, 0, False, 0.0)
-    alone = Posterior(model, supplies, x, exact, int(rng.integers(2**31)), 1, 0.0)
+    alone = truth_alone(model, supplies, x, int(rng.integers(2**31)))
     facts = model.facts
     forecast = Forecast(alone, find_plan(alone))
     path = true_path(forecast, rng, np.concatenate([[0], AHEAD]))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date
 from typing import NamedTuple
 
 from scalemodel.decision.asking import prepare
@@ -12,14 +11,8 @@ from scalemodel.decision.case import Case
 from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.decision.question import Question
 from scalemodel.logbook.belief import Belief
-from scalemodel.logbook.records import Boiler, BoilerFacts, Fill, Water, WaterTest
-
-READINGS = {"soft": 100.0, "middling": 170.0, "hard": 290.0}
-"""Of a pocket meter [mg/L], by the name of a water."""
-
-DAY = date(2026, 1, 1)
-LITRES_A_DAY = 3.0 / 7.0
-URN = Boiler("new", 0.8, 93.0, DAY, area_cm2=500.0)
+from scalemodel.logbook.records import BoilerFacts, Fill, Water, WaterTest
+from scalemodel.validation.other_worlds import LITRES_A_DAY, METERS, URN
 
 PARTICLES = 1000
 
@@ -35,12 +28,13 @@ class Foretold(NamedTuple):
 
 def new_boiler(water: str) -> BoilerFacts:
     """A clean boiler of 0.8 L and 500 cm2 at 93 C on a water with one meter reading."""
+    day = URN.installed_on
     return BoilerFacts(
         URN,
-        DAY,
+        day,
         waters=(Water(water),),
-        water_tests=(WaterTest(water, DAY, tds_mg_l=READINGS[water]),),
-        fills=(Fill(URN.boiler, DAY, water),),
+        water_tests=(WaterTest(water, day, tds_mg_l=METERS[water]),),
+        fills=(Fill(URN.boiler, day, water),),
     )
 
 
@@ -49,14 +43,14 @@ def prior_predictive(
 ) -> tuple[Foretold, ...]:
     """What these beliefs say of a new boiler on each of three waters, beside the house's."""
     found = []
-    for k, (water, tds) in enumerate(READINGS.items()):
+    for k, (water, tds) in enumerate(METERS.items()):
         facts = new_boiler(water)
         question = Question(litres_per_day=LITRES_A_DAY, horizon_days=LONGEST_HORIZON_DAYS)
         house, own = (
             crossed(prepare(replace(facts, beliefs=tuple(one)), question, seed, PARTICLES)) for one in ((), beliefs)
         )
         found.append(Foretold(water, tds, own, house))
-        told((k + 1) / len(READINGS))
+        told((k + 1) / len(METERS))
     return tuple(found)
 
 

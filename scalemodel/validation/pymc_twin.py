@@ -32,15 +32,15 @@ LEAST_MEAN_MG_CM2 = 1e-9
 """Keeps the Wald's mean positive where a boiler at some concentration is supplied with next to nothing."""
 
 
-def audit_packages():
-    """PyMC and ArviZ; MissingPackageError, with the command that installs them, where they are not there."""
+def audit_packages(needs: str = "this check needs"):
+    """PyMC and ArviZ; where they are not there MissingPackageError, which says what ``needs`` them, and the command."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             import arviz
             import pymc
     except ImportError as missing:
-        raise MissingPackageError("this check needs", missing.name or "PyMC and ArviZ", "audit") from missing
+        raise MissingPackageError(needs, missing.name or "PyMC and ArviZ", "audit") from missing
     return pymc, arviz
 
 

@@ -6,14 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 
+from scalemodel.inference.posterior import Posterior
+from scalemodel.inference.smc import SmcInfo
 from scalemodel.logbook.records import BoilerFacts, Descale, Inspection
 from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.grading import GRADE_COUNT
 from scalemodel.model.look import RECOVERED, THICKNESS
 from scalemodel.model.priors import deposit_to_thickness
-from scalemodel.model.supply import find_supply
-from scalemodel.model.target import build_model
-from scalemodel.model.timeline import build_timeline
+from scalemodel.model.supply import Supply
+from scalemodel.model.target import model_of
 from scalemodel.validation.histories import invent_history
 
 
@@ -31,9 +32,12 @@ def draw_range(rng: np.random.Generator, grade: int, width: int) -> tuple[int, i
 
 def simulated_logbook(rng: np.random.Generator) -> BoilerFacts:
     """An invented history whose findings follow from a truth drawn from the prior."""
-    facts = invent_history(rng)
-    model = build_model(facts, build_timeline(facts), lambda water: find_supply(facts, water).table)
-    return simulate(model, rng)[1]
+    return simulate(model_of(invent_history(rng))[0], rng)[1]
+
+
+def truth_alone(model: BoilerModel, supplies: dict[str, Supply], x: np.ndarray, seed: int) -> Posterior:
+    """A truth x (dim, 1) as a posterior of that one draw, so that a forecast can be made of it."""
+    return Posterior(model, supplies, x, SmcInfo(np.zeros(1), 0, 0, 0.0, 0, False, 0.0), seed, 1, 0.0)
 
 
 def simulate(

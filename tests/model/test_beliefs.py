@@ -15,7 +15,8 @@ from scalemodel.model import priors, unknowns
 from scalemodel.model.beliefs import OF_SEVERAL, believed, house, parse_priors, read_priors
 from scalemodel.model.timeline import build_timeline
 from scalemodel.model.unknowns import find_unknowns
-from scalemodel.validation.prior_predictive import READINGS, prior_predictive
+from scalemodel.validation.other_worlds import METERS
+from scalemodel.validation.prior_predictive import prior_predictive
 from tests.builders import history, look
 
 OURS = """
@@ -136,7 +137,7 @@ def test_answers_follow_them_say_so_and_are_kept_apart(tmp_path):
 def test_before_any_record_the_house_agrees_with_itself_and_more_capture_is_sooner():
     """A meter reading of 100 mg/L alone gives about 10 to 12 months until a risk of 10 %."""
     same = prior_predictive(())
-    assert [one.water for one in same] == list(READINGS)
+    assert [one.water for one in same] == list(METERS)
     assert all(one.days == one.house for one in same)
     assert 9.5 * 30.4 < same[0].days[0] < 12.5 * 30.4
     for one, more in zip(same, prior_predictive(parse_priors(OURS)), strict=True):

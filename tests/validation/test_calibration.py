@@ -13,10 +13,9 @@ import pytest
 from scalemodel.errors import BadValueError
 from scalemodel.inference import posterior, smc
 from scalemodel.logbook.records import Boiler
-from scalemodel.model import boiler, priors
+from scalemodel.model import boiler, priors, target
 from scalemodel.model.inverse_gaussian import draw_signed_roots, growth_of_signed_root
 from scalemodel.model.supply import find_supply
-from scalemodel.validation import calibration
 from scalemodel.validation.calibration import (
     BINS,
     GROUPS,
@@ -153,8 +152,7 @@ def one_supply(monkeypatch):
             kept[water] = find_supply(facts, water)
         return kept[water]
 
-    monkeypatch.setattr(posterior, "find_supply", find)
-    monkeypatch.setattr(calibration, "find_supply", find)
+    monkeypatch.setattr(target, "find_supply", find)
 
 
 @pytest.mark.usefixtures("one_supply")
