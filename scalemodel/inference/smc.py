@@ -12,13 +12,12 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
-from itertools import pairwise
 from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from scalemodel.errors import SamplerError
-from scalemodel.inference.elliptical import elliptical_move
+from scalemodel.inference.elliptical import Ellipses, elliptical_move
 from scalemodel.inference.hamiltonian import FIRST_STEPS, hamiltonian_move, next_steps
 from scalemodel.model.evaluation import Evaluation
 
@@ -26,6 +25,9 @@ DEFAULT_PARTICLES = 500
 DEFAULT_SEED = 1
 POPULATIONS = 4
 STEP_CAP = 500
+
+BLOCK = 700
+"""Particles evaluated at once, at most: more do not stay in the processor's cache, and take longer each."""
 
 
 class Care(NamedTuple):
@@ -164,18 +166,21 @@ class LeaveOneOutGaussian:
         covariance = (others * covariance + dim * np.eye(dim)) / (others + dim)
         self.factor = np.linalg.cholesky(covariance)
         self.whitener = np.linalg.inv(self.factor)
-        self.centre = np.repeat(self.mean.T, self.size, axis=1)
 
-    def _by_population(self, which: np.ndarray):
-        bounds = np.searchsorted(which, np.arange(len(self.mean) + 1) * self.size)
-        return enumerate(pairwise(bounds))
+    def of_population(self, c: int) -> slice:
+        """The particles of population c."""
+        return slice(c * self.size, (c + 1) * self.size)
 
-    def draw(self, rng: np.random.Generator) -> np.ndarray:
-        """A draw (dim, n) for every particle."""
-        z = rng.standard_normal(self.centre.shape)
-        for c, (first, last) in self._by_population(np.arange(z.shape[1])):
-            z[:, first:last] = self.factor[c] @ z[:, first:last]
-        return self.centre + z
+    def ellipses(self, rng: np.random.Generator, x: np.ndarray) -> tuple[Ellipses, Tilt]:
+        """An ellipse for every particle x (dim, n), through a draw from its fit, and the tilt along each."""
+        z, there = np.empty_like(x), rng.standard_normal(x.shape)
+        offset, swing, centre = np.empty_like(x), np.empty_like(x), np.repeat(self.mean.T, self.size, axis=1)
+        for c in range(len(self.mean)):
+            mine = self.of_population(c)
+            offset[:, mine] = x[:, mine] - self.mean[c][:, None]
+            z[:, mine] = self.whitener[c] @ offset[:, mine]
+            swing[:, mine] = self.factor[c] @ there[:, mine]
+        return Ellipses(centre, offset, swing), Tilt.of(centre, offset, swing, z, there)
 
     def whiten(self, c: int, points: np.ndarray) -> np.ndarray:
         """Points (dim, n) of population c as the fit sees them, near N(0, I)."""
@@ -185,13 +190,39 @@ class LeaveOneOutGaussian:
         """The inverse of `whiten`."""
         return self.factor[c] @ z + self.mean[c][:, None]
 
-    def log_ratio(self, points: np.ndarray, which: np.ndarray) -> np.ndarray:
-        """log N(x; 0, I) - log N(x; fit) of particles ``which`` (sorted), up to each one's constant."""
-        out = -0.5 * np.einsum("dn,dn->n", points, points)
-        for c, (first, last) in self._by_population(which):
-            z = self.whiten(c, points[:, first:last])
-            out[first:last] += 0.5 * np.einsum("dn,dn->n", z, z)
-        return out
+
+class Tilt(NamedTuple):
+    """log N(x; 0, I) - log N(x; fit) along every particle's ellipse, up to each one's constant.
+
+    Both exponents are squares of lengths, so along ``c + o cos t + s sin t`` they are quadratic in cos t and sin t, and
+    no point on an ellipse need be whitened. Arrays (n,): what cos t, sin t, their squares and their product bear.
+    """
+
+    cos: np.ndarray
+    sin: np.ndarray
+    cos_cos: np.ndarray
+    sin_sin: np.ndarray
+    cos_sin: np.ndarray
+
+    @classmethod
+    def of(cls, centre, offset, swing, z, there) -> Tilt:
+        """From the ellipses (dim, n), and their offsets and swings whitened."""
+
+        def dot(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+            return np.einsum("dn,dn->n", a, b)
+
+        return cls(
+            -dot(centre, offset),
+            -dot(centre, swing),
+            0.5 * (dot(z, z) - dot(offset, offset)),
+            0.5 * (dot(there, there) - dot(swing, swing)),
+            dot(z, there) - dot(offset, swing),
+        )
+
+    def along(self, which, cos, sin) -> np.ndarray:
+        """The tilt (m,) of particles ``which`` (m,) at angles of these cosines and sines."""
+        to_cos, to_sin, cos_cos, sin_sin, cos_sin = (one[which] for one in self)
+        return cos * (to_cos + cos_cos * cos + cos_sin * sin) + sin * (to_sin + sin_sin * sin)
 
 
 class Batch:
@@ -205,7 +236,7 @@ class Batch:
 
     def start(self) -> SmcState:
         x = self.target.draw_prior(self.rng, self.count)
-        evaluation = self.target.evaluate(x)
+        evaluation = self.evaluate(x)
         self.evaluated += self.count
         nan = np.isnan(evaluation.log_likelihood)
         self.nan_count += int(nan.sum())
@@ -267,21 +298,27 @@ class Batch:
     def elliptical_sweep(self, state: SmcState) -> SmcState:
         """Move every particle once by an elliptical slice."""
         exponent = np.repeat(state.exponent, self.particles)
-        fit = LeaveOneOutGaussian(state.x, self.populations)
-        last = Evaluation(*(rows.copy() for rows in state.evaluation))
+        ellipses, tilt = LeaveOneOutGaussian(state.x, self.populations).ellipses(self.rng, state.x)
 
-        def log_target(points: np.ndarray, which: np.ndarray) -> np.ndarray:
-            there = self.target.evaluate(points)
-            for rows, new in zip(last, there, strict=True):
-                rows[..., which] = new  # a particle is evaluated until it takes a point: the last one holds
-            return there.log_prior_ratio + exponent[which] * there.log_likelihood + fit.log_ratio(points, which)
+        def log_target(points: np.ndarray, which: np.ndarray, cos: np.ndarray, sin: np.ndarray):
+            there = self.evaluate(points)
+            tempered = there.log_prior_ratio + exponent[which] * there.log_likelihood
+            return tempered + tilt.along(which, cos, sin), there
 
-        tempered = last.log_prior_ratio + exponent * last.log_likelihood
-        now = tempered + fit.log_ratio(state.x, np.arange(self.count))
-        x, _, info = elliptical_move(self.rng, state.x, now, fit.draw(self.rng), fit.centre, log_target)
+        here = state.evaluation
+        now = here.log_prior_ratio + exponent * here.log_likelihood + tilt.along(slice(None), 1.0, 0.0)
+        x, kept, info = elliptical_move(self.rng, ellipses, now, log_target)
         self.evaluated += info.evaluated
         self.nan_count += info.nan_count
-        return SmcState(x, last, state.exponent, state.steps)
+        return SmcState(x, Evaluation(*kept), state.exponent, state.steps)
+
+    def evaluate(self, x: np.ndarray) -> Evaluation:
+        """The target at particles x (dim, n), so many at once as the processor holds close at hand."""
+        blocks = -(-x.shape[1] // BLOCK)
+        if blocks < 2:
+            return self.target.evaluate(x)
+        parts = [self.target.evaluate(np.ascontiguousarray(some)) for some in np.array_split(x, blocks, axis=1)]
+        return Evaluation(*(np.concatenate(rows, axis=-1) for rows in zip(*parts, strict=True)))
 
 
 def largest_autocorrelation(before: np.ndarray, after: np.ndarray, populations: int) -> float:

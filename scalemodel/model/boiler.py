@@ -6,25 +6,27 @@ speak, and the growth innovations w (one row an interval), nearly so. Coordinate
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy.special import expit
 
 from scalemodel.errors import UnknownNameError
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model import priors, unknowns
 from scalemodel.model.evaluation import Evaluation
-from scalemodel.model.inverse_gaussian import draw_innovations, increment
-from scalemodel.model.look import RECOVERED, THICKNESS, LookModel, Looks, log_relative_of, look_model, visible_log
+from scalemodel.model.inverse_gaussian import SignedRoot, draw_innovations, find_signed_root, grow, log_cv
+from scalemodel.model.look import LookModel, Looks, log_relative_terms, look_model, visible_log
+from scalemodel.model.measured import Measurements
 from scalemodel.model.priors import Prior
-from scalemodel.model.supply import log_factor
-from scalemodel.model.supply_law import capture_fraction, growth_per_litre
+from scalemodel.model.readout import Quantities, Readout, Terms, each
+from scalemodel.model.supply_law import SupplyTables, inverse_temperature_gap
 from scalemodel.model.timeline import Timeline
 from scalemodel.model.unknowns import Unknown, own_surfaces
+from scalemodel.model.wandering import Reading
+from scalemodel.water.potential import LOG_FACTORS
 
 if TYPE_CHECKING:
     from scalemodel.water.potential import SupplyTable
@@ -37,24 +39,28 @@ class Parameters(NamedTuple):
     ----------
     mean : array (J, n)
         Mean growth of every interval [mg/cm2].
-    dispersion : array (n,)
-        Variance of growth a unit of mean growth [mg/cm2].
+    dispersion, log_dispersion : arrays (n,)
+        Variance of growth a unit of mean growth [mg/cm2], and its logarithm.
     start : array (n,)
         Deposit at the start [mg/cm2].
     residue : array (F D, n)
         Share of the deposit that every descale leaves [-], surface after surface.
     looking : LookModel
         How looks read: a row a site, a method, an inspector.
-    tests : array (n,)
-        Log-likelihood of the tests that say how a water's concentration moved.
+    path : array (tests, n)
+        How a water had moved on the day of each later test [ln].
+    quantities : Quantities
+        All that these were made of.
     """
 
     mean: np.ndarray
     dispersion: np.ndarray
+    log_dispersion: np.ndarray
     start: np.ndarray
     residue: np.ndarray
     looking: LookModel
-    tests: np.ndarray
+    path: np.ndarray
+    quantities: Quantities
 
 
 @dataclass(frozen=True)
@@ -96,31 +102,61 @@ class BoilerModel:
             raise UnknownNameError("unknown", str(unknown), self.names, of=self.facts.boiler.boiler)
         return self.unknowns[unknown].value(u[self._row[unknown]])
 
+    def _path_terms(self, water: str, epoch: int) -> Terms:
+        """How far a water's log concentration had moved in an epoch of its path [ln]: where it began, and its steps."""
+        path = self.timeline.paths[water]
+        steps = {unknowns.step(water, k): 1.0 for k in np.flatnonzero(path.sums[epoch]).tolist()}
+        return {unknowns.start(water): 1.0, **steps} if path.readings else steps
+
     def path(self, water: str, u: np.ndarray) -> np.ndarray:
         """How the log concentration of a water moved, by epoch of its path (E, n) [ln]."""
-        path = self.timeline.paths[water]
-        steps = self._stack((unknowns.step(water, k) for k in range(len(path.years))), u)
-        moved = path.sums @ steps
-        return moved + self.value(unknowns.start(water), u) if path.readings else moved
+        epochs = (self._path_terms(water, epoch) for epoch in range(len(self.timeline.paths[water].knots)))
+        return np.stack([sum(self.value(one, u) for one in terms) + np.zeros(u.shape[1]) for terms in epochs])
 
-    def paths(self, u: np.ndarray) -> dict[str, np.ndarray]:
-        """The path of every water."""
-        return {water: self.path(water, u) for water in self.timeline.paths}
+    @cached_property
+    def _readings(self) -> list[tuple[str, Reading]]:
+        """The tests that say how a water's concentration moved."""
+        return [(water, reading) for water, path in self.timeline.paths.items() for reading in path.readings]
 
-    def log_factors(self, u: np.ndarray, paths: Mapping[str, np.ndarray] | None = None) -> np.ndarray:
-        """Log concentration factor of every span of the timeline (W, n) [-]; ``paths`` if they are known."""
-        paths = self.paths(u) if paths is None else paths
-        constant = {w: self.value(unknowns.concentration(w), u) for w in paths}
-        each = (log_factor(self.tables[w].log_sd, constant[w], paths[w][epoch]) for w, epoch in self.timeline.spans)
-        return np.stack(list(each))
+    @cached_property
+    def readout(self) -> Readout:
+        """What the law takes of the static unknowns."""
+        line, boiler = self.timeline, self.facts.boiler
+        exponential = {
+            "dispersion": each([unknowns.DISPERSION]),
+            "floor": each([unknowns.FLOOR]),
+            "use": each([u for u in (unknowns.USE,) if u in self._row], line.plan.log_sd),
+            "start": each([u for u in (unknowns.INITIAL,) if u in self._row]),
+            "relative": [log_relative_terms(self.facts, site) for site in self.sites],
+            "precision": each([unknowns.reading(method) for method in self.methods], -1.0),
+        }
+        gap = inverse_temperature_gap(boiler.temperature_c)
+        logistic = {
+            "capture": [{unknowns.CAPTURE: 1.0, unknowns.ACTIVATION: gap}],
+            "degassing": each([unknowns.DEGASSING]),
+            "residue": each(self.residues),
+        }
+        plain = {
+            "log_factor": [
+                {unknowns.concentration(w): self.tables[w].log_sd, **self._path_terms(w, epoch)}
+                for w, epoch in line.spans
+            ],
+            "path": [self._path_terms(water, reading.epoch) for water, reading in self._readings],
+            "shift": each([unknowns.leniency(inspector) for inspector in self.inspectors]),
+            "log_dispersion": each([unknowns.DISPERSION]),
+        }
+        return Readout(self.unknowns, exponential, logistic, plain)
 
-    def log_likelihood_of_tests(self, paths: Mapping[str, np.ndarray], n: int) -> np.ndarray:
-        """Log-likelihood (n,) of the tests that say how a water's concentration moved."""
-        total = np.zeros(n)
-        for water, path in self.timeline.paths.items():
-            for reading in path.readings:
-                total += reading.log_density(paths[water])
-        return total
+    @cached_property
+    def supply(self) -> SupplyTables:
+        """The supply table of every span."""
+        spans = self.timeline.spans
+        return SupplyTables([self.tables[span.water] for span in spans], self.facts.boiler.steam_share)
+
+    def log_factors(self, u: np.ndarray) -> np.ndarray:
+        """Log concentration factor of every span of the timeline (W, n) [-]."""
+        found = self.readout.read(u).of("log_factor")
+        return np.clip(found, LOG_FACTORS[0], LOG_FACTORS[-1])
 
     def use_factor(self, u: np.ndarray) -> np.ndarray | float:
         """Unrecorded use against the plan (n,), or 1 where no unrecorded time bears on a record."""
@@ -128,48 +164,39 @@ class BoilerModel:
 
     def parameters(self, u: np.ndarray) -> Parameters:
         """Everything that depends on the static unknowns u (d, n) alone."""
-        n = u.shape[1]
-        line, paths = self.timeline, self.paths(u)
-        capture, activation = self.value(unknowns.CAPTURE, u), self.value(unknowns.ACTIVATION, u)
-        degassing, floor = expit(self.value(unknowns.DEGASSING, u)), np.exp(self.value(unknowns.FLOOR, u))
-        share = capture_fraction(capture, activation, self.facts.boiler.temperature_c)
-        per_litre = [
-            growth_per_litre(self.facts.boiler, self.tables[span.water], factor, share, degassing, floor)
-            for span, factor in zip(line.spans, self.log_factors(u, paths), strict=True)
-        ]
-        mean = line.recorded_l @ np.reshape(per_litre, (len(per_litre), n))
+        found = self.readout.read(u)
+        start = found.of("start")
+        per_litre = self.potential(found)
+        per_litre *= found.of("capture") * (1.0 / self.facts.boiler.wetted_area_cm2)
+        mean = self.timeline.recorded_l @ per_litre
         if unknowns.USE in self._row:
-            mean += (line.planned_l @ np.reshape(per_litre, (len(per_litre), n))) * self.use_factor(u)
+            planned = self.timeline.planned_l @ per_litre
+            planned *= found.of("use")
+            mean += planned
         return Parameters(
             mean,
-            np.exp(self.value(unknowns.DISPERSION, u)),
-            np.exp(self.value(unknowns.INITIAL, u)) if unknowns.INITIAL in self._row else np.zeros(n),
-            expit(self._stack(self.residues, u)),
-            LookModel.of_unknowns(
-                self._rows(
-                    (log_relative_of(lambda unknown: self.value(unknown, u), self.facts, s) for s in self.sites), n
-                ),
-                self._stack(map(unknowns.reading, self.methods), u),
-                self._stack(map(unknowns.leniency, self.inspectors), u),
-            ),
-            self.log_likelihood_of_tests(paths, n),
+            found.of("dispersion")[0],
+            found.of("log_dispersion")[0],
+            start[0] if len(start) else np.zeros(u.shape[1]),
+            found.of("residue"),
+            LookModel(found.of("relative"), found.of("precision"), found.of("shift")),
+            found.of("path"),
+            found,
         )
+
+    def potential(self, found: Quantities) -> np.ndarray:
+        """What a litre of every span can drop (W, n) [mg/L as CaCO3], the floor included."""
+        potential, gain = self.supply.potentials(found.of("log_factor"))
+        gain *= found.of("degassing")
+        potential += gain
+        potential += found.of("floor")
+        return potential
 
     @property
     def residues(self) -> list[Unknown]:
         """The residues of the reference surface, then of every other surface."""
         descales = range(len(self.timeline.descales))
         return [*map(unknowns.residue, descales), *(unknowns.site_residue(s, d) for s in self.own for d in descales)]
-
-    def _stack(self, wanted: Iterable[Unknown | None], u: np.ndarray) -> np.ndarray:
-        """Unknowns row by row, None as 0."""
-        return self._rows((0.0 if one is None else self.value(one, u) for one in wanted), u.shape[1])
-
-    @staticmethod
-    def _rows(values: Iterable[np.ndarray | float], n: int) -> np.ndarray:
-        """Arrays (n,) and numbers row by row."""
-        rows = [one if isinstance(one, np.ndarray) else np.full(n, one) for one in values]
-        return np.reshape(rows, (len(rows), n))
 
     def split(self, x: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Static unknowns u (d, n) and innovations w (J, n) of particles x (d + J, n)."""
@@ -185,11 +212,14 @@ class BoilerModel:
         """The target at particles x (d + J, n)."""
         u, w = self.split(x)
         parameters = self.parameters(u)
-        grown, ratio = increment(parameters.mean, parameters.dispersion, w)
+        grown, log_ratio = grow(parameters.mean, parameters.dispersion, self.signed_root(parameters, w), w)
         states = self.accumulate(grown, parameters)
-        return Evaluation(
-            sum_logs(ratio), self.log_likelihood_of_deposits(states, parameters), self.monitored(u, states)
-        )
+        return Evaluation(log_ratio, self.log_likelihood_of_deposits(states, parameters), self.monitored(u, states))
+
+    @staticmethod
+    def signed_root(parameters: Parameters, w: np.ndarray) -> SignedRoot:
+        """The signed roots of growth (J, n) from its innovations."""
+        return find_signed_root(w, log_cv(parameters.mean, parameters.log_dispersion))
 
     def deposits(self, x: np.ndarray) -> np.ndarray:
         """Deposit on the reference surface at every state (K, n) [mg/cm2]."""
@@ -199,7 +229,8 @@ class BoilerModel:
         """Deposit on every surface at every state (F K, n) [mg/cm2], surface after surface, the reference first."""
         u, w = self.split(x)
         parameters = self.parameters(u)
-        return self.accumulate(increment(parameters.mean, parameters.dispersion, w)[0], parameters)
+        grown, _ = grow(parameters.mean, parameters.dispersion, self.signed_root(parameters, w), w)
+        return self.accumulate(grown, parameters)
 
     @property
     def states(self) -> int:
@@ -220,32 +251,34 @@ class BoilerModel:
         """Static unknowns, and the log of the deposit at the last state: what a forecast leans on (d + 1, n)."""
         return np.vstack([u, visible_log(states[self.states - 1 : self.states])])
 
+    @cached_property
+    def segments(self) -> list[tuple[int, int, int, int | None]]:
+        """Stretches between descales: first and last state, first interval, and the descale before them or None."""
+        found, first, grown, before = [], 0, 0, None
+        for k, (step, index) in enumerate([*self.timeline.steps, ("descale", None)]):
+            if step == "descale":
+                found.append((first, k, grown, before))
+                first, grown, before = k + 1, grown + k - first, index
+        return found
+
     def accumulate(self, grown: np.ndarray, parameters: Parameters) -> np.ndarray:
         """Deposits (F K, n) from growth by interval (J, n): running sums between descales, surface after surface."""
-        count, descales = self.states, len(self.timeline.descales)
-        states = np.empty(((1 + len(self.own)) * count, grown.shape[1]))
-        for surface in range(1 + len(self.own)):
-            here, residue = states[surface * count :], parameters.residue[surface * descales :]
-            here[0] = parameters.start
-            for k, (step, index) in enumerate(self.timeline.steps):
-                if step == "grow":
-                    np.add(here[k], grown[index], out=here[k + 1])
-                else:
-                    np.multiply(here[k], residue[index], out=here[k + 1])
-        return states
+        count, surfaces, descales = self.states, 1 + len(self.own), len(self.timeline.descales)
+        states = np.empty((surfaces, count, grown.shape[1]))
+        residues = parameters.residue.reshape(surfaces, descales, grown.shape[1])
+        for first, last, interval, descale in self.segments:
+            begun = parameters.start if descale is None else residues[:, descale] * states[:, first - 1]
+            states[:, first] = begun
+            for k in range(first, last):
+                np.add(states[:, k], grown[interval + k - first], out=states[:, k + 1])
+        return states.reshape(surfaces * count, -1)
 
     def log_likelihood_of_deposits(self, states: np.ndarray, parameters: Parameters) -> np.ndarray:
-        """Log-likelihood (n,) of every look, thickness and recovered mass, from the deposits (F K, n) [mg/cm2]."""
-        looks = sum_logs(self.looks.probabilities(parameters.looking, states))
-        return self.with_measurements(looks, states, parameters)
-
-    def with_measurements(self, total: np.ndarray, states: np.ndarray, parameters: Parameters) -> np.ndarray:
-        """``total`` (n,) with the log-likelihood of every thickness, recovered mass and later test added to it."""
-        total += parameters.tests
-        for state, site, measured in self.thicknesses:
-            total += THICKNESS.log_density(measured, parameters.looking.relative[site] * states[state])
-        for state, index, measured in self.recoveries:
-            total += RECOVERED.log_density(measured, (1.0 - parameters.residue[index]) * states[state])
+        """Log-likelihood (n,) of every look, thickness, recovered mass and test, from the deposits (F K, n) [mg/cm2]."""
+        total = sum_logs(self.looks.probabilities(parameters.looking, states))
+        if self.measurements.log_sd.size:
+            expected, _ = self.measurements.expected(parameters.looking.relative, parameters.residue, states)
+            total += self.measurements.log_density(self.measurements.misses(expected, parameters.path))
         return total
 
     def look_model(self, x: np.ndarray, look: Inspection) -> LookModel:
@@ -285,20 +318,21 @@ class BoilerModel:
         return Looks.of(places, [(e.grade_low, e.grade_high) for _, e in looks])
 
     @cached_property
-    def thicknesses(self) -> list[tuple[int, int, float]]:
-        return [
+    def measurements(self) -> Measurements:
+        """Every thickness, recovered mass and test that tells how a water moved."""
+        thicknesses = [
             (self.surface_of(e.site).start + k, self.sites.index(e.site), priors.thickness_to_deposit(e.thickness_um))
             for k, e in self.timeline.looks
             if e.thickness_um is not None
         ]
-
-    @cached_property
-    def recoveries(self) -> list[tuple[int, int, float]]:
-        return [
+        recoveries = [
             (k, d, 1000.0 * e.scale_recovered_g / self.facts.boiler.wetted_area_cm2)
             for d, (k, e) in enumerate(self.timeline.descales)
             if e.scale_recovered_g is not None
         ]
+        return Measurements.of(
+            thicknesses, recoveries, [(reading.log_ratio, reading.log_sd) for _, reading in self._readings]
+        )
 
 
 def sum_logs(factors: np.ndarray) -> np.ndarray:

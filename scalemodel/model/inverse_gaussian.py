@@ -30,6 +30,7 @@ LOG_CVS = np.linspace(np.log(0.05), np.log(5000.0), 78)
 
 _SIGNED_ROOTS = np.sinh(np.linspace(-4.5, 4.5, 1201)) / 5.0
 _LEAST = 1e-300
+_LOG_2 = float(np.log(2.0))
 
 
 def growth_of_signed_root(mean, dispersion, root):
@@ -167,11 +168,10 @@ def mean_time_below(amount, rate, dispersion, days):
 
 
 class SignedRoot(NamedTuple):
-    """The signed root v, and how it rises with the innovation w and with ln s; arrays of one shape."""
+    """The signed root v, and how it rises with the innovation w; arrays of one shape."""
 
     value: np.ndarray
     by_innovation: np.ndarray
-    by_log_cv: np.ndarray
 
 
 def innovation_of_signed_root(root, cv):
@@ -206,32 +206,52 @@ def signed_root_table() -> np.ndarray:
 
 def find_signed_root(innovation, log_cv) -> SignedRoot:
     """T(w, ln s), arrays of one shape."""
+    across, along, low, rise, step, bend = _cell(innovation, log_cv)
+    # Bilinear: value = low + along step + across (rise + along bend), bend being how the rise differs between the rows.
+    bend *= along
+    bend += rise
+    step *= along
+    low += step
+    low += across * bend
+    bend *= 1.0 / (INNOVATIONS[1] - INNOVATIONS[0])
+    return SignedRoot(low, bend)
+
+
+def root_by_log_cv(innovation, log_cv) -> np.ndarray:
+    """How T(w, ln s) rises with ln s; arrays of one shape."""
+    across, _, _, _, step, bend = _cell(innovation, log_cv)
+    # Beyond the table's first and last row the place is held at its end, so that nothing changes with ln s there.
+    inside = (log_cv > LOG_CVS[0]) & (log_cv < LOG_CVS[-1])
+    return np.where(inside, (step + across * bend) / (LOG_CVS[1] - LOG_CVS[0]), 0.0)
+
+
+def _cell(innovation, log_cv):
+    """Places in a cell of the table, its value at the first corner, what it rises by with w and ln s, and with both."""
     column, across = find_cell(innovation, INNOVATIONS)
     row, along = _cv_cell(log_cv)
-    width, height = INNOVATIONS[1] - INNOVATIONS[0], LOG_CVS[1] - LOG_CVS[0]
-    table = signed_root_table()
+    table, wide = signed_root_table(), len(INNOVATIONS)
     # The table is flat, row after row: the other corners of the cell stand one place and one row further.
-    corner = row * len(INNOVATIONS) + column
-    low, high = table[corner], table[corner + len(INNOVATIONS)]
-    # Bilinear: value = low + along step + across (rise + along bend), bend being how the rise differs between the rows.
-    rise = table[corner + 1] - low
-    bend = table[corner + len(INNOVATIONS) + 1] - high - rise
-    step = high - low
-    slope = rise + along * bend
-    value = low + along * step + across * slope
-    # Beyond the table's first and last row `along` is held at its end, so that nothing changes with ln s there.
-    inside = (log_cv > LOG_CVS[0]) & (log_cv < LOG_CVS[-1])
-    return SignedRoot(value, slope / width, np.where(inside, (step + across * bend) / height, 0.0))
+    row *= wide
+    row += column
+    low, rise = table[row], table[row + 1]
+    rise -= low
+    row += wide
+    step, bend = table[row], table[row + 1]
+    bend -= step
+    bend -= rise
+    step -= low
+    return across, along, low, rise, step, bend
 
 
 def _cv_cell(log_cv):
     row, along = find_cell(log_cv, LOG_CVS)
-    return row, np.clip(along, 0.0, 1.0)
+    return row, np.minimum(np.maximum(along, 0.0), 1.0)
 
 
-def log_cv(mean, dispersion):
-    """ln s = ln sqrt(nu/mu) [-] of a mean mu >= 0 [mg/cm2] and an dispersion nu > 0 [mg/cm2]."""
-    return 0.5 * np.log(dispersion / np.maximum(mean, _LEAST))
+def log_cv(mean, log_dispersion):
+    """ln s = ln sqrt(nu/mu) [-] of a mean mu >= 0 [mg/cm2] and of ln nu, the dispersion nu in mg/cm2."""
+    logs = np.log(np.maximum(mean, _LEAST))
+    return 0.5 * (log_dispersion - logs)
 
 
 def increment(mean, dispersion, innovation):
@@ -259,7 +279,7 @@ def increment(mean, dispersion, innovation):
     """
     mean, dispersion, innovation = np.broadcast_arrays(mean, dispersion, innovation)
     return increment_of_signed_root(
-        find_signed_root(innovation, log_cv(mean, dispersion)), mean, dispersion, innovation
+        find_signed_root(innovation, log_cv(mean, np.log(dispersion))), mean, dispersion, innovation
     )
 
 
@@ -270,13 +290,36 @@ def increment_of_signed_root(root: SignedRoot, mean, dispersion, innovation):
     return amount, ratio * root.by_innovation * gap
 
 
+def grow(mean, dispersion, root: SignedRoot, innovation) -> tuple[np.ndarray, np.ndarray]:
+    """What `increment` gives of intervals (J, n), for the sampler: growth, and the log (n,) of all prior ratios' product.
+
+    The growth is ``(r + sqrt(mu + r^2))^2`` with ``r = v sqrt(nu) / 2``, whichever way v points: below 0 the sum loses
+    digits, but no more of them than a unit in the last place of r, which no deposit could show.
+    """
+    reach = root.value * np.sqrt(0.25 * dispersion)
+    amount = reach * reach
+    amount += mean
+    np.sqrt(amount, out=amount)
+    amount += reach
+    amount *= amount
+    ratio = mean + _LEAST  # where nothing can grow and nothing did, 1; where something did, next to nothing
+    ratio /= amount + ratio
+    ratio *= root.by_innovation
+    gap = innovation - root.value
+    gap *= innovation + root.value
+    np.log(ratio, out=ratio)
+    gap *= 0.5
+    ratio += gap
+    return amount, ratio.sum(axis=0) + len(mean) * _LOG_2
+
+
 def invert_increment(amount, mean, dispersion):
     """The innovation w [-] for which `increment` gives ``amount`` > 0 [mg/cm2].
 
     >>> float(increment(2.0, 0.4, invert_increment(0.5, 2.0, 0.4))[0])
     0.5
     """
-    return invert_signed_root((amount - mean) / np.sqrt(dispersion * amount), log_cv(mean, dispersion))
+    return invert_signed_root((amount - mean) / np.sqrt(dispersion * amount), log_cv(mean, np.log(dispersion)))
 
 
 def invert_signed_root(root, log_cv):
@@ -304,4 +347,4 @@ def invert_signed_root(root, log_cv):
 
 def draw_innovations(rng: np.random.Generator, mean, dispersion):
     """Innovations w, shaped as ``mean``, from their law, which is nearly N(0, 1)."""
-    return invert_signed_root(draw_signed_roots(rng, mean, dispersion), log_cv(mean, dispersion))
+    return invert_signed_root(draw_signed_roots(rng, mean, dispersion), log_cv(mean, np.log(dispersion)))

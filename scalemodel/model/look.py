@@ -99,88 +99,67 @@ def log_relative_of(value: Callable[[Unknown], np.ndarray], facts: BoilerFacts, 
 
     A site has its relative deposit; where grades are of the worst patch, that is what its patch has over the whole.
     """
-    whole = 0.0 if site == facts.reference_site else value(unknowns.relative(site))
-    return whole + value(unknowns.PATCH) if facts.boiler.graded == WORST_PATCH else whole
+    return sum((factor * value(unknown) for unknown, factor in log_relative_terms(facts, site).items()), 0.0)
+
+
+def log_relative_terms(facts: BoilerFacts, site: str) -> dict[Unknown, float]:
+    """The unknowns that `log_relative_of` adds up, each with its factor."""
+    whole = {} if site == facts.reference_site else {unknowns.relative(site): 1.0}
+    return {**whole, unknowns.PATCH: 1.0} if facts.boiler.graded == WORST_PATCH else whole
 
 
 class Looks(NamedTuple):
-    """The looks of a boiler as arrays: where each was made, by whom and how; and their B finite bounds, uppers first.
+    """The looks of a boiler as arrays: where each was made, by whom and how, and between which bounds.
 
     Attributes
     ----------
     state, site, method, inspector : arrays (looks,)
         Rows of the deposits and of the boiler's look model.
-    row : array (B,)
-        The look that a bound belongs to; a bound that is missing is infinite.
-    bound : array (B, 1)
-        Its place [ln mg/cm2].
-    uppers : int
-        So many of the bounds bound their look from above, the others from below.
+    bounds : array (2, looks, 1)
+        Below which and above which each lies not [ln mg/cm2]; infinite at the ends of the scale.
     """
 
     state: np.ndarray
     site: np.ndarray
     method: np.ndarray
     inspector: np.ndarray
-    row: np.ndarray
-    bound: np.ndarray
-    uppers: int
+    bounds: np.ndarray
 
     @classmethod
     def of(cls, places: Sequence[tuple[int, int, int, int]], grades: Sequence[tuple[int, int]]) -> Looks:
         """From each look's state, site, method and inspector, by row, and its lowest and highest grade."""
         state, site, method, inspector = np.reshape(places, (-1, 4)).astype(int).T
         low, high = np.reshape(grades, (-1, 2)).astype(int).T
-        has_upper, has_lower = np.flatnonzero(high < GRADE_COUNT - 1), np.flatnonzero(low > 0)
-        bounds = np.concatenate([LOG_BOUNDS[high[has_upper] + 1], LOG_BOUNDS[low[has_lower]]])
-        return cls(
-            state, site, method, inspector, np.concatenate([has_upper, has_lower]), bounds[:, None], len(has_upper)
-        )
+        bounds = np.stack([LOG_BOUNDS[low], LOG_BOUNDS[high + 1]])[:, :, None]
+        return cls(state, site, method, inspector, bounds)
 
     def model(self, subjects: LookModel) -> LookModel:
         """Each look's own model (looks, n), from one whose rows are sites, methods and inspectors."""
         return LookModel(subjects.relative[self.site], subjects.precision[self.method], subjects.shift[self.inspector])
 
-    def inputs(self, model: LookModel, latent: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """How far every finite bound lies above what is there: [ln mg/cm2], and as a probit input [-]; (B, n)."""
-        distance = self.bound + (model.shift - latent)[self.row]
-        return distance, distance * model.precision[self.row]
-
     def probabilities(self, subjects: LookModel, states: np.ndarray) -> np.ndarray:
         """Probability of every look (looks, n), from the deposits (K, n) [mg/cm2]."""
         model = self.model(subjects)
-        return self.masses(self.inputs(model, model.latent(states[self.state]))[1])
+        return self.masses(model.inputs(self.bounds, model.latent(states[self.state])))
 
-    def masses(self, inputs: np.ndarray) -> np.ndarray:
-        """Probability of every look (looks, n), from the probit inputs of its bounds (B, n)."""
-        parts = LOOK_ERROR.parts(inputs)
-        upper, lower = self.row[: self.uppers], self.row[self.uppers :]
-        shape = len(self.state), inputs.shape[1]
-
-        def side(rows: np.ndarray, open_end: Parts, bounds: slice) -> Parts:
-            whole = Parts(*(np.full(shape, end) for end in open_end))
-            for into, part in zip(whole, parts, strict=True):
-                into[rows] = part[bounds]
-            return whole
-
-        low = side(lower, LOOK_ERROR.nothing, slice(self.uppers, None))
-        return LOOK_ERROR.between(low, side(upper, LOOK_ERROR.everything, slice(self.uppers)))
+    @staticmethod
+    def masses(inputs: np.ndarray) -> np.ndarray:
+        """Probability of every look (looks, n), from the probit inputs of its bounds (2, looks, n)."""
+        low, high = zip(*LOOK_ERROR.parts_of(inputs), strict=True)
+        return LOOK_ERROR.between(Parts(*low), Parts(*high))
 
     def slopes(self, model: LookModel, latent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Probability of every look, and the slopes of its logarithm by shift and by precision; each (looks, n).
 
         By the latent value the slope is minus that by the shift.
         """
-        distance, inputs = self.inputs(model, latent)
+        inputs = model.inputs(self.bounds, latent)
         chance, density = self.masses(inputs), LOOK_ERROR.density(inputs)
-        by_shift, by_precision = np.zeros_like(chance), np.zeros_like(chance)
-        for bounds, sign in ((slice(self.uppers), 1.0), (slice(self.uppers, None), -1.0)):
-            rows = self.row[bounds]
-            by_shift[rows] += sign * density[bounds] * model.precision[rows]
-            by_precision[rows] += sign * density[bounds] * distance[bounds]
-        certain = np.where(chance > 0.0, chance, np.inf)
-        by_shift /= certain
-        by_precision /= certain
+        density[0] *= -1.0  # the lower bound of a look takes away
+        density /= np.where(chance > 0.0, chance, np.inf)
+        by_shift = density.sum(axis=0) * model.precision
+        finite = np.isfinite(self.bounds)
+        by_precision = (density * np.where(finite, inputs, 0.0)).sum(axis=0) / model.precision
         return chance, by_shift, by_precision
 
 

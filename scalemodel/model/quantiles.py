@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple
 
@@ -38,6 +39,45 @@ class Transform(NamedTuple):
             return np.ones_like(u)
         cell, _ = find_cell(u, KNOTS)
         return (self.values[cell + 1] - self.values[cell]) / (KNOTS[1] - KNOTS[0])
+
+
+class Transforms:
+    """The transforms of many rows, applied at once.
+
+    Parameters
+    ----------
+    transforms : sequence of Transform
+        One a row.
+    """
+
+    def __init__(self, transforms: Sequence[Transform]) -> None:
+        self.shaped = np.flatnonzero([one.values is not None for one in transforms])
+        tables = [transforms[row].values for row in self.shaped]
+        self.tables = np.concatenate([np.empty(0), *tables])
+        self.first = (np.arange(len(tables)) * len(KNOTS))[:, None]
+
+    def value(self, u: np.ndarray) -> np.ndarray:
+        """T(u), row by row (d, n)."""
+        if not len(self.shaped):
+            return u
+        cell, part = find_cell(u[self.shaped], KNOTS)
+        cell += self.first
+        low, high = self.tables[cell], self.tables[cell + 1]
+        high -= low
+        high *= part
+        low += high
+        shaped = u.copy()
+        shaped[self.shaped] = low
+        return shaped
+
+    def slope(self, u: np.ndarray) -> np.ndarray:
+        """dT/du, row by row (d, n)."""
+        slopes = np.ones_like(u)
+        if len(self.shaped):
+            cell, _ = find_cell(u[self.shaped], KNOTS)
+            cell += self.first
+            slopes[self.shaped] = (self.tables[cell + 1] - self.tables[cell]) / (KNOTS[1] - KNOTS[0])
+        return slopes
 
 
 NORMAL = Transform(None)
@@ -81,7 +121,8 @@ def find_cell(values, knots: np.ndarray):
     The place is 0 to 1; beyond the outer knots it goes on from the outer cell.
     """
     last = len(knots) - 1
-    place = (values - knots[0]) * (last / (knots[-1] - knots[0]))
-    held = np.fmin(np.fmax(place, 0.0), last)  # no number: the first cell
-    cell = np.minimum(held.astype(np.intp), last - 1)
+    place = np.subtract(values, knots[0])
+    place *= last / (knots[-1] - knots[0])
+    # No number, or one below: the first cell. What is below the last cell rounds down to its own by turning whole.
+    cell = np.fmin(np.fmax(place, 0.0), last - 1).astype(np.intp)
     return cell, place - cell

@@ -77,6 +77,24 @@ class TailedNormal:
             lower * xp.where(at < 0.0, fallen, 1.0), self.norm * cdf(held), upper * xp.where(at > 0.0, fallen, 1.0)
         )
 
+    def parts_of(self, at: np.ndarray) -> Parts:
+        """Mass left of points, by stretch, infinite ones allowed; `parts` without a choice between two values a point.
+
+        Each tail is an exponential of what is held on its own side of its turn.
+        """
+        core = np.minimum(np.maximum(at, -self.lower), self.upper)
+        lower = np.minimum(at, -self.lower)
+        lower += self.lower
+        lower *= self.lower
+        lower = np.exp(lower)
+        lower *= self.everything.lower
+        upper = np.maximum(at, self.upper)
+        upper -= self.upper
+        upper *= -self.upper
+        upper = np.exp(upper)
+        upper *= self.nothing.upper
+        return Parts(lower, self.norm * ndtr(core), upper)
+
     @staticmethod
     def stretches(low: Parts, high: Parts):
         """The mass between two points by stretch, from their parts, none negative."""
@@ -89,13 +107,7 @@ class TailedNormal:
 
     def mass(self, low, high):
         """P(low < e <= high) of arrays that broadcast, infinite ends allowed, ``low <= high``."""
-        return self.between(self._parts_of_any(low), self._parts_of_any(high))
-
-    def _parts_of_any(self, at) -> Parts:
-        at = np.asarray(at, dtype=float)
-        inner = self.parts(np.where(np.isfinite(at), at, 0.0))
-        ends = zip(self.nothing, self.everything, inner, strict=True)
-        return Parts(*(np.where(at == -np.inf, none, np.where(at == np.inf, full, own)) for none, full, own in ends))
+        return self.between(*(self.parts_of(np.asarray(end, dtype=float)) for end in (low, high)))
 
     def cdf(self, at):
         """P(e <= at) [-]."""
