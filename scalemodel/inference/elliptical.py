@@ -142,6 +142,6 @@ def elliptical_move(
         active, level, ellipses = active[left], level[left], ellipses.part(left)
         slices.keep(left)
     raise SamplerError(
-        f"{len(active)} of {n} particles found no point after {SHRINK_CAP} rounds of shrinking",
+        f"{len(active)} of {n} particles found no point after {SHRINK_CAP} angles",
         "the records contradict the model so sharply that this is a defect: please report the logbook",
     )

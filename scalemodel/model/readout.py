@@ -59,8 +59,8 @@ class Readout:
         self.transforms = Transforms([prior.transform for prior in unknowns.values()])
 
     def read(self, u: np.ndarray) -> Quantities:
-        """All quantities at static unknowns u (d, n)."""
-        values = self.matrix @ self.transforms.value(u)
+        """All quantities at static unknowns u (d, n), or at particles that begin with them."""
+        values = self.matrix @ self.transforms.value(u[: self.matrix.shape[1]])
         values += self.offset
         some = values[self.exponential]
         np.exp(some, out=some)

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from scalemodel.errors import SamplerError
-from scalemodel.inference.elliptical import elliptical_move
+from scalemodel.inference import elliptical
+from scalemodel.inference.elliptical import Ellipses, elliptical_move
 
 
 def test_every_point_tried_is_on_the_particle_s_own_ellipse():
@@ -13,11 +14,15 @@ def test_every_point_tried_is_on_the_particle_s_own_ellipse():
     point, other, centre = rng.standard_normal((3, 4, 50))
     tried = []
 
-    def evaluate(proposed, which):
+    def evaluate(proposed, which, cos, sin):
         tried.append((proposed.copy(), which))
-        return np.where(rng.random(len(which)) < 0.3, 0.0, -np.inf)  # most are refused, so that slices shrink
+        at = centre[:, which] + (point - centre)[:, which] * cos + (other - centre)[:, which] * sin
+        np.testing.assert_allclose(proposed, at)
+        return np.where(rng.random(len(which)) < 0.3, 0.0, -np.inf), (proposed,)  # most are refused: slices shrink
 
-    elliptical_move(rng, point, np.zeros(50), other, centre, evaluate)
+    moved, (kept,), info = elliptical_move(rng, Ellipses(centre, point - centre, other - centre), np.zeros(50), evaluate)
+    np.testing.assert_array_equal(moved, kept)
+    assert info.rounds < info.evaluated / 50  # several angles at once
     angles = [[] for _ in range(50)]
     for proposed, which in tried:
         for there, k in zip(proposed.T, which, strict=True):
@@ -38,9 +43,31 @@ def test_every_point_tried_is_on_the_particle_s_own_ellipse():
 
 def move(log_target, point, seed=1):
     rng = np.random.default_rng(seed)
-    return elliptical_move(
-        rng, point, log_target(point), rng.standard_normal(point.shape), 0.0, lambda x, which: log_target(x)
-    )
+    ellipses = Ellipses(np.zeros_like(point), point, rng.standard_normal(point.shape))
+
+    def evaluate(x, which, cos, sin):
+        value = log_target(x)
+        return value, (value,)
+
+    moved, (value,), info = elliptical_move(rng, ellipses, log_target(point), evaluate)
+    return moved, value, info
+
+
+def bumps(x):
+    """A target that most angles miss, and that is higher where the particle comes from some ways off."""
+    return -40.0 * np.square(np.sin(2.0 * x[0]) + x[1])
+
+
+def test_several_angles_at_once_leave_the_law_alone(monkeypatch):
+    """Where slices end: means and spreads of a move, by one angle at a time and by many; 4 standard errors."""
+    start = np.random.default_rng(7).standard_normal((2, 4000))
+    many, _, info = move(bumps, start, seed=8)
+    monkeypatch.setattr(elliptical, "MOST_ANGLES", 1)
+    single, _, slow = move(bumps, start, seed=9)
+    assert info.rounds < 0.7 * slow.rounds
+    for f in (lambda x: x, np.square, lambda x: np.cos(3.0 * x)):
+        apart = f(many) - f(single)  # from the same starts
+        assert np.all(np.abs(apart.mean(axis=1)) < 4.0 * apart.std(axis=1) / np.sqrt(4000))
 
 
 def test_a_constant_target_is_taken_at_once():
@@ -70,5 +97,9 @@ def test_the_input_is_left_alone_and_values_are_fresh():
 def test_a_point_that_nothing_can_beat_raises():
     rng = np.random.default_rng(5)
     start = np.ones((1, 3))
-    with pytest.raises(SamplerError, match="after 100 rounds"):
-        elliptical_move(rng, start, np.zeros(3), start, 0.0, lambda x, which: np.full(x.shape[1], -np.inf))
+
+    def never(x, which, cos, sin):
+        return np.full(x.shape[1], -np.inf), ()
+
+    with pytest.raises(SamplerError, match="after 100 angles"):
+        elliptical_move(rng, Ellipses(np.zeros((1, 3)), start, start), np.zeros(3), never)

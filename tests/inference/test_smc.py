@@ -5,6 +5,7 @@ import pytest
 
 from scalemodel.errors import SamplerError
 from scalemodel.inference import smc
+from scalemodel.inference.fitted_gaussian import LeaveOneOutGaussian, Tilt
 from scalemodel.model.evaluation import Evaluation
 from tests.builders import GaussianTarget
 
@@ -32,20 +33,23 @@ def test_systematic_resampling_gives_floor_or_ceiling():
         assert np.all(np.abs(counts - 5 * weights) < 1)
 
 
-def test_the_log_ratio_of_the_fit_is_the_ratio_of_densities():
+def test_the_tilt_along_an_ellipse_is_the_ratio_of_densities():
     from scipy.stats import multivariate_normal
 
     rng = np.random.default_rng(2)
     x = rng.standard_normal((3, 80)) * np.array([[1.0], [2.0], [0.5]]) + 1.0
-    fit = smc.LeaveOneOutGaussian(x, 4)
-    which = np.arange(80)
+    fit = LeaveOneOutGaussian(x, 4)
+    ellipses, tilt = fit.ellipses(rng, x)
+    np.testing.assert_allclose(ellipses.at(1.0, 0.0), x)
+    angles = rng.uniform(0.0, 2 * np.pi, 80)
+    there = ellipses.at(np.cos(angles), np.sin(angles))
+    risen = tilt.along(np.arange(80), np.cos(angles), np.sin(angles)) - tilt.along(slice(None), 1.0, 0.0)
     for c in range(4):
         mine = slice(20 * c, 20 * c + 20)
         fitted = multivariate_normal(fit.mean[c], fit.factor[c] @ fit.factor[c].T)
         prior = multivariate_normal(np.zeros(3), np.eye(3))
-        ratio = prior.logpdf(x[:, mine].T) - fitted.logpdf(x[:, mine].T)
-        found = fit.log_ratio(x, which)[mine]
-        np.testing.assert_allclose(np.diff(found), np.diff(ratio), atol=1e-9)
+        ratio = [prior.logpdf(at[:, mine].T) - fitted.logpdf(at[:, mine].T) for at in (x, there)]
+        np.testing.assert_allclose(risen[mine], ratio[1] - ratio[0], atol=1e-9)
         others = np.delete(x, np.r_[mine], axis=1)
         np.testing.assert_allclose(fit.mean[c], others.mean(axis=1))
 
@@ -91,15 +95,29 @@ def test_the_sampler_on_an_asymmetric_target():
 def test_a_broken_acceptance_is_caught(monkeypatch):
     honest = smc.elliptical_move
 
-    def always_eager(rng, point, log_target, other, centre, evaluate):
-        return honest(rng, point, log_target - 1.0, other, centre, evaluate)  # a level too low
+    def always_eager(rng, ellipses, log_target, evaluate):
+        return honest(rng, ellipses, log_target - 1.0, evaluate)  # a level too low
 
     monkeypatch.setattr(smc, "elliptical_move", always_eager)
     assert np.any(misses(SkewTarget()) > 6)
 
 
 def test_a_forgotten_correction_for_the_fit_is_caught(monkeypatch):
-    monkeypatch.setattr(smc.LeaveOneOutGaussian, "log_ratio", lambda self, points, which: np.zeros(points.shape[1]))
+    monkeypatch.setattr(Tilt, "along", lambda self, which, cos, sin: np.zeros_like(self.cos[which]))
+    assert np.any(misses(SkewTarget()) > 6)
+
+
+def test_a_wrong_restoration_of_log_likelihoods_is_caught(monkeypatch):
+    """A particle that takes a point must take what was told of that point, not of another that it tried."""
+    honest = smc.elliptical_move
+
+    def mixed_up(rng, ellipses, log_target, evaluate):
+        x, kept, info = honest(rng, ellipses, log_target, evaluate)
+        order = np.argsort(kept[1])
+        kept[1][order] = kept[1][np.roll(order, -300)]  # mostly a higher one's
+        return x, kept, info
+
+    monkeypatch.setattr(smc, "elliptical_move", mixed_up)
     assert np.any(misses(SkewTarget()) > 6)
 
 
