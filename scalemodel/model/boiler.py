@@ -274,7 +274,7 @@ class BoilerModel:
         return states.reshape(surfaces * count, -1)
 
     def log_likelihood_of_deposits(self, states: np.ndarray, parameters: Parameters) -> np.ndarray:
-        """Log-likelihood (n,) of every look, thickness, recovered mass and test, from the deposits (F K, n) [mg/cm2]."""
+        """Log-likelihood (n,) of every look, reading and test, from the deposits (F K, n) [mg/cm2]."""
         total = sum_logs(self.looks.probabilities(parameters.looking, states))
         if self.measurements.log_sd.size:
             expected, _ = self.measurements.expected(parameters.looking.relative, parameters.residue, states)

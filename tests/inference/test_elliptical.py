@@ -20,7 +20,9 @@ def test_every_point_tried_is_on_the_particle_s_own_ellipse():
         np.testing.assert_allclose(proposed, at)
         return np.where(rng.random(len(which)) < 0.3, 0.0, -np.inf), (proposed,)  # most are refused: slices shrink
 
-    moved, (kept,), info = elliptical_move(rng, Ellipses(centre, point - centre, other - centre), np.zeros(50), evaluate)
+    moved, (kept,), info = elliptical_move(
+        rng, Ellipses(centre, point - centre, other - centre), np.zeros(50), evaluate
+    )
     np.testing.assert_array_equal(moved, kept)
     assert info.rounds < info.evaluated / 50  # several angles at once
     angles = [[] for _ in range(50)]
