@@ -57,7 +57,7 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
 def evidence_slopes(
     model: BoilerModel, states: np.ndarray, parameters: Parameters, slopes: Quantities
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The log-likelihood (n,) of all evidence, and its slopes by state (F K, n); those by quantities join ``slopes``."""
+    """The log-likelihood (n,), and its slopes by state (F K, n); those by quantities join ``slopes``."""
     looks, subjects = model.looks, parameters.looking
     look = looks.model(subjects)
     at_site = look.relative * states[looks.state]
@@ -101,7 +101,7 @@ def _gather(into: np.ndarray, which: np.ndarray, slopes: np.ndarray) -> None:
 def back_through_states(
     model: BoilerModel, states: np.ndarray, parameters: Parameters, by_state: np.ndarray, slopes: Quantities
 ) -> np.ndarray:
-    """Slopes by growth (J, n), from slopes by state (F K, n), which are used up; those by quantities join ``slopes``."""
+    """Slopes by growth (J, n), from those by state (F K, n), used up; those by quantities join ``slopes``."""
     by_growth = np.zeros((model.timeline.intervals, states.shape[1]))
     by_residue, by_start = slopes.of("residue"), slopes.of("start")
     for surface in range(1 + len(model.own)):

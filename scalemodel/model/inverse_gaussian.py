@@ -291,7 +291,7 @@ def increment_of_signed_root(root: SignedRoot, mean, dispersion, innovation):
 
 
 def grow(mean, dispersion, root: SignedRoot, innovation) -> tuple[np.ndarray, np.ndarray]:
-    """What `increment` gives of intervals (J, n), for the sampler: growth, and the log (n,) of all prior ratios' product.
+    """What `increment` gives of intervals (J, n): growth, and the log (n,) of the product of all prior ratios.
 
     The growth is ``(r + sqrt(mu + r^2))^2`` with ``r = v sqrt(nu) / 2``, whichever way v points: below 0 the sum loses
     digits, but no more of them than a unit in the last place of r, which no deposit could show.
