@@ -50,7 +50,7 @@ class Measurements(NamedTuple):
         return share * states[self.state], share
 
     def misses(self, expected: np.ndarray, path: np.ndarray) -> np.ndarray:
-        """How far every reading lies off, in log-sds (T + R + tests, n); ``path`` (tests, n) [ln] is what tests read."""
+        """How far every reading lies off, in log-sds (T + R + tests, n); tests read the ``path`` (tests, n) [ln]."""
         logs = np.concatenate([np.log(expected + LOOK_FLOOR_MG_CM2), path])
         np.subtract(self.log_value, logs, out=logs)
         logs /= self.log_sd
