@@ -54,7 +54,7 @@ GENTLE = Care(0.9, 0.2, 0.1, 60, 60)
 """For records that contradict what was believed: few particles stand where the records want them, and large steps would
 leave too little of those few. Three times the work."""
 
-HAMILTONIAN_FROM = 40
+HAMILTONIAN_FROM = 60
 """From so many coordinates on, Hamiltonian moves take fewer evaluations than slices do (benchmarks/speed.py)."""
 
 
@@ -314,13 +314,13 @@ def sample_with_care(
 
     Log evidences of populations that found the same law differ by a few over the square root of their particles. More
     than `DISAGREEMENT` of that, or more than 2 in any case, and few particles have found what the records say. Where
-    `MANY_STEPS` are needed to let the likelihood in, the records are far from what was believed: then populations,
+    `many_steps` are needed to let the likelihood in, the records are far from what was believed: then populations,
     which move on each other's fit, can agree on what few of them have found (a risk of 12 % came out as 7 to 14 %).
     """
     rng = np.random.default_rng(seed)
     state, info = sample(target, rng, particles, progress=progress, care=USUAL)
     agreed = info.disagreement <= min(LARGE_DISAGREEMENT, DISAGREEMENT / np.sqrt(particles))
-    if agreed and info.tempering_steps < MANY_STEPS:
+    if agreed and info.tempering_steps < many_steps(target.dim):
         return state, info
     return sample(target, rng, particles, progress=progress, care=GENTLE)
 
@@ -328,8 +328,17 @@ def sample_with_care(
 DISAGREEMENT, LARGE_DISAGREEMENT = 8.0, 2.0
 """Populations whose log evidences lie this far apart, the first over the square root of their particles, disagree."""
 
-MANY_STEPS = 9
-"""Tempering steps; histories of a dozen looks that agree take five or six."""
+
+def many_steps(dim: int) -> float:
+    """Tempering steps that records which agree do not need, in so many coordinates.
+
+    A step lets in so much information, and more coordinates have more to learn: a dozen looks that agree take five to
+    eight steps, 30 take 10, 60 take 13 and 120 take 15.
+
+    >>> many_steps(20), round(many_steps(140), 1)
+    (9.0, 17.7)
+    """
+    return max(9.0, 1.5 * dim**0.5)
 
 
 def extend(
