@@ -12,6 +12,7 @@ import pytest
 
 from scalemodel.errors import BadValueError
 from scalemodel.inference import posterior, smc
+from scalemodel.inference.fitted_gaussian import Tilt
 from scalemodel.logbook.records import Boiler
 from scalemodel.model import boiler, priors, target
 from scalemodel.model.inverse_gaussian import draw_signed_roots, growth_of_signed_root
@@ -126,7 +127,7 @@ def ranked(replications, *broken, **more):
     [("CAPTURE", priors.CAPTURE, "capture", 0.5), ("RESIDUE_FULL", priors.RESIDUE_FULL, "residue", 0.33)],
 )
 def test_a_wrong_prior_scale_is_caught(name, prior, group, times):
-    found = ranked(40, priors, name, prior._replace(sd=times * prior.sd))
+    found = ranked(80, priors, name, prior._replace(sd=times * prior.sd))
     assert any("too narrow" in fault for fault in found[group].faults)
     assert not found["strength"].faults
 
@@ -160,8 +161,8 @@ def test_a_wrong_acceptance_is_caught():
     """A level too low: points are taken that should not be."""
     honest = smc.elliptical_move
 
-    def eager(rng, point, log_target, *rest):
-        return honest(rng, point, log_target - 1.5, *rest)
+    def eager(rng, ellipses, log_target, evaluate):
+        return honest(rng, ellipses, log_target - 1.5, evaluate)
 
     found = ranked(600, smc, "elliptical_move", eager, invent=one_thickness)
     assert any("too wide" in fault for fault in found["deposit"].faults)
@@ -176,7 +177,7 @@ def test_the_right_acceptance_is_not():
 
 def test_a_forgotten_correction_for_the_fit_is_caught():
     """The fitted Gaussian is then counted as evidence once a sweep: everything is too sure."""
-    found = ranked(300, smc.LeaveOneOutGaussian, "log_ratio", lambda self, points, which: np.zeros(points.shape[1]))
+    found = ranked(300, Tilt, "along", lambda self, which, cos, sin: np.zeros_like(self.cos[which]))
     assert sum("too narrow" in " ".join(h.faults) for h in found.values()) >= 3
 
 
@@ -192,15 +193,15 @@ def test_hamiltonian_moves_rank_the_truth_evenly(monkeypatch):
 def test_a_forgotten_prior_ratio_is_caught(monkeypatch):
     """A normal taken for the signed root makes small increments too large; short intervals of a soft water show it."""
 
-    def without_ratio(mean, dispersion, innovation):
-        return growth_of_signed_root(mean, dispersion, innovation)[0], np.ones_like(innovation)
+    def without_ratio(mean, dispersion, root, innovation):
+        return growth_of_signed_root(mean, dispersion, innovation)[0], np.zeros(innovation.shape[1])
 
     monkeypatch.setattr(boiler, "draw_innovations", draw_signed_roots)  # the truth's law is right
-    monkeypatch.setattr(boiler, "increment", without_ratio)
+    monkeypatch.setattr(boiler, "grow", without_ratio)
     found = ranked(
         60,
         boiler,
-        "increment",
+        "grow",
         without_ratio,
         invent=lambda rng: schedule(URN, 12, 10, tds_mg_l=60.0, litres_per_day=0.3),
     )
