@@ -130,12 +130,12 @@ def pair_values(losses: Losses, index: int, looks: list[tuple[LookModel, float]]
     """
     last = losses.plan if losses.case.standing.status is Status.WITHIN else len(losses.days) - 2
     later = np.unique(np.linspace(index, max(last, index), PAIR_DATES + 1).round().astype(int))[1:]
-    some = np.arange(0, len(losses.reference_threshold), max(1, len(losses.reference_threshold) // PAIR_DRAWS))
+    some = slice(None, None, max(1, len(losses.reference_threshold) // PAIR_DRAWS))
     losses, models = losses.part(some), [look.part(some) for look, _ in looks]
     deposits = drawn_path(losses, np.array([index, *later]))
     first = after_look(losses, index, deposits[0])
     chances = [model.grade_probabilities(deposits[0]) for model in models]
-    weighed = [[chance * chosen for chosen, _ in halves(len(some))] for chance in chances]
+    weighed = [[chance * chosen for chosen, _ in halves(chance.shape[1])] for chance in chances]
     plans = [[[first.loss[best_acts(losses, first, w)]] for w in both] for both in weighed]
     for at, deposit in zip(later, deposits[1:], strict=True):
         after = after_look(losses, int(at), deposit, losses.above[index].mean() + first.above[at - index])
