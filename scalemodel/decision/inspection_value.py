@@ -252,7 +252,7 @@ class Weighed(NamedTuple):
 
 def _value_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | None) -> Weighed:
     """Every look on these plan days, the best net value first, then those whose cost is not known."""
-    case, terms = losses.case, losses.terms
+    case = losses.case
     facts, alarms, waits = case.facts, case.standing.alarms, case.standing.status.waits
     kinds = [*kinds_of_look(facts), *((alarm.site, alarm.method) for alarm in alarms), *([asked] if asked else [])]
     models = {kind: usual_look_model(case.forecast, *kind).part(losses.draws) for kind in dict.fromkeys(kinds)}
@@ -261,18 +261,25 @@ def _value_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | Non
         indices = np.array([1])  # every site was seen today: the next day of the plans
     found, deposits = [], {}
     for index, deposit in zip(indices, drawn_path(losses, indices), strict=True):
-        day, after = int(losses.days[index]), after_look(losses, int(index), deposit)
-        deposits[case.date_of(day)] = deposit
-        for (site, method), look in models.items():
-            if day == 0 and site in today:
-                continue
-            one = sample_information(losses, after, look.grade_probabilities(deposit))
-            cost = look_cost(facts, site, method, losses.priced)
-            net = None if cost is None else one.value - cost
-            worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / terms.day)
-            found.append(LookOption(site, method, case.date_of(day), *worth))
+        deposits[case.date_of(losses.days[index])] = deposit
+        seen = today if losses.days[index] == 0 else set()
+        found += _value_on(losses, int(index), deposit, {kind: m for kind, m in models.items() if kind[0] not in seen})
     found.sort(key=lambda option: (option.net is None, -(option.net or 0.0), -option.value))
     return Weighed(_with_pairs(losses, found, models) if waits and not alarms else found, deposits, models)
+
+
+def _value_on(
+    losses: Losses, index: int, deposit: np.ndarray, models: dict[tuple[str, str], LookModel]
+) -> list[LookOption]:
+    """Every kind of look on one plan day, at the deposits (S,) that it may meet."""
+    on, after, told = losses.case.date_of(losses.days[index]), after_look(losses, index, deposit), []
+    for (site, method), look in models.items():
+        one = sample_information(losses, after, look.grade_probabilities(deposit))
+        cost = look_cost(losses.case.facts, site, method, losses.priced)
+        net = None if cost is None else one.value - cost
+        worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / losses.terms.day)
+        told.append(LookOption(site, method, on, *worth))
+    return told
 
 
 def _with_pairs(losses: Losses, found: list[LookOption], models: dict) -> list[LookOption]:

@@ -52,12 +52,13 @@ def after_look(losses: Losses, index: int, deposit: np.ndarray, before: np.ndarr
     ``before`` are the days above the threshold before it (S,) [days of use]; by default their mean, which may stand for
     them, as they cost the same whatever is done after.
     """
-    mean = losses.growth[index:] - losses.growth[index]
-    passed = survival(losses.reference_threshold - deposit, mean, losses.dispersion)
+    room, growth = losses.reference_threshold - deposit, losses.growth
+    passed = survival(room, growth[index:] - growth[index], losses.dispersion)
     use = losses.use[index:]
     above = running_integral(passed, use)
-    before = float(losses.above[index].mean()) if before is None else before
-    return After(passed, above, losses.terms.losses(passed, before + above, use))
+    loss = losses.terms.losses(passed, above, use)
+    loss += losses.terms.failure * losses.terms.kappa * (losses.above[index].mean() if before is None else before)
+    return After(passed, above, loss)
 
 
 def usual_look_model(forecast: Forecast, site: str, method: str) -> LookModel:
@@ -135,35 +136,37 @@ def pair_values(losses: Losses, index: int, looks: list[tuple[LookModel, float]]
     deposits = drawn_path(losses, np.array([index, *later]))
     first = after_look(losses, index, deposits[0])
     chances = [model.grade_probabilities(deposits[0]) for model in models]
-    weighed = [[chance * chosen for chosen, _ in halves(chance.shape[1])] for chance in chances]
-    plans = [[[first.loss[best_acts(losses, first, w)]] for w in both] for both in weighed]
+    weighed = [np.stack([chance * chosen for chosen, _ in halves(chance.shape[1])]) for chance in chances]
+    plans = [[np.stack([first.loss[best_acts(losses, first, half)] for half in weights])] for weights in weighed]
     for at, deposit in zip(later, deposits[1:], strict=True):
-        after = after_look(losses, int(at), deposit, losses.above[index].mean() + first.above[at - index])
-        for model, (_, cost), both, told in zip(models, looks, weighed, plans, strict=True):
-            second = model.grade_probabilities(deposit)
-            for weights, plan in zip(both, told, strict=True):
-                plan.append(_loss_of_second(losses, after, weights, second) + cost)
+        before = losses.above[index].mean() + first.above[at - index]
+        after = after_look(losses, int(at), deposit, before)
+        for model, (_, cost), weights, told in zip(models, looks, weighed, plans, strict=True):
+            told.append(_loss_of_second(losses, after, weights, model.grade_probabilities(deposit)) + cost)
+        del after  # large, as the next is
     priced = zip(chances, plans, looks, strict=True)
     return [_best_of_plans(losses, chance, told, cost) for chance, told, (_, cost) in priced]
 
 
 def _loss_of_second(losses: Losses, after: After, weights: np.ndarray, second: np.ndarray) -> np.ndarray:
-    """The loss after a second look, by the first one's grade and by draw (grades, S).
+    """The loss after a second look, by half of the draws that choose, by the first one's grade and by draw (2, G, S).
 
-    ``weights`` (grades, S) are the first one's, 0 for draws that do not choose; ``second`` the second one's chances.
+    ``weights`` (2, G, S) are the first one's, 0 for draws that do not choose; ``second`` (G, S) the second one's
+    chances.
     """
-    both = (weights[:, None] * second).reshape(-1, second.shape[1])
-    acts = best_acts(losses, after, both).reshape(len(weights), len(second))
-    return np.stack([(second * after.loss[each]).sum(axis=0) for each in acts])
+    both = (weights[:, :, None] * second).reshape(-1, second.shape[1])
+    acts = best_acts(losses, after, both).reshape(-1, len(second))
+    return np.stack([(second * after.loss[each]).sum(axis=0) for each in acts]).reshape(weights.shape)
 
 
-def _best_of_plans(losses: Losses, chances: np.ndarray, told: list[list[np.ndarray]], cost: float) -> Pair:
-    """The least loss after each grade of the first look; ``told`` by half and plan (grades, S), it alone first."""
+def _best_of_plans(losses: Losses, chances: np.ndarray, plans: list[np.ndarray], cost: float) -> Pair:
+    """The least loss after each grade of the first look; ``plans`` (2, G, S) each, the first look alone before all."""
     saved, looks, count = losses.before[losses.plan].copy(), 1.0, chances.shape[1]
-    for (chosen, valued), plans in zip(halves(count), told, strict=True):
+    for half, (chosen, valued) in enumerate(halves(count)):
         for grade, weight in enumerate(chances):
-            best = min(range(len(plans)), key=lambda k: float(plans[k][grade][chosen] @ weight[chosen]))
+            told = [plan[half, grade] for plan in plans]
+            best = min(range(len(told)), key=lambda k: float(told[k][chosen] @ weight[chosen]))
             more = float(best > 0)
-            saved[valued] -= ((plans[best][grade] - more * cost) * weight)[valued]
+            saved[valued] -= ((told[best] - more * cost) * weight)[valued]
             looks += more * float(weight[valued].sum()) / count
     return Pair(float(saved.mean()), float(saved.std() / count**0.5), looks)
