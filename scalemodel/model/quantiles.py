@@ -69,10 +69,9 @@ def mixture_of_normals(*parts: tuple[float, float, float]) -> Transform:
     first = min(mean for _, mean, _ in parts) + 1.1 * widest * KNOTS[0]
     last = max(mean for _, mean, _ in parts) + 1.1 * widest * KNOTS[-1]
     at = np.linspace(first, last, 8 * len(KNOTS))
-    below = sum(share * ndtr((at - mean) / sd) for share, mean, sd in parts)
-    above = sum(share * ndtr((mean - at) / sd) for share, mean, sd in parts)
-    normal = np.where(below < 0.5, ndtri(below), -ndtri(above))  # of the small tail, which keeps its digits
-    return Transform(np.interp(KNOTS, normal, at))
+    side = np.where(at < sum(share * mean for share, mean, _ in parts), 1.0, -1.0)
+    tail = sum(share * ndtr(side * (at - mean) / sd) for share, mean, sd in parts)
+    return Transform(np.interp(KNOTS, side * ndtri(tail), at))  # of the small tail, which keeps its digits
 
 
 def find_cell(values, knots: np.ndarray):
