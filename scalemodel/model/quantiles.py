@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -11,6 +11,9 @@ from scipy.special import ndtr, ndtri, stdtrit
 KNOTS = np.linspace(-9.0, 9.0, 1801)
 """Standard normals at which a quantile function is tabulated; straight lines between, and on beyond the outer ones."""
 KNOTS.setflags(write=False)
+
+KEPT = 128
+"""So many tables are kept, of 14 kB each: those of one boiler, not of all of a fleet."""
 
 
 class Transform(NamedTuple):
@@ -56,7 +59,7 @@ def student_t(degrees: float) -> Transform:
     return Transform(np.sign(KNOTS) * upper / at_one)
 
 
-@cache
+@lru_cache(maxsize=KEPT)
 def mixture_of_normals(*parts: tuple[float, float, float]) -> Transform:
     """The quantile of a mixture of normals, its ``parts`` (share, mean, sd), shares adding up to 1.
 
