@@ -138,12 +138,13 @@ def pair_values(losses: Losses, index: int, looks: list[tuple[LookModel, float]]
     chances = [model.grade_probabilities(deposits[0]) for model in models]
     weighed = [np.stack([chance * chosen for chosen, _ in halves(chance.shape[1])]) for chance in chances]
     plans = [[np.stack([first.loss[best_acts(losses, first, half)] for half in weights])] for weights in weighed]
+    before = losses.above[index].mean() + first.above
+    del first  # it is large, and so is what follows each of the others
     for at, deposit in zip(later, deposits[1:], strict=True):
-        before = losses.above[index].mean() + first.above[at - index]
-        after = after_look(losses, int(at), deposit, before)
+        after = after_look(losses, int(at), deposit, before[at - index])
         for model, (_, cost), weights, told in zip(models, looks, weighed, plans, strict=True):
             told.append(_loss_of_second(losses, after, weights, model.grade_probabilities(deposit)) + cost)
-        del after  # large, as the next is
+        del after
     priced = zip(chances, plans, looks, strict=True)
     return [_best_of_plans(losses, chance, told, cost) for chance, told, (_, cost) in priced]
 
