@@ -12,6 +12,7 @@ lint:  ## ruff, as .ci/run calls it
 	.venv/bin/ruff check . && .venv/bin/ruff format --check .
 bench:  ## speed of a question, and descales saved, as ratios in one run, and what the dates survive (an hour)
 	.venv/bin/python -m benchmarks.speed
+	.venv/bin/python -m benchmarks.cold
 	.venv/bin/python -m benchmarks.serving
 	.venv/bin/python benchmarks/decision_quality.py
 	.venv/bin/python benchmarks/robustness.py

@@ -44,7 +44,7 @@ class Tree:
 
     def act(self, after: After, weights: np.ndarray) -> np.ndarray:
         """The loss by draw (S,) of the best safe day under the weights (S,)."""
-        return after.loss[best_acts(self.losses, after.part(self.chosen), weights[None, self.chosen])[0]]
+        return after.loss[best_acts(self.losses, after, (weights * self.chosen)[None])[0]]
 
     def seen(self, place: int, above: np.ndarray | float) -> After:
         """What follows a look on the date of this place."""

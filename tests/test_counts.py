@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from scalemodel import api
+from scalemodel.decision import look_value
 from scalemodel.decision.deferral import defer_until
+from scalemodel.decision.inspection_value import LOOK_DATES, value_looks
 from scalemodel.inference.posterior import solve
 from scalemodel.inference.smc import HAMILTONIAN_FROM
 from scalemodel.logbook.csv_folder import import_folder
@@ -97,3 +99,13 @@ def test_the_sampler_reckons_the_law_once_to_draw_from_the_prior_and_once_an_eva
     assert (drawn.model.dim >= HAMILTONIAN_FROM) == (looks == 60)
     assert not drawn.info.gentle
     assert sum(passes) == pytest.approx((1.0 + drawn.info.evaluations) * drawn.count)
+
+
+def test_what_follows_a_look_is_reckoned_once_a_day_whoever_looks(book, monkeypatch):
+    """Once a day that is tried, once for what the best look may find, and on the days of two looks."""
+    reckoned, survival = [], look_value.survival
+    monkeypatch.setattr(look_value, "survival", lambda *given: reckoned.append(1) or survival(*given))
+    looks = value_looks(api.prepare(book.facts("loft-brew", DAY), particles=100))
+    days_of_pairs = len({one.date for one in looks.options if one.pair_value is not None})
+    assert len({(one.site, one.method) for one in looks.options}) > days_of_pairs > 0
+    assert LOOK_DATES < len(reckoned) <= LOOK_DATES + 1 + days_of_pairs * (1 + look_value.PAIR_DATES)

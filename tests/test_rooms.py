@@ -35,6 +35,13 @@ HEAVY = {
     "waitress",
     "segno",
 }
+UNUSED = {
+    *("scipy.stats", "scipy.optimize", "scipy.interpolate", "scipy.integrate", "scipy.sparse", "scipy.linalg"),
+    *("multiprocessing", "concurrent.futures.process", "asyncio", "tomllib", "click.shell_completion"),
+    *("scalemodel.logbook.csv_folder", "scalemodel.logbook.verify", "scalemodel.inference.arviz_tree"),
+}
+"""What a plain question has no use for, however light: a cold start pays for whatever is loaded."""
+
 ARITHMETIC = {"water", "model", "inference", "decision", "descaling", "validation"}
 MAY_IMPORT = {
     "numpy": ARITHMETIC | {"report", "fleet"},
@@ -240,3 +247,30 @@ def test_a_plain_question_loads_nothing_heavy(demo_logbook, question):
     loaded = loaded_by("--logbook", demo_logbook, *question, "--as-of", "2026-11-01")
     assert "numpy" in loaded
     assert not loaded & {"scipy.stats", *HEAVY}
+
+
+@pytest.mark.parametrize(
+    "question",
+    [
+        ("defer", "loft-brew", "--particles", "100"),
+        ("due",),
+        ("history", "loft-brew"),
+        ("add", "use", "--help"),
+        ("--help",),
+    ],
+)
+def test_a_plain_question_loads_nothing_that_it_does_not_use(demo_logbook, question):
+    assert not loaded_by("--logbook", demo_logbook, *question) & (UNUSED | HEAVY)
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="no /proc")
+def test_a_cold_question_stays_small(demo_logbook):
+    """The most that is resident: some 52 MB of it NumPy and SciPy, which a question cannot do without."""
+    code = (
+        "import re\nfrom scalemodel.cli.main import main\n"
+        f"try:\n    main({['--logbook', demo_logbook, 'defer', 'loft-brew', '--particles', '500']!r})\n"
+        "except SystemExit as stop:\n    assert not stop.code, stop.code\n"
+        "print('PEAK', re.search(r'VmHWM:\\s*(\\d+) kB', open('/proc/self/status').read())[1])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=PACKAGE.parent)
+    assert int(done.stdout.rsplit("PEAK", 1)[1]) < 95_000

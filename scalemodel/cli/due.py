@@ -21,7 +21,7 @@ from scalemodel.cli.options_and_output import (
 )
 from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.errors import RecordClashError
-from scalemodel.logbook.csv_folder import guarded
+from scalemodel.logbook.csv_text import guarded
 from scalemodel.wording import percent
 
 if TYPE_CHECKING:

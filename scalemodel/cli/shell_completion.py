@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import click
-from click.shell_completion import CompletionItem
 
 from scalemodel.cli.options_and_output import logbook_path
 from scalemodel.logbook.field_types import Choice
@@ -23,15 +22,22 @@ def names_of(kind: str, ctx: click.Context) -> tuple[str, ...]:
         return tuple(getattr(record, kind) for record in book.records(kind))
 
 
+def items(words: Iterable[str]) -> list:
+    """Words as click hands them to the shell."""
+    from click.shell_completion import CompletionItem
+
+    return [CompletionItem(word) for word in words]
+
+
 def completing(kind: str) -> Callable:
     """What a parameter that takes a name of that kind hands to click as ``shell_complete``."""
 
-    def complete(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    def complete(ctx: click.Context, param: click.Parameter, incomplete: str) -> list:
         try:
             names = names_of(kind, ctx)
         except Exception:  # a shell waits at its prompt: no names are better than a traceback
             return []
-        return [CompletionItem(name) for name in names if name.casefold().startswith(incomplete.casefold())]
+        return items(name for name in names if name.casefold().startswith(incomplete.casefold()))
 
     return complete
 
@@ -52,6 +58,4 @@ def completing_field(kind: Kind, field: str) -> Callable | None:
     meaning = rule(kind, field)
     if not isinstance(meaning, Choice):
         return None
-    return lambda ctx, param, incomplete: [
-        CompletionItem(word) for word in meaning.options if word.startswith(incomplete.lower())
-    ]
+    return lambda ctx, param, incomplete: items(w for w in meaning.options if w.startswith(incomplete.lower()))

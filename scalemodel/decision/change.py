@@ -149,7 +149,7 @@ def since_then(facts: BoilerFacts, since: date) -> BoilerFacts:
     )
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=4)  # each holds megabytes of draws
 def _solved_since(facts: BoilerFacts, since: date, seed: int, particles: int, litres_per_day: float, water: str):
     return solve(since_then(facts, since), seed, particles, litres_per_day, water)
 

@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,9 +25,9 @@ from scalemodel.decision.alarms import FORETOLD, Alarm, first_severe_grade
 from scalemodel.decision.assumed import Assumption, DayWorth, ImpliedFailure, WorthInDays
 from scalemodel.decision.case import Answer, Case
 from scalemodel.decision.look_value import (
-    SampleInformation,
+    after_look,
     drawn_path,
-    pair_value,
+    pair_values,
     sample_information,
     usual_look_model,
 )
@@ -35,6 +36,7 @@ from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
 from scalemodel.frames import each_of
 from scalemodel.logbook.records import METHODS, WALL, BoilerFacts
+from scalemodel.model.look import LookModel
 
 WORTHWHILE = 0.02
 """A look that saves less than this share of a descale does not pay."""
@@ -203,11 +205,11 @@ def value_looks(case: Case, site: str | None = None, method: str | None = None) 
     """
     asked = check_look(case.facts, site, method)
     losses, due_days = losses_of(case), days_until_due(case.facts)
-    pairs = _value_all(losses, look_indices(losses, due_days), asked)
-    options = [option for option, _ in pairs]
+    options, deposits, models = _value_all(losses, look_indices(losses, due_days), asked)
     best, reason = _next_look(losses, options, due_days)
-    information = next((one for option, one in pairs if option is best), None)
-    findings = () if information is None or case.standing.alarms else findings_of(losses, information, best.date)
+    findings = ()
+    if best is not None and not case.standing.alarms:
+        findings = findings_of(losses, models[best.site, best.method], deposits[best.date], best.date)
     wanted = [option for option in options if (option.site, option.method) == asked]
     return NextInspection(
         **case.head,
@@ -240,49 +242,60 @@ def check_look(facts: BoilerFacts, site: str | None, method: str | None) -> tupl
     return site or known[0], method or "eye"
 
 
-Valued = tuple[LookOption, SampleInformation]
-"""A look as it is listed, and as sample information."""
+class Weighed(NamedTuple):
+    """Looks as they are listed, and what they were weighed on: the deposits (S,) by date, the looks' models by kind."""
+
+    options: list[LookOption]
+    deposits: dict[date, np.ndarray]
+    models: dict[tuple[str, str], LookModel]
 
 
-def _value_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | None) -> list[Valued]:
+def _value_all(losses: Losses, indices: np.ndarray, asked: tuple[str, str] | None) -> Weighed:
     """Every look on these plan days, the best net value first, then those whose cost is not known."""
-    case, terms = losses.case, losses.terms
+    case = losses.case
     facts, alarms, waits = case.facts, case.standing.alarms, case.standing.status.waits
     kinds = [*kinds_of_look(facts), *((alarm.site, alarm.method) for alarm in alarms), *([asked] if asked else [])]
     models = {kind: usual_look_model(case.forecast, *kind).part(losses.draws) for kind in dict.fromkeys(kinds)}
     today = set() if alarms else {look.site for look in facts.inspections if look.date == facts.as_of}
     if waits and not indices.any() and {site for site, _ in models} <= today:
         indices = np.array([1])  # every site was seen today: the next day of the plans
-    found = []
+    found, deposits = [], {}
     for index, deposit in zip(indices, drawn_path(losses, indices), strict=True):
-        day = int(losses.days[index])
-        for (site, method), look in models.items():
-            if day == 0 and site in today:
-                continue
-            one = sample_information(losses, int(index), deposit, look.grade_probabilities(deposit))
-            cost = look_cost(facts, site, method, losses.priced)
-            net = None if cost is None else one.value - cost
-            worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / terms.day)
-            found.append((LookOption(site, method, case.date_of(day), *worth), one))
-    found.sort(key=lambda pair: (pair[0].net is None, -(pair[0].net or 0.0), -pair[0].value))
-    return _with_pairs(losses, found, models) if waits and not alarms else found
+        deposits[case.date_of(losses.days[index])] = deposit
+        seen = today if losses.days[index] == 0 else set()
+        found += _value_on(losses, int(index), deposit, {kind: m for kind, m in models.items() if kind[0] not in seen})
+    found.sort(key=lambda option: (option.net is None, -(option.net or 0.0), -option.value))
+    return Weighed(_with_pairs(losses, found, models) if waits and not alarms else found, deposits, models)
 
 
-def _with_pairs(losses: Losses, found: list[Valued], models: dict) -> list[Valued]:
+def _value_on(
+    losses: Losses, index: int, deposit: np.ndarray, models: dict[tuple[str, str], LookModel]
+) -> list[LookOption]:
+    """Every kind of look on one plan day, at the deposits (S,) that it may meet."""
+    on, after, told = losses.case.date_of(losses.days[index]), after_look(losses, index, deposit), []
+    for (site, method), look in models.items():
+        one = sample_information(losses, after, look.grade_probabilities(deposit))
+        cost = look_cost(losses.case.facts, site, method, losses.priced)
+        net = None if cost is None else one.value - cost
+        worth = (one.value, cost, net, one.mc_error, one.perfect, one.value / losses.terms.day)
+        told.append(LookOption(site, method, on, *worth))
+    return told
+
+
+def _with_pairs(losses: Losses, found: list[LookOption], models: dict) -> list[LookOption]:
     """The first option of every kind of look, with the worth of it and one more; the others as they are."""
-    seen, told = set(), []
-    for option, one in found:
-        kind = (option.site, option.method)
-        if kind not in seen:
-            index = int(np.searchsorted(losses.days, (option.date - losses.case.as_of).days))
-            pair = pair_value(losses, index, models[kind], option.cost or 0.0)
+    firsts = list({(option.site, option.method): option for option in reversed(found)}.values())
+    told = {}
+    for day in {option.date for option in firsts}:
+        same = [option for option in firsts if option.date == day]
+        index = int(np.searchsorted(losses.days, (day - losses.case.as_of).days))
+        looks = [(models[option.site, option.method], option.cost or 0.0) for option in same]
+        for option, pair in zip(same, pair_values(losses, index, looks), strict=True):
             value, error = min(pair.value, option.perfect), max(pair.mc_error, option.mc_error)
             if value <= option.value:  # the second is not worth its while
                 pair, value = pair._replace(looks=1.0), option.value
-            option = replace(option, pair_value=value, pair_mc_error=error, pair_looks=pair.looks)
-        seen.add(kind)
-        told.append((option, one))
-    return told
+            told[option] = replace(option, pair_value=value, pair_mc_error=error, pair_looks=pair.looks)
+    return [told.get(option, option) for option in found]
 
 
 def _next_look(
@@ -331,15 +344,18 @@ def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
     return max((o for o in options if (o.site, o.method) == kind and o.worth >= least), key=lambda o: o.date)
 
 
-def findings_of(losses: Losses, information: SampleInformation, on: date) -> tuple[PossibleGrade, ...]:
-    """The chance of each grade, and when one would descale then: what this boiler would be told with it on record."""
+def findings_of(losses: Losses, look: LookModel, deposit: np.ndarray, on: date) -> tuple[PossibleGrade, ...]:
+    """The chance of each grade, and when one would descale then: what this boiler would be told with it on record.
+
+    ``look`` is how the look reads, ``deposit`` (S,) what it may meet on that day.
+    """
     severe, as_of = first_severe_grade(losses.case.mg_cm2), losses.case.as_of
     index = int(np.searchsorted(losses.days, (on - as_of).days))
-    after = information.after
-    probabilities = information.grade_probabilities.mean(axis=1)
+    after, chances = after_look(losses, index, deposit), look.grade_probabilities(deposit)
+    probabilities = chances.mean(axis=1)
     as_bad = np.cumsum(probabilities[::-1])[::-1]  # chance of each grade or a worse one
     found, held = [], None
-    for grade, (probability, weights) in enumerate(zip(probabilities, information.grade_probabilities, strict=True)):
+    for grade, (probability, weights) in enumerate(zip(probabilities, chances, strict=True)):
         alarm = grade >= severe or (grade > 0 and bool(as_bad[grade] < FORETOLD))
         day = losses.day_under(weights, index, after.failure_probability, after.above) if probability > 0.0 else 0
         if probability > 0.0:  # as `milder` has it

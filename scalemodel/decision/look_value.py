@@ -45,22 +45,20 @@ class After(NamedTuple):
     above: np.ndarray
     loss: np.ndarray
 
-    def part(self, draws: np.ndarray) -> After:
-        """The same for some of the draws."""
-        return After(*(part[:, draws] for part in self))
 
-
-def after_look(losses: Losses, index: int, deposit: np.ndarray, before: np.ndarray | float) -> After:
+def after_look(losses: Losses, index: int, deposit: np.ndarray, before: np.ndarray | float | None = None) -> After:
     """What follows a look that is made at the reference deposits ``deposit`` (S,).
 
-    ``before`` are the days above the threshold before it (S,) [days of use]: they cost the same whatever is done after,
-    so that their mean may stand for them.
+    ``before`` are the days above the threshold before it (S,) [days of use]; by default their mean, which may stand for
+    them, as they cost the same whatever is done after.
     """
-    mean = losses.growth[index:] - losses.growth[index]
-    passed = survival(losses.reference_threshold - deposit, mean, losses.dispersion)
+    room, growth = losses.reference_threshold - deposit, losses.growth
+    passed = survival(room, growth[index:] - growth[index], losses.dispersion)
     use = losses.use[index:]
     above = running_integral(passed, use)
-    return After(passed, above, losses.terms.losses(passed, before + above, use))
+    loss = losses.terms.losses(passed, above, use)
+    loss += losses.terms.failure * losses.terms.kappa * (losses.above[index].mean() if before is None else before)
+    return After(passed, above, loss)
 
 
 def usual_look_model(forecast: Forecast, site: str, method: str) -> LookModel:
@@ -75,23 +73,21 @@ def usual_look_model(forecast: Forecast, site: str, method: str) -> LookModel:
 
 
 class SampleInformation(NamedTuple):
-    """A look on a plan day as sample information: expected value, probabilities of the grades, and what follows."""
+    """A look as sample information: its expected value, the random error of that, and what knowing all would save."""
 
     value: float
     mc_error: float
     perfect: float
-    grade_probabilities: np.ndarray
-    after: After
 
 
 def best_acts(losses: Losses, after: After, weights: np.ndarray) -> np.ndarray:
     """For each grade, with weights (grades, S), the best plan day (an index) of those that are safe under them."""
     acts = np.zeros(len(weights), dtype=int)
-    for grade, weight in enumerate(weights):
-        total = weight.sum()
-        if total > 0.0:
-            safe = losses.allowed(after.failure_probability @ (weight / total))
-            acts[grade] = int(np.argmin(after.loss[:safe] @ weight))
+    total, weights = weights.sum(axis=1), weights.T
+    risk, loss = after.failure_probability @ weights, after.loss @ weights
+    for grade in np.flatnonzero(total > 0.0):
+        safe = losses.allowed(risk[:, grade] / total[grade])
+        acts[grade] = int(np.argmin(loss[:safe, grade]))
     return acts
 
 
@@ -101,22 +97,21 @@ def halves(count: int) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
     return (even, ~even), (~even, even)
 
 
-def sample_information(losses: Losses, index: int, deposit: np.ndarray, chances: np.ndarray) -> SampleInformation:
-    """Value of a look on plan day ``index``, given the deposits then (S,) and the probabilities of grades (grades, S).
+def sample_information(losses: Losses, after: After, chances: np.ndarray) -> SampleInformation:
+    """Value of a look, given what follows it and the probabilities of grades (grades, S).
 
     Never negative, since one need not look, and never above that of knowing each draw exactly.
     """
-    after = after_look(losses, index, deposit, float(losses.above[index].mean()))
     told = np.empty(chances.shape[1])
     for chosen, valued in halves(len(told)):
-        acts = best_acts(losses, after.part(chosen), chances[:, chosen])
-        told[valued] = (chances[:, valued] * after.loss[acts][:, valued]).sum(axis=0)
+        acts = best_acts(losses, after, chances * chosen)
+        told[valued] = (chances * after.loss[acts])[:, valued].sum(axis=0)
     base = losses.before[losses.plan]
     saved = base - told
     perfect = max(0.0, float((base - after.loss.min(axis=0)).mean()))
     value = min(max(0.0, float(saved.mean())), perfect)
     error = monte_carlo_error(saved.reshape(losses.case.forecast.posterior.populations, -1))
-    return SampleInformation(value, error, perfect, chances, after)
+    return SampleInformation(value, error, perfect)
 
 
 class Pair(NamedTuple):
@@ -127,35 +122,52 @@ class Pair(NamedTuple):
     looks: float
 
 
-def pair_value(losses: Losses, index: int, look: LookModel, cost: float) -> Pair:
+def pair_values(losses: Losses, index: int, looks: list[tuple[LookModel, float]]) -> list[Pair]:
     """What a look on plan day ``index`` and one more of the same kind would save, and how many looks that takes.
 
-    After each grade of the first one descales on the best day, or looks once more on the best of a few days, whichever
-    loses less, the second look's ``cost`` counted; days are chosen on one half of the draws and valued on the other.
+    ``looks`` are kinds of look, each with the ``cost`` of its second one. After each grade of the first one descales on
+    the best day, or looks once more on the best of a few days, whichever loses less, that cost counted; days are chosen
+    on one half of the draws and valued on the other.
     """
     last = losses.plan if losses.case.standing.status is Status.WITHIN else len(losses.days) - 2
     later = np.unique(np.linspace(index, max(last, index), PAIR_DATES + 1).round().astype(int))[1:]
-    some = np.arange(0, len(losses.reference_threshold), max(1, len(losses.reference_threshold) // PAIR_DRAWS))
-    losses, look = losses.part(some), look.part(some)
+    some = slice(None, None, max(1, len(losses.reference_threshold) // PAIR_DRAWS))
+    losses, models = losses.part(some), [look.part(some) for look, _ in looks]
     deposits = drawn_path(losses, np.array([index, *later]))
-    first = after_look(losses, index, deposits[0], float(losses.above[index].mean()))
-    seconds = [
-        (
-            look.grade_probabilities(deposit),
-            after_look(losses, int(at), deposit, losses.above[index].mean() + first.above[at - index]),
-        )
-        for at, deposit in zip(later, deposits[1:], strict=True)
-    ]
-    chances, looks = look.grade_probabilities(deposits[0]), 1.0
-    saved = losses.before[losses.plan].copy()
-    for chosen, valued in halves(len(some)):
-        for weight in chances:
-            single = first.loss[best_acts(losses, first.part(chosen), weight[None, chosen])[0]]
-            plans = [(single, 0.0)]
-            for second, after in seconds:
-                acts = best_acts(losses, after.part(chosen), weight[chosen] * second[:, chosen])
-                plans.append(((second * after.loss[acts]).sum(axis=0) + cost, 1.0))
-            loss, more = min(plans, key=lambda plan: float(plan[0][chosen] @ weight[chosen]))
-            saved[valued] -= ((loss - more * cost) * weight)[valued]
-            looks += more * float(weight[valued].sum()) / len(some)
-    return Pair(float(saved.mean()), float(saved.std() / len(some) ** 0.5), looks)
+    first = after_look(losses, index, deposits[0])
+    chances = [model.grade_probabilities(deposits[0]) for model in models]
+    weighed = [np.stack([chance * chosen for chosen, _ in halves(chance.shape[1])]) for chance in chances]
+    plans = [[np.stack([first.loss[best_acts(losses, first, half)] for half in weights])] for weights in weighed]
+    before = losses.above[index].mean() + first.above
+    del first  # it is large, and so is what follows each of the others
+    for at, deposit in zip(later, deposits[1:], strict=True):
+        after = after_look(losses, int(at), deposit, before[at - index])
+        for model, (_, cost), weights, told in zip(models, looks, weighed, plans, strict=True):
+            told.append(_loss_of_second(losses, after, weights, model.grade_probabilities(deposit)) + cost)
+        del after
+    priced = zip(chances, plans, looks, strict=True)
+    return [_best_of_plans(losses, chance, told, cost) for chance, told, (_, cost) in priced]
+
+
+def _loss_of_second(losses: Losses, after: After, weights: np.ndarray, second: np.ndarray) -> np.ndarray:
+    """The loss after a second look, by half of the draws that choose, by the first one's grade and by draw (2, G, S).
+
+    ``weights`` (2, G, S) are the first one's, 0 for draws that do not choose; ``second`` (G, S) the second one's
+    chances.
+    """
+    both = (weights[:, :, None] * second).reshape(-1, second.shape[1])
+    acts = best_acts(losses, after, both).reshape(-1, len(second))
+    return np.stack([(second * after.loss[each]).sum(axis=0) for each in acts]).reshape(weights.shape)
+
+
+def _best_of_plans(losses: Losses, chances: np.ndarray, plans: list[np.ndarray], cost: float) -> Pair:
+    """The least loss after each grade of the first look; ``plans`` (2, G, S) each, the first look alone before all."""
+    saved, looks, count = losses.before[losses.plan].copy(), 1.0, chances.shape[1]
+    for half, (chosen, valued) in enumerate(halves(count)):
+        for grade, weight in enumerate(chances):
+            told = [plan[half, grade] for plan in plans]
+            best = min(range(len(told)), key=lambda k: float(told[k][chosen] @ weight[chosen]))
+            more = float(best > 0)
+            saved[valued] -= ((told[best] - more * cost) * weight)[valued]
+            looks += more * float(weight[valued].sum()) / count
+    return Pair(float(saved.mean()), float(saved.std() / count**0.5), looks)

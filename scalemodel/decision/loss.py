@@ -73,8 +73,9 @@ def running_integral(values: np.ndarray, places: np.ndarray) -> np.ndarray:
     """
     steps = np.diff(places).reshape(-1, *[1] * (values.ndim - 1))
     whole = np.zeros_like(values)
-    np.cumsum(0.5 * (values[1:] + values[:-1]) * steps, axis=0, out=whole[1:])
-    return whole
+    np.add(values[1:], values[:-1], out=whole[1:])
+    whole[1:] *= 0.5 * steps
+    return np.cumsum(whole, axis=0, out=whole)
 
 
 class FreshCycle:
@@ -146,7 +147,11 @@ class LossTerms(NamedTuple):
 
     def losses(self, passed: np.ndarray, above: np.ndarray, use: np.ndarray) -> np.ndarray:
         """L by draw (A, S) from F_i and A_i (A, S) on plan days with ``use`` (A,)."""
-        return self.failure * (passed + self.kappa * above) - np.multiply.outer(use, self.worth)
+        lost = self.kappa * above
+        lost += passed
+        lost *= self.failure
+        lost -= np.multiply.outer(use, self.worth)
+        return lost
 
 
 class Losses:

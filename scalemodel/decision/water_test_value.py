@@ -13,7 +13,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from scalemodel.decision.case import Case
-from scalemodel.decision.look_value import sample_information
+from scalemodel.decision.look_value import after_look, sample_information
 from scalemodel.decision.loss import losses_of
 from scalemodel.logbook.plausible_tests import METER_REPEATS
 from scalemodel.logbook.records import BoilerFacts
@@ -44,4 +44,4 @@ def test_worth_days(case: Case) -> float | None:
         return None
     losses = losses_of(case)
     readings = reading_probabilities(case.forecast.log_factor(supply)[losses.draws], METER_REPEATS)
-    return sample_information(losses, 0, losses.deposit, readings).value / losses.terms.day
+    return sample_information(losses, after_look(losses, 0, losses.deposit), readings).value / losses.terms.day

@@ -13,7 +13,6 @@ from numbers import Integral
 import numpy as np
 
 from scalemodel.errors import BadValueError
-from scalemodel.inference.arviz_tree import to_arviz
 from scalemodel.inference.smc import (
     DEFAULT_PARTICLES,
     DEFAULT_SEED,
@@ -194,6 +193,8 @@ class Posterior:
         MissingPackageError
             Where ArviZ is not installed.
         """
+        from scalemodel.inference.arviz_tree import to_arviz
+
         return to_arviz(self)
 
     def fresh(self, purpose: str) -> np.random.Generator:

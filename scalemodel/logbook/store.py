@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from scalemodel.errors import (
     AlreadyRecordedError,
@@ -32,7 +33,9 @@ from scalemodel.logbook.plausible import doubts_about, known_beside
 from scalemodel.logbook.presumed import only_site
 from scalemodel.logbook.records import WALL, Absence, Boiler, BoilerFacts, Fill, Site, Water, WaterTest
 from scalemodel.logbook.tables import Tabled
-from scalemodel.logbook.verify import Findings, examine
+
+if TYPE_CHECKING:
+    from scalemodel.logbook.verify import Findings
 
 
 class Logbook(Tabled, Acts):
@@ -371,6 +374,8 @@ class Logbook(Tabled, Acts):
 
     def verify(self) -> Findings:
         """What is wrong with the file, the ledger or a record; see `scalemodel.logbook.verify`."""
+        from scalemodel.logbook.verify import examine
+
         with self.reading():
             return examine(self, self._connection)
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import asdict
 from datetime import date, datetime
@@ -15,7 +13,6 @@ from scalemodel.errors import UnknownNameError
 from scalemodel.frames import table
 from scalemodel.logbook import clock
 from scalemodel.logbook.book import WholeBook
-from scalemodel.logbook.csv_folder import Imported, import_folder
 from scalemodel.logbook.days import as_day
 from scalemodel.logbook.field_types import Day
 from scalemodel.logbook.fields import rule
@@ -24,6 +21,7 @@ from scalemodel.logbook.ledger import Ledger
 
 if TYPE_CHECKING:
     from scalemodel.frames import DataFrame
+    from scalemodel.logbook.csv_folder import Imported
 
 
 class Tabled(Ledger):
@@ -63,6 +61,11 @@ def enter_frames(book: WholeBook, frames: Mapping[str, DataFrame], sure: bool = 
 
     UnknownNameError for a table that is none of the logbook's.
     """
+    import csv
+    import tempfile
+
+    from scalemodel.logbook.csv_folder import import_folder
+
     kinds = {_stem(kind): kind for kind in KINDS.values()}
     with tempfile.TemporaryDirectory() as folder:
         for name, frame in frames.items():

@@ -15,7 +15,6 @@ table within it is for one site, method, inspector or water alone:
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 
@@ -88,6 +87,8 @@ def parse_priors(text: str, where: str = "priors") -> tuple[Belief, ...]:
     >>> parse_priors("[reading.mirror]\\nmean = -1.2")
     (Belief(name='reading', subject='mirror', mean=-1.2, sd=None),)
     """
+    import tomllib
+
     try:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

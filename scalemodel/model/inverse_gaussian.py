@@ -23,6 +23,7 @@ import numpy as np
 from scipy.special import erfcx, ndtr, ndtri
 
 from scalemodel.model.quantiles import find_cell
+from scalemodel.model.tails import in_blocks, scaled_tail
 
 INNOVATIONS = np.linspace(-8.0, 8.0, 321)
 LOG_CVS = np.linspace(np.log(0.05), np.log(5000.0), 78)
@@ -91,7 +92,8 @@ def survival(amount, mean, dispersion):
 
     With ``a = (x - mu)/sqrt(nu x)`` and ``b = (x + mu)/sqrt(nu x)`` the textbook form
     ``Phi(-a) - exp(2 mu/nu) Phi(-b)`` equals ``exp(-a^2/2) [erfcx(a/sqrt 2) - erfcx(b/sqrt 2)] / 2``,
-    because ``b^2 - a^2 = 4 mu/nu``; that form neither overflows nor cancels.
+    because ``b^2 - a^2 = 4 mu/nu``; that form neither overflows nor cancels. Below 0 the first term is one less than
+    its mirror image.
 
     Parameters
     ----------
@@ -110,16 +112,17 @@ def survival(amount, mean, dispersion):
     >>> float(survival(6.0, 4.0, 0.5))
     0.0896
     """
-    amount, mean, dispersion = np.broadcast_arrays(amount, mean, dispersion)
-    passed = amount <= 0.0
+    return in_blocks(_survival, amount, mean, dispersion)
+
+
+def _survival(amount, mean, dispersion):
+    passed = np.less_equal(amount, 0.0)
     x = np.where(passed, 1.0, amount)
-    scale = np.sqrt(dispersion * x)
-    a = (x - mean) / scale
-    b = (x + mean) / scale
-    above = np.maximum(a, 0.0)
-    gauss = 0.5 * np.exp(-0.5 * a * a)
-    tail = gauss * erfcx(b * np.sqrt(0.5))
-    answer = np.where(a > 0.0, gauss * erfcx(above * np.sqrt(0.5)), ndtr(-a)) - tail
+    per = np.sqrt(0.5 / (dispersion * x))
+    a = (x - mean) * per
+    gauss = 0.5 * np.exp(-a * a)
+    above = gauss * scaled_tail(np.abs(a))
+    answer = np.where(a > 0.0, above, 1.0 - above) - gauss * scaled_tail((x + mean) * per)
     return np.where(passed, 1.0, np.clip(answer, 0.0, 1.0))
 
 
@@ -151,6 +154,10 @@ def mean_time_below(amount, rate, dispersion, days):
     >>> float(mean_time_below(6.0, 0.02, 0.3, 100.0)), float(mean_time_below(6.0, 0.02, 0.3, 1e9))
     (99.989, 307.5)
     """
+    return in_blocks(_mean_time_below, amount, rate, dispersion, days)
+
+
+def _mean_time_below(amount, rate, dispersion, days):
     amount, rate, dispersion, days = np.broadcast_arrays(amount, rate, dispersion, days)
     grows = (rate > 0.0) & (amount > 0.0)
     a, g = np.where(grows, amount, 1.0), np.where(grows, rate, 1.0)
@@ -158,7 +165,7 @@ def mean_time_below(amount, rate, dispersion, days):
     y = np.minimum(g * np.where(grows, days, 0.0), a + 40.0 * spread)
     ahead, last = (a - y) / spread, ndtr(-a / spread)
     gauss = np.exp(-0.5 * ahead * ahead)
-    mirrored = 0.5 * gauss * erfcx((a + y) / spread * np.sqrt(0.5))
+    mirrored = 0.5 * gauss * scaled_tail((a + y) / spread * np.sqrt(0.5))
     start = a / spread
     peaks = (np.exp(-0.5 * start * start) - gauss) / np.sqrt(2.0 * np.pi)
     whole = spread * (start * (1.0 - last) - ahead * ndtr(ahead) + peaks)

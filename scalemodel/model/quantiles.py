@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -12,6 +12,9 @@ from scipy.special import ndtr, ndtri, stdtrit
 KNOTS = np.linspace(-9.0, 9.0, 1801)
 """Standard normals at which a quantile function is tabulated; straight lines between, and on beyond the outer ones."""
 KNOTS.setflags(write=False)
+
+KEPT = 128
+"""So many tables are kept, of 14 kB each: those of one boiler, not of all of a fleet."""
 
 
 class Transform(NamedTuple):
@@ -96,7 +99,7 @@ def student_t(degrees: float) -> Transform:
     return Transform(np.sign(KNOTS) * upper / at_one)
 
 
-@cache
+@lru_cache(maxsize=KEPT)
 def mixture_of_normals(*parts: tuple[float, float, float]) -> Transform:
     """The quantile of a mixture of normals, its ``parts`` (share, mean, sd), shares adding up to 1.
 
@@ -109,10 +112,9 @@ def mixture_of_normals(*parts: tuple[float, float, float]) -> Transform:
     first = min(mean for _, mean, _ in parts) + 1.1 * widest * KNOTS[0]
     last = max(mean for _, mean, _ in parts) + 1.1 * widest * KNOTS[-1]
     at = np.linspace(first, last, 8 * len(KNOTS))
-    below = sum(share * ndtr((at - mean) / sd) for share, mean, sd in parts)
-    above = sum(share * ndtr((mean - at) / sd) for share, mean, sd in parts)
-    normal = np.where(below < 0.5, ndtri(below), -ndtri(above))  # of the small tail, which keeps its digits
-    return Transform(np.interp(KNOTS, normal, at))
+    side = np.where(at < sum(share * mean for share, mean, _ in parts), 1.0, -1.0)
+    tail = sum(share * ndtr(side * (at - mean) / sd) for share, mean, sd in parts)
+    return Transform(np.interp(KNOTS, side * ndtri(tail), at))  # of the small tail, which keeps its digits
 
 
 def find_cell(values, knots: np.ndarray):

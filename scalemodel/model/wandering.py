@@ -21,7 +21,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -31,7 +31,7 @@ from scalemodel.logbook.plausible_tests import LEAST_COMPARED, WANDERS, compared
 from scalemodel.logbook.records import WaterTest
 from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model.priors import Prior
-from scalemodel.model.quantiles import Transform, mixture_of_normals
+from scalemodel.model.quantiles import KEPT, Transform, mixture_of_normals
 from scalemodel.model.tailed_normal import MEASURE_ERROR
 
 BREAKS_A_YEAR, BREAK_LOG_SD = 0.02, 0.9
@@ -175,7 +175,7 @@ def paths_of(facts_tests: Sequence[WaterTest], begun: Mapping[str, int], as_of: 
     }
 
 
-@cache
+@lru_cache(maxsize=KEPT)
 def step_shape(years: float) -> Transform:
     """The law of a step over so many years, in log-sds of the walk without breaks."""
     broken = -math.expm1(-BREAKS_A_YEAR * years)

@@ -7,7 +7,7 @@ import pytest
 
 from scalemodel import api
 from scalemodel.decision.inspection_value import LookReason, kinds_of_look, look_cost, value_looks
-from scalemodel.decision.look_value import after_look, drawn_path, pair_value, sample_information, usual_look_model
+from scalemodel.decision.look_value import after_look, drawn_path, pair_values, sample_information, usual_look_model
 from scalemodel.decision.loss import Losses, descale_price
 from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
@@ -29,7 +29,7 @@ HISTORIES = {
 
 @pytest.fixture(scope="module")
 def asked():
-    return {name: api.prepare(facts, particles=250) for name, facts in HISTORIES.items()}
+    return {name: api.prepare(facts, particles=500) for name, facts in HISTORIES.items()}
 
 
 @pytest.fixture(scope="module")
@@ -124,7 +124,7 @@ def test_the_drawn_path_never_falls_and_agrees_with_the_risk(asked, losses):
 def test_the_loss_after_a_look_is_the_loss_before_it_on_average(losses):
     """Conditioning on the drawn deposit must not move the expected loss of any later plan: the tower rule."""
     index = int(np.searchsorted(losses.days, 90))
-    after = after_look(losses, index, drawn_path(losses, np.array([index]))[0], float(losses.above[index].mean())).loss
+    after = after_look(losses, index, drawn_path(losses, np.array([index]))[0]).loss
     before = losses.before[index:]
     by_population = losses.case.forecast.posterior.by_population
     error = np.array([monte_carlo_error(by_population(row)) for row in after - before])
@@ -134,29 +134,26 @@ def test_the_loss_after_a_look_is_the_loss_before_it_on_average(losses):
 def test_a_sharper_eye_is_never_worth_less_and_a_blind_one_nothing(losses):
     index = int(np.searchsorted(losses.days, 100))
     deposit = drawn_path(losses, np.array([index]))[0]
-    ones = np.ones(deposit.size)
+    ones, after = np.ones(deposit.size), after_look(losses, index, deposit)
     values = [
-        sample_information(
-            losses, index, deposit, LookModel(1.0, ones / spread, 0.0 * ones).grade_probabilities(deposit)
-        ).value
+        sample_information(losses, after, LookModel(1.0, ones / spread, 0.0 * ones).grade_probabilities(deposit)).value
         for spread in (0.1, 0.35, 0.8, 2.0)
     ]
     assert values == sorted(values, reverse=True)
     assert values[0] > 0.0
     blind = np.full((5, deposit.size), 0.2)
-    assert sample_information(losses, index, deposit, blind).value == pytest.approx(0.0, abs=0.02 * values[0])
+    assert sample_information(losses, after, blind).value == pytest.approx(0.0, abs=0.02 * values[0])
 
 
 def test_two_looks_are_worth_no_less_than_one_and_no_more_than_knowing_all(asked, losses):
     index = int(np.searchsorted(losses.days, 90))
     look = usual_look_model(asked["new"].forecast, "wall", "eye").part(losses.draws)
     deposit = drawn_path(losses, np.array([index]))[0]
-    one = sample_information(losses, index, deposit, look.grade_probabilities(deposit))
-    value, _, looks = pair_value(losses, index, look, 0.0)
+    one = sample_information(losses, after_look(losses, index, deposit), look.grade_probabilities(deposit))
+    (value, _, looks), (dear, error, fewer) = pair_values(losses, index, [(look, 0.0), (look, 1e6)])
     assert one.value - 3 * one.mc_error <= value <= one.perfect
     assert value > 1.02 * one.value
     assert 1.0 < looks <= 2.0
-    dear, error, fewer = pair_value(losses, index, look, 1e6)
     assert fewer == 1.0
     assert dear == pytest.approx(one.value, abs=4 * (one.mc_error + error))
 
@@ -169,7 +166,7 @@ def test_the_error_covers_other_seeds():
         index = int(np.searchsorted(mine.days, 90))
         deposit = drawn_path(mine, np.array([index]))[0]
         look = usual_look_model(mine.case.forecast, "wall", "eye").part(mine.draws)
-        one = sample_information(mine, index, deposit, look.grade_probabilities(deposit))
+        one = sample_information(mine, after_look(mine, index, deposit), look.grade_probabilities(deposit))
         values.append(one.value)
         errors.append(one.mc_error)
     assert np.std(values, ddof=1) < 4 * np.mean(errors) + 0.1 * np.mean(values)
