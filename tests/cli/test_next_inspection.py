@@ -9,6 +9,9 @@ from tests.cli.test_ask import AS_OF, DEMO, run
 PAYING = ("--as-of", "2026-05-01")
 """A day of the demo on which a look pays."""
 
+PAIR = ("--as-of", "2026-10-01")
+"""One on which two looks pay, and one alone does not."""
+
 
 @pytest.fixture(scope="module")
 def book(tmp_path_factory):
@@ -25,7 +28,8 @@ def test_json_has_the_promised_keys(book):
     for option in body["options"]:
         assert {"site", "method", "date", "value", "cost", "net"} <= set(option)
     assert {"chamber", "element", "wall"} == {o["site"] for o in body["options"]}
-    assert (body["best"] in body["options"], body["look_reason"]) == (True, "pair")  # one alone does not pay
+    pair = json.loads(run(book, "next-inspection", "loft-brew", *PAIR, "--json").stdout)
+    assert (pair["best"] in pair["options"], pair["look_reason"]) == (True, "pair")  # one alone does not pay
     none = json.loads(run(book, "next-inspection", "mill-brew", *AS_OF, "--json").stdout)
     assert (none["best"], none["look_reason"]) == (None, None)
     body = json.loads(run(book, "next-inspection", "loft-brew", *PAYING, "--json").stdout)

@@ -60,7 +60,7 @@ def test_between_nothing_and_perfect_knowledge(asked, name):
 
 
 def test_the_same_seed_gives_the_same_answer(asked):
-    assert value_looks(asked["seen"]) == value_looks(api.prepare(HISTORIES["seen"], particles=250))
+    assert value_looks(asked["seen"]) == value_looks(api.prepare(HISTORIES["seen"], particles=500))
 
 
 def test_findings_are_a_distribution_and_worse_grades_never_wait_longer(asked):
