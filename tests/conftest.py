@@ -2,6 +2,7 @@
 many workers as cores; slow tests only when asked for."""
 
 import os
+import sys
 from pathlib import Path
 
 import pytest
@@ -47,3 +48,11 @@ def user_folder(tmp_path_factory):
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("user")))
         yield
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept():
+    """No test finds what another drew."""
+    asking = sys.modules.get("scalemodel.decision.asking")
+    if asking is not None:
+        asking.forget()

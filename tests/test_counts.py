@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from scalemodel import api
+from scalemodel.decision.asking import forget
 from scalemodel.decision import look_value
 from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.inspection_value import LOOK_DATES, value_looks
@@ -88,6 +89,19 @@ def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monke
     assert posterior.info.evaluations < EVALUATIONS[boiler]
     defer_until(asked)
     assert sum(counted) == evaluated
+
+
+def test_another_question_about_the_same_records_draws_nothing(book, monkeypatch):
+    counted = count_particles(monkeypatch, "evaluate")
+    facts = book.facts("hall-urn", DAY)
+    first = api.defer(facts, particles=100)
+    evaluated = sum(counted)
+    careful = api.defer(book.facts("hall-urn", DAY), particles=100, tolerance=0.02)
+    assert sum(counted) == evaluated > 0
+    assert careful.tolerance == 0.02
+    forget()
+    assert api.defer(facts, particles=100) == first
+    assert sum(counted) > evaluated
 
 
 @pytest.mark.parametrize("looks", [4, 60])
