@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from scalemodel import api
-from scalemodel.decision.asking import forget
 from scalemodel.decision import look_value
+from scalemodel.decision.asking import forget
 from scalemodel.decision.deferral import defer_until
 from scalemodel.decision.inspection_value import LOOK_DATES, value_looks
 from scalemodel.inference.posterior import solve
