@@ -32,7 +32,14 @@ COMMANDS = (
 )
 TODAY, FLEET_PARTICLES, JOBS = "2026-11-25", 100, 2
 COUNTED = "import atexit, sys; atexit.register(lambda: print('MODULES', len(sys.modules)))"
-MARKS = "<!-- begin: benchmarks.cold -->", "<!-- end: benchmarks.cold -->"
+
+
+def written(benchmark: str, rows: list[str]) -> None:
+    """Put a benchmark's table in the place of its last one in docs/performance.md, between its marks."""
+    begin, end = (f"<!-- {side}: benchmarks.{benchmark} -->" for side in ("begin", "end"))
+    before, rest = PAGE.read_text(encoding="utf-8").split(begin)
+    table = "\n".join(["", "", *rows, "", end])
+    PAGE.write_text(before + begin + table + rest.split(end)[1], encoding="utf-8")
 
 
 def surroundings(folder: Path) -> dict[str, str]:
@@ -138,9 +145,7 @@ def main() -> None:
             rows += ["", "| boilers | asking process, MB | largest worker, MB |", "|---|---|---|"]
             rows += [fleet(Path(name), boilers) for boilers in given.fleets]
     if given.write:
-        before, rest = PAGE.read_text(encoding="utf-8").split(MARKS[0])
-        table = "\n".join(["", "", *rows, "", MARKS[1]])
-        PAGE.write_text(before + MARKS[0] + table + rest.split(MARKS[1])[1], encoding="utf-8")
+        written("cold", rows)
 
 
 if __name__ == "__main__":
