@@ -16,7 +16,8 @@ from scalemodel.errors import (
 from scalemodel.logbook import album, clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.acts import REASON, Acts
-from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.adopted import adopted_by, by_present_names
+from scalemodel.logbook.belief import Priors
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.days import Day, as_day
 from scalemodel.logbook.describe import describe
@@ -42,8 +43,8 @@ class Logbook(Tabled, Acts):
     up the facts; ``history`` shows all. Made by `open`, `create` or `in_memory`.
     """
 
-    beliefs: tuple[Belief, ...] = ()
-    """Priors of the user's own that every boiler's facts are to carry."""
+    priors: Priors | None = None
+    """Priors that every boiler's facts are to carry; None for those that the logbook adopted, else the house's."""
 
     # ---- reading
 
@@ -98,7 +99,9 @@ class Logbook(Tabled, Acts):
     def shared(self) -> Shared:
         """What the facts of all boilers have in common, read once for many of them; within one `reading`."""
         lineage = self._lineage()
-        return Shared(lineage, *(self._sound(name, lineage) for name in ("water", "water_test")))
+        adoptions = [] if self.priors else [one.record for one in self._sound("adoption", lineage)]
+        adopted = tuple(by_present_names(adoptions, self.names()))
+        return Shared(lineage, *(self._sound(name, lineage) for name in ("water", "water_test")), adopted)
 
     def _sound(self, name: str, lineage: Lineage, boiler: str | None = None) -> list[Numbered]:
         """Current records of a kind in order, of one boiler if named; LogbookError for one that cannot be sound."""
@@ -139,6 +142,7 @@ class Logbook(Tabled, Acts):
                 return tuple(one.record for one in numbered(name))
 
             looks, fills = numbered("inspection"), ever("fill")
+            adoptions = adopted_by(shared.adopted, boiler.boiler, as_of, self.names())
             return BoilerFacts(
                 boiler=boiler,
                 as_of=as_of,
@@ -153,7 +157,8 @@ class Logbook(Tabled, Acts):
                 absences=self._absences(boiler.boiler, as_of, lineage),
                 planned_fills=self._planned_fills(fills, as_of, lineage),
                 look_numbers=tuple(one.number for one in looks),
-                beliefs=self.beliefs,
+                beliefs=self.priors.of(boiler.boiler) if self.priors else adoptions[-1].beliefs if adoptions else (),
+                adoptions=adoptions,
             )
 
     def _check_sound(self, record: Record) -> None:
