@@ -7,6 +7,8 @@ from math import exp
 
 from scalemodel.fleet.pool import Learned, Pool
 from scalemodel.fleet.population import NORMAL_95
+from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.priors_text import BOILERS, POOLED
 from scalemodel.model.beliefs import house
 from scalemodel.wording import counted, figure
 
@@ -78,12 +80,15 @@ def water_sentence(row: Learned) -> str:
 
 
 def priors_text(pool: Pool) -> str:
-    """The priors file of a pool: for boilers that are not in it, as text of TOML."""
+    """The priors file of a pool, TOML: for every other boiler, and for each of its own from all the others."""
     rows = {(row.unknown, row.subject): row for row in (*pool.population, *pool.waters, *pool.inspectors)}
     lines = [
         f"# Learned on {pool.as_of} from {counted(pool.boilers, 'boiler')} and {counted(pool.looks, 'look')}, in "
         f"{rounds(pool)}{'' if pool.settled else ', which did not settle'}.",
-        "# For boilers that were not among these: what their own looks said would count twice.",
+        f"[{POOLED}]",
+        f"on = {pool.as_of}",
+        f"boilers = {pool.boilers}",
+        f"looks = {pool.looks}",
     ]
     for one in pool.beliefs():
         row = rows.get((one.name, one.subject))
@@ -92,10 +97,25 @@ def priors_text(pool: Pool) -> str:
             "",
             f"# {house()[one.name].meaning}: {source}",
             f"[{one.name}{'.' + quoted(one.subject) if one.subject else ''}]",
-            *(f"{key} = {value:.6g}" for key, value in (("mean", one.mean), ("sd", one.sd)) if value is not None),
+            *(f"{key} = {value:.6g}" for key, value in figures(one)),
             f'scale = "{house()[one.name].scale}"',
         ]
+    lines += ["", "# What a boiler's own looks said must not count twice: for each of these, from all the others."]
+    for boiler in pool.learned_from:
+        lines += ["", f"[{BOILERS}.{quoted(boiler)}]", *map(_in_a_line, pool.beliefs(without=boiler))]
     return "\n".join(lines) + "\n"
+
+
+def _in_a_line(one: Belief) -> str:
+    told = ", ".join(f"{key} = {value:.6g}" for key, value in figures(one))
+    if one.subject:
+        return f"{one.name}.{quoted(one.subject)} = {{{told}}}"
+    return "\n".join(f"{one.name}.{key} = {value:.6g}" for key, value in figures(one))
+
+
+def figures(one: Belief) -> Iterator[tuple[str, float]]:
+    """The mean and the sd of a belief, where it tells them."""
+    return ((key, value) for key, value in (("mean", one.mean), ("sd", one.sd)) if value is not None)
 
 
 def quoted(name: str) -> str:

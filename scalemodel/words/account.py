@@ -41,8 +41,7 @@ def assumptions_of(basis: Basis) -> tuple[str, ...]:
             f"filled at {figure(line.plan.litres_per_day)} L a day "
             f"({line.plan.source})"
         )
-    if facts.beliefs:
-        said.append(f"priors of your own in place of the house's: {differing(facts.beliefs)}")
+    said += priors_sentences(facts)
     said += line.notes
     said += use_sentences(plan.use, facts.as_of)
     said += [
@@ -52,6 +51,20 @@ def assumptions_of(basis: Basis) -> tuple[str, ...]:
     if facts.boiler.start == "unknown":
         said.append("history before the first record unknown: some deposit was taken as likely at the start")
     return tuple(said)
+
+
+def priors_sentences(facts: BoilerFacts) -> list[Sentence | str]:
+    """Whose the priors are that stand in place of the house's; nothing where they are the house's."""
+    differs = f" in place of the house's: {differing(facts.beliefs)}"
+    if not facts.adoptions:
+        return [f"priors of your own{differs}"] if facts.beliefs else []
+    now = facts.adoptions[-1]
+    said = Sentence(f"priors {now.pooled}, " if now.pooled else "priors ", "adopted ", now.date)
+    if now.apart:
+        said = Sentence(said, ", for this boiler from all the others")
+    if not facts.beliefs:
+        return [Sentence(said, ": none, so the house's")]
+    return [Sentence(said, " (`scalemodel priors show`)" if now.pooled else differs)]
 
 
 def chemistry_of(basis: Basis) -> tuple[str, ...]:

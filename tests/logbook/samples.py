@@ -6,7 +6,7 @@ from pathlib import Path
 
 from scalemodel.logbook import database
 from scalemodel.logbook.adoption import Adoption
-from scalemodel.logbook.kinds import KINDS
+from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import (
     Absence,
     Boiler,
@@ -54,8 +54,8 @@ def filled(path: Path | None = None) -> Logbook:
     return book
 
 
-def aged(path: Path, version: int) -> None:
-    """Lay a logbook of an earlier version at a path, with as much of RECORDS as it could hold."""
+def aged(path: Path, version: int) -> tuple:
+    """Lay a logbook of an earlier version at a path, with as much of RECORDS as it could hold, which it gives."""
     old = sqlite3.connect(path, isolation_level=None)
     for name, source in database.MIGRATIONS[:version]:
         old.executescript(source(name))
@@ -72,6 +72,7 @@ def aged(path: Path, version: int) -> None:
             rows = book._connection.execute(f"SELECT {listed} FROM {table}{known}").fetchall()
             old.executemany(f"INSERT INTO {table} ({listed}) VALUES ({marks})", rows)
     old.close()
+    return tuple(record for record in RECORDS if kind_of(record).name in kinds)
 
 
 def sqlite_error(code: int, said: str = "said in some words") -> sqlite3.OperationalError:

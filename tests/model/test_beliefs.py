@@ -10,9 +10,10 @@ from scalemodel.answers.key import key_of
 from scalemodel.decision.question import Question
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.priors_text import LARGEST, OF_SEVERAL
 from scalemodel.logbook.records import Site
 from scalemodel.model import priors, unknowns
-from scalemodel.model.beliefs import OF_SEVERAL, believed, house, parse_priors, read_priors
+from scalemodel.model.beliefs import believed, house, parse_priors, read_priors
 from scalemodel.model.timeline import build_timeline
 from scalemodel.model.unknowns import find_unknowns
 from scalemodel.validation.other_worlds import METERS
@@ -112,8 +113,8 @@ def test_a_file_that_cannot_be_read_is_a_line(tmp_path):
     with pytest.raises(BadValueError, match="no UTF-8 text"):
         read_priors(latin)
     long = tmp_path / "long.toml"
-    long.write_text("#" * 300_000)
-    with pytest.raises(BadValueError, match="at most 200000 bytes"):
+    long.write_text("#" * (LARGEST + 1))
+    with pytest.raises(BadValueError, match="at most 1000000 bytes"):
         read_priors(long)
 
 
