@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from scalemodel.errors import AlreadyRecordedError, Mention, RecordClashError
 from scalemodel.logbook.days import Day, day_or
 
 if TYPE_CHECKING:
@@ -30,7 +31,7 @@ def adopt(book: Logbook, priors: Pool | str | Path, day: Day | None = None, note
     ------
     BadValueError, UnknownNameError
         For a file that will not do, and a day to come or before the one as known on which they were learned.
-    AlreadyRecordedError
+    RecordClashError
         If just these were adopted on that day already.
     """
     from scalemodel.fleet.pool import Pool
@@ -43,4 +44,8 @@ def adopt(book: Logbook, priors: Pool | str | Path, day: Day | None = None, note
     else:
         text, usual = read_text(priors), book.today()
         parse(text, Path(priors).name)  # an error names the file
-    return book.add(Adoption(day_or(day, usual), text, note))
+    try:
+        return book.add(Adoption(day_or(day, usual), text, note))
+    except AlreadyRecordedError as error:
+        already = (Mention(error.number), " adopted just these already")
+        raise RecordClashError(already, "nothing is left to do, or give another day") from None

@@ -30,6 +30,7 @@ from scalemodel.logbook.faults import OUR_FILES, Faults
 from scalemodel.logbook.field_types import Choice, Name, Text
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
+from scalemodel.logbook.priors_text import LARGEST
 
 Row = tuple[int, dict[str, str]]
 
@@ -135,6 +136,7 @@ def _read_rows(kind: Kind, path: Path, faults: Faults) -> Iterator[Row]:
         why = f": cannot be read: {error.strerror or error}" if isinstance(error, OSError) else error
         faults.add_file(kind, 0, why)
         return
+    csv.field_size_limit(max(LARGEST, csv.field_size_limit()))  # the program's own limit; a field's is that of its rule
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     columns: list[str] | None = None
     number = 0

@@ -74,7 +74,10 @@ class PriorsText(Text):
 
     def clean(self, value: object, field: str) -> str:
         text = super().clean(value, field)
-        parse(text, field)
+        try:
+            parse(text, field)
+        except UnknownNameError as error:  # a cell's own, not one of the logbook's names
+            raise BadValueError(field, error.given, f"another {error.kind}; {error.remedy}") from None
         return text
 
 

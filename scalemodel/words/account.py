@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from scalemodel.decision.alarms import FORETOLD, Alarm, AlarmReason
 from scalemodel.decision.basis import Basis
 from scalemodel.decision.residue import TOO_MUCH, Residue
+from scalemodel.logbook.belief import Adopted
 from scalemodel.logbook.fields import parse_grade
 from scalemodel.logbook.presumed import presumed
 from scalemodel.logbook.records import BoilerFacts, Inspection
@@ -59,12 +60,15 @@ def priors_sentences(facts: BoilerFacts) -> list[Sentence | str]:
     if not facts.adoptions:
         return [f"priors of your own{differs}"] if facts.beliefs else []
     now = facts.adoptions[-1]
+    if not now.beliefs:
+        return [Sentence(adopted_words(now), ": nothing in place of the house's")]
+    return [Sentence(adopted_words(now), " (`scalemodel priors show`)" if now.pooled else differs)]
+
+
+def adopted_words(now: Adopted) -> Sentence:
+    """From what adopted priors were learned, if that is known, and since when they are believed."""
     said = Sentence(f"priors {now.pooled}, " if now.pooled else "priors ", "adopted ", now.date)
-    if now.apart:
-        said = Sentence(said, ", for this boiler from all the others")
-    if not facts.beliefs:
-        return [Sentence(said, ": none, so the house's")]
-    return [Sentence(said, " (`scalemodel priors show`)" if now.pooled else differs)]
+    return Sentence(said, ", for this boiler from all the others") if now.apart else said
 
 
 def chemistry_of(basis: Basis) -> tuple[str, ...]:
