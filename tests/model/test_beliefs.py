@@ -12,7 +12,7 @@ from scalemodel.decision.foretelling import as_known_on
 from scalemodel.decision.question import Question
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.belief import Adopted, Belief
-from scalemodel.logbook.priors_text import LARGEST, OF_SEVERAL
+from scalemodel.logbook.priors_text import LARGEST, OF_SEVERAL, REACH
 from scalemodel.logbook.records import Site
 from scalemodel.model import priors, unknowns
 from scalemodel.model.beliefs import believed, house, parse_priors, read_priors
