@@ -100,7 +100,7 @@ def show(ctx, own: str | None, boiler: str | None, as_of: date | None, as_json: 
 
 def _told(ctx: click.Context, own: str | None, boiler: str | None, day: date) -> tuple[tuple[Belief, ...], list[str]]:
     """What is believed of a boiler beside the house's priors, and lines that say since when and whence."""
-    from scalemodel.logbook.adopted import adopted_by
+    from scalemodel.logbook.believing import adopted_in
     from scalemodel.logbook.store import Logbook
     from scalemodel.model.beliefs import as_priors
     from scalemodel.words.account import adopted_words
@@ -110,12 +110,11 @@ def _told(ctx: click.Context, own: str | None, boiler: str | None, day: date) ->
     path = logbook_path(ctx)
     if boiler is None and not Logbook.exists(path):
         return (), []
-    with Logbook.open(path) as book, book.reading():
-        name = "" if boiler is None else book.boiler(boiler).boiler
-        found = adopted_by(book.shared().adopted, name, day, book.names())
-    if not found:
+    with Logbook.open(path) as book:
+        found = adopted_in(book, day, boiler or "")
+    if found is None:
         return (), []
-    return found[-1].beliefs, [str(Sentence(adopted_words(found[-1]).begun(), ".")), ""]
+    return found.beliefs, [str(Sentence(adopted_words(found).begun(), ".")), ""]
 
 
 @priors.command()

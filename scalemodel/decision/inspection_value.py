@@ -35,6 +35,7 @@ from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
 from scalemodel.frames import each_of
 from scalemodel.logbook.records import METHODS, WALL, BoilerFacts
+from scalemodel.model.grading import grading_of
 
 WORTHWHILE = 0.02
 """A look that saves less than this share of a descale does not pay."""
@@ -333,7 +334,7 @@ def latest_of_equals(options: Sequence[LookOption]) -> LookOption:
 
 def findings_of(losses: Losses, information: SampleInformation, on: date) -> tuple[PossibleGrade, ...]:
     """The chance of each grade, and when one would descale then: what this boiler would be told with it on record."""
-    severe, as_of = first_severe_grade(losses.case.mg_cm2), losses.case.as_of
+    severe, as_of = first_severe_grade(losses.case.mg_cm2, grading_of(losses.case.facts.beliefs)), losses.case.as_of
     index = int(np.searchsorted(losses.days, (on - as_of).days))
     after = information.after
     probabilities = information.grade_probabilities.mean(axis=1)

@@ -27,7 +27,7 @@ from scalemodel.fleet.traits import SHARED, Drawn, Key, drawn, tells
 from scalemodel.inference.posterior import no_progress
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.belief import Belief
-from scalemodel.logbook.priors_text import REACH
+from scalemodel.logbook.priors_text import REACH, constants_in
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.beliefs import believed
 from scalemodel.validation.pymc_twin import audit_packages
@@ -165,7 +165,6 @@ def pool(
 ) -> Pool:
     """What the boilers ``asked`` teach of each other; all of the same beliefs, in whose place the result stands.
 
-    Priors that the logbook adopted are set aside for the house's: what they were learned from would count twice.
     ``refused`` are boilers that cannot be asked, with why.
 
     Raises
@@ -175,7 +174,7 @@ def pool(
     MissingPackageError
         Where PyMC is not installed.
     """
-    fleet = [replace(facts, beliefs=(), adoptions=()) if facts.adoptions else facts for facts in asked if tells(facts)]
+    fleet = [before_pooling(facts) for facts in asked if tells(facts)]
     if not fleet:
         raise EvidenceError("no boiler has a look on record, so there is nothing to learn from", "add inspections")
     audit_packages("pooling needs")  # before any work
@@ -188,6 +187,13 @@ def pool(
         while not rounds.over:
             rounds.go_on(solve)
     return rounds.result(as_of)
+
+
+def before_pooling(facts: BoilerFacts) -> BoilerFacts:
+    """The facts without adopted priors that were themselves learned: what taught them would count twice."""
+    if not facts.adoptions or facts.adoptions[-1].pooled is None:
+        return facts
+    return replace(facts, beliefs=constants_in(facts.beliefs), adoptions=())
 
 
 Solve = Callable[[Sequence[tuple[BoilerFacts, int]]], Iterator[tuple[str, object]]]

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import exp
 
 from scalemodel.fleet.pool import Learned, Pool
 from scalemodel.fleet.population import NORMAL_95
 from scalemodel.logbook.belief import Belief
-from scalemodel.logbook.priors_text import BOILERS, POOLED
+from scalemodel.logbook.priors_text import BOILERS, CUT_POINTS, POOLED, constants_in
 from scalemodel.model.beliefs import house
 from scalemodel.wording import counted, figure
 
@@ -82,15 +82,17 @@ def water_sentence(row: Learned) -> str:
 def priors_text(pool: Pool) -> str:
     """The priors file of a pool, TOML: for every other boiler, and for each of its own from all the others."""
     rows = {(row.unknown, row.subject): row for row in (*pool.population, *pool.waters, *pool.inspectors)}
+    beliefs, constants = pool.beliefs(), constants_in(pool.beliefs())
     lines = [
         f"# Learned on {pool.as_of} from {counted(pool.boilers, 'boiler')} and {counted(pool.looks, 'look')}, in "
         f"{rounds(pool)}{'' if pool.settled else ', which did not settle'}.",
+        *constants_text(constants),
         f"[{POOLED}]",
         f"on = {pool.as_of}",
         f"boilers = {pool.boilers}",
         f"looks = {pool.looks}",
     ]
-    for one in pool.beliefs():
+    for one in (one for one in beliefs if one not in constants):
         row = rows.get((one.name, one.subject))
         source = "as before" if row is None else f"{counted(row.boilers, 'boiler')}, {counted(row.looks, 'look')}"
         lines += [
@@ -102,15 +104,25 @@ def priors_text(pool: Pool) -> str:
         ]
     lines += ["", "# What a boiler's own looks said must not count twice: for each of these, from all the others."]
     for boiler in pool.learned_from:
-        lines += ["", f"[{BOILERS}.{quoted(boiler)}]", *map(_in_a_line, pool.beliefs(without=boiler))]
+        lines += ["", f"[{BOILERS}.{quoted(boiler)}]", *told_apart(pool, boiler)]
     return "\n".join(lines) + "\n"
 
 
-def _in_a_line(one: Belief) -> str:
-    told = ", ".join(f"{key} = {value:.6g}" for key, value in figures(one))
-    if one.subject:
-        return f"{one.name}.{quoted(one.subject)} = {{{told}}}"
-    return "\n".join(f"{one.name}.{key} = {value:.6g}" for key, value in figures(one))
+def told_apart(pool: Pool, boiler: str) -> Iterator[str]:
+    """What is believed of one of a pool's boilers, from all the others, a line each."""
+    beliefs = pool.beliefs(without=boiler)
+    for one in beliefs:
+        name = f"{one.name}.{quoted(one.subject)}" if one.subject else one.name
+        if one not in constants_in(beliefs):
+            yield from (f"{name}.{key} = {value:.6g}" for key, value in figures(one))
+
+
+def constants_text(constants: Sequence[Belief]) -> Iterator[str]:
+    """What is told of the scale of a look, a line each, as it stands before all tables."""
+    cuts = [f"{one.mean:.10g}" for one in constants if one.name == CUT_POINTS]
+    if cuts:
+        yield f"{CUT_POINTS} = [{', '.join(cuts)}]"
+    yield from (f"{one.name} = {one.mean:.10g}" for one in constants if one.name != CUT_POINTS)
 
 
 def figures(one: Belief) -> Iterator[tuple[str, float]]:

@@ -1,23 +1,26 @@
 """Priors as a text of TOML: what a priors file or an adoption may say, and what it says.
 
-A table an unknown; its mean and its sd are on the scale of the house's prior, which it may repeat. A table within it is
-for one site, method, inspector or water alone. ``[pooled]`` says from what the priors were learned, and
-``[boilers.NAME]`` holds, in the same form, all that is believed of one boiler in place of what stands outside.
+A table an unknown; its mean and its sd are on the scale of the house's prior, which it may repeat. A table within it
+is for one site, method, inspector or water alone. Before all tables stand, where they differ, the cut points of the
+grades, the density of scale and the contamination of a look's law. ``[pooled]`` says from what the priors were learned,
+and ``[boilers.NAME]`` holds, in the same form, the unknowns of one boiler, in place of all those outside.
 """
 
 from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
 
 from scalemodel.errors import BadValueError, UnknownNameError
 from scalemodel.logbook.belief import Belief, Pooled, Priors
 from scalemodel.logbook.field_types import Text, tidy_name
+from scalemodel.logbook.records import GRADES
 
 
 class Reach(NamedTuple):
@@ -48,6 +51,18 @@ REACH = {
     "initial": Reach("ln mg/cm2", (-11.3, 12.7), (0.06, 6.0)),
 }
 """By name: a mean up to ten of the house's sds from the house's, an sd from a twentieth to five times the house's."""
+
+CUT_POINTS, DENSITY, CONTAMINATION = "cut_points_mg_cm2", "density_g_cm3", "contamination"
+
+SINGLE = {DENSITY: (1.0, 2.95, "g/cm3"), CONTAMINATION: (0.0, 0.2, "")}
+"""What is one number, and from where to where it may lie: froth to solid aragonite; of looks none to one in five that
+are far off."""
+
+CUTS = (0.01, 500.0)
+"""Where a cut point may lie [mg/cm2]."""
+
+CONSTANTS = (CUT_POINTS, DENSITY, CONTAMINATION)
+"""What is told of the scale of a look rather than of an unknown; of every boiler alike."""
 
 OF_SEVERAL = {"relative": "site", "reading": "method", "leniency": "inspector", "strength": "water"}
 """Unknowns that a boiler may have several of, and whose each is."""
@@ -113,25 +128,49 @@ def parse(text: str, where: str = "priors") -> Priors:
     pooled, boilers = tables.pop(POOLED, None), tables.pop(BOILERS, {})
     if not isinstance(boilers, dict):
         raise BadValueError(f"{where}, {BOILERS}", boilers, f"a table a boiler, [{BOILERS}.NAME]")
-    alone = {tidy_name(name): _of_a_boiler(name, table, where) for name, table in boilers.items()}
-    return Priors(_beliefs(tables, where), alone, None if pooled is None else _pooled(pooled, f"{where}, {POOLED}"))
+    beliefs = _in_order((*_constants(tables, where), *_all_told(tables, where)))
+    constants = constants_in(beliefs)
+    alone = {tidy_name(name): _of_a_boiler(name, table, where, constants) for name, table in boilers.items()}
+    return Priors(beliefs, alone, None if pooled is None else _pooled(pooled, f"{where}, {POOLED}"))
 
 
-def _of_a_boiler(name: str, table: object, where: str) -> tuple[Belief, ...]:
+def _of_a_boiler(name: str, table: object, where: str, constants: Sequence[Belief]) -> tuple[Belief, ...]:
     label = f"{where}, {BOILERS}, {name}"
     if not isinstance(table, dict):
         raise BadValueError(label, table, f"a table, [{BOILERS}.NAME]")
-    return _beliefs(table, label)
+    return _in_order((*constants, *_all_told(table, label)))
 
 
-def _beliefs(tables: dict, where: str) -> tuple[Belief, ...]:
-    return tuple(sorted(_all_told(tables, where), key=lambda one: (one.name, one.subject)))
+def _in_order(told: Iterable[Belief]) -> tuple[Belief, ...]:
+    return tuple(sorted(told, key=lambda one: (one.name, one.subject)))
+
+
+def constants_in(beliefs: Iterable[Belief]) -> tuple[Belief, ...]:
+    """What beliefs tell of the scale of a look: the means of `CONSTANTS`, a cut point by its grade."""
+    return tuple(one for one in beliefs if one.name in CONSTANTS)
+
+
+def _constants(tables: dict, where: str) -> Iterator[Belief]:
+    """The constants of a text, taken out of its tables."""
+    if CUT_POINTS in tables:
+        label, cuts = f"{where}, {CUT_POINTS}", tables.pop(CUT_POINTS)
+        count, allowed = GRADES[-1], f"{GRADES[-1]} numbers that rise, such as [0.3, 1.5, 6, 25]"
+        if not isinstance(cuts, list) or len(cuts) != count:
+            raise BadValueError(label, cuts, allowed)
+        held = [number(cut, *CUTS, label, "mg/cm2") for cut in cuts]
+        if any(low >= high for low, high in pairwise(held)):
+            raise BadValueError(label, cuts, allowed)
+        yield from (Belief(CUT_POINTS, str(grade), cut, None) for grade, cut in enumerate(held, start=1))
+    for name, reach in SINGLE.items():
+        if name in tables:
+            low, high, unit = reach
+            yield Belief(name, "", number(tables.pop(name), low, high, f"{where}, {name}", unit), None)
 
 
 def _all_told(tables: dict, where: str) -> Iterator[Belief]:
     for name, table in tables.items():
         if name not in REACH:
-            raise UnknownNameError("unknown", name, REACH, of=where)
+            raise UnknownNameError("unknown", name, (*REACH, *CONSTANTS), of=where)
         if not isinstance(table, dict):
             raise BadValueError(f"{where}, {name}", table, f"a table, [{name}], with a mean or an sd in it")
         own = {key: value for key, value in table.items() if not isinstance(value, dict)}
@@ -189,4 +228,7 @@ def of_what(beliefs: Sequence[Belief]) -> str:
     >>> of_what(parse("[capture]\\nsd = 0.5\\n[relative.chamber]\\nmean = -0.7").beliefs)
     'capture, relative of chamber'
     """
-    return ", ".join(f"{one.name} of {one.subject}" if one.subject else one.name for one in beliefs)
+    names = (
+        one.name if one.name in CONSTANTS or not one.subject else f"{one.name} of {one.subject}" for one in beliefs
+    )
+    return ", ".join(dict.fromkeys(names))

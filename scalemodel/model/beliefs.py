@@ -10,6 +10,12 @@ table within it is for one site, method, inspector or water alone:
 
     [relative.chamber]
     mean = -0.7
+
+Before all tables may stand what the grades and a thickness are taken to mean, and how far a look errs:
+
+    cut_points_mg_cm2 = [0.3, 1.5, 6, 25]
+    density_g_cm3 = 2.0
+    contamination = 0.02
 """
 
 from __future__ import annotations
@@ -18,7 +24,7 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from scalemodel.logbook.belief import Belief, Priors
-from scalemodel.logbook.priors_text import parse, read_text
+from scalemodel.logbook.priors_text import CONSTANTS, CONTAMINATION, CUT_POINTS, DENSITY, parse, read_text
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
 
@@ -88,8 +94,13 @@ def differing(beliefs: Sequence[Belief]) -> str:
     >>> differing(parse_priors("[capture]\\nsd = 0.5\\n[relative.chamber]\\nmean = -0.7"))
     'capture (sd 0.5), relative of chamber (mean -0.7)'
     """
-    said = []
+    cuts = [f"{one.mean:g}" for one in beliefs if one.name == CUT_POINTS]
+    said = [f"cut points at {', '.join(cuts)} mg/cm2"] if cuts else []
+    said += [f"density {one.mean:g} g/cm3" for one in beliefs if one.name == DENSITY]
+    said += [f"contamination {one.mean:.3g}" for one in beliefs if one.name == CONTAMINATION]
     for one in beliefs:
+        if one.name in CONSTANTS:
+            continue
         told = [f"{key} {value:.4g}" for key, value in (("mean", one.mean), ("sd", one.sd)) if value is not None]
         said.append(f"{one.name}{f' of {one.subject}' if one.subject else ''} ({', '.join(told)})")
     return ", ".join(said)

@@ -16,8 +16,9 @@ from scipy.special import expit
 
 from scalemodel.errors import UnknownNameError
 from scalemodel.logbook.records import BoilerFacts, Inspection
-from scalemodel.model import priors, unknowns
+from scalemodel.model import unknowns
 from scalemodel.model.evaluation import Evaluation
+from scalemodel.model.grading import grading_of
 from scalemodel.model.inverse_gaussian import draw_innovations, increment
 from scalemodel.model.look import RECOVERED, THICKNESS, LookModel, Looks, log_relative_of, look_model, visible_log
 from scalemodel.model.priors import Prior
@@ -282,12 +283,13 @@ class BoilerModel:
             )
             for k, e in looks
         ]
-        return Looks.of(places, [(e.grade_low, e.grade_high) for _, e in looks])
+        return Looks.of(places, [(e.grade_low, e.grade_high) for _, e in looks], grading_of(self.facts.beliefs))
 
     @cached_property
     def thicknesses(self) -> list[tuple[int, int, float]]:
+        deposit = grading_of(self.facts.beliefs).deposit
         return [
-            (self.surface_of(e.site).start + k, self.sites.index(e.site), priors.thickness_to_deposit(e.thickness_um))
+            (self.surface_of(e.site).start + k, self.sites.index(e.site), deposit(e.thickness_um))
             for k, e in self.timeline.looks
             if e.thickness_um is not None
         ]
