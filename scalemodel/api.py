@@ -17,7 +17,7 @@ from scalemodel.logbook.days import Day, as_day, day_or
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from scalemodel.answers.rows import Due
+    from scalemodel.answers.rows import DueRows
     from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
     from scalemodel.decision.deferral import Deferral
@@ -167,8 +167,10 @@ def due(
     folder: str | Path | None = None,
     progress: Progress | None = None,
     **drawn,
-) -> list[Due]:
+) -> DueRows:
     """What is due: a row for every boiler installed by ``as_of``, alarms on top, then the soonest.
+
+    A list of `Due`, whose ``to_frame()`` is the table.
 
     Parameters
     ----------
@@ -199,7 +201,8 @@ def due(
     means = Means(workers, None if folder is None else Path(folder))
     watched = {} if progress is None else {"done": progress}
     with means.desk(Question(), **drawn) as desk:
-        return rows.within(rows.due(book, day, desk, here=means.here, **watched), within)
+        found = rows.due(book, day, desk, here=means.here, **watched)
+    return rows.DueRows(rows.within(found, within))
 
 
 def hindsight(

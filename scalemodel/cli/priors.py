@@ -66,24 +66,28 @@ def priors() -> None:
 @json_option
 @click.pass_context
 def show(ctx, own: str | None, boiler: str | None, as_of: date | None, as_json: bool) -> None:
-    """The prior of every unknown, by its name in a priors file.
+    """The prior of every unknown, and what a grade and a thickness stand for, by their names in a priors file.
 
     \b
     Example:
       scalemodel priors show --priors ours.toml
       scalemodel priors show --boiler kitchen
     """
-    from scalemodel.logbook.priors_text import OF_SEVERAL
+    from scalemodel.logbook.priors_text import CONSTANTS, OF_SEVERAL
     from scalemodel.model.beliefs import believed, house
+    from scalemodel.model.grading import constants_of, grading_of
 
     told, whose = _told(ctx, own, boiler, day_or(as_of, clock.today()))
     rows = [(name, "", believed(told, name)) for name in house()]
-    rows += [(one.name, one.subject, believed(told, one.name, one.subject)) for one in told if one.subject]
+    alone = [one for one in told if one.subject and one.name not in CONSTANTS]
+    rows += [(one.name, one.subject, believed(told, one.name, one.subject)) for one in alone]
     rows.sort(key=lambda row: list(house()).index(row[0]))
     body = [
         {"unknown": name, "of": of, "mean": prior.mean, "sd": prior.sd, "scale": prior.scale, "meaning": prior.meaning}
         for name, of, prior in rows
     ]
+    constants = constants_of(grading_of(told))
+    body += [{"constant": name, "value": value, "meaning": meaning} for name, value, meaning in constants]
     titles = ("unknown", *(("of",) if any(of for _, of, _ in rows) else ()), "mean", "sd", "scale", "meaning")
     lines = [(name, of, f"{prior.mean:.4g}", f"{prior.sd:.4g}", prior.scale, prior.meaning) for name, of, prior in rows]
     table = aligned(titles, lines if "of" in titles else [(name, *more) for name, _, *more in lines])
@@ -92,8 +96,14 @@ def show(ctx, own: str | None, boiler: str | None, as_of: date | None, as_json: 
         *whose,
         *table,
         "",
+        *(
+            f"{name} = {list(value) if isinstance(value, tuple) else value}: {meaning}"
+            for name, value, meaning in constants
+        ),
+        "",
         "In a file, a table an unknown, such as [capture] with mean = 0.4 or sd = 0.6; only what differs.",
         f"A table within it is of one alone, such as [relative.chamber]: {several}.",
+        "What is one number, or the list of cut points, stands before all tables.",
     ]
     emit(body, "\n".join(lines), as_json)
 
@@ -155,13 +165,14 @@ def check(file: str, seed: int | None, as_json: bool) -> None:
     """What FILE would say of a new boiler on three waters, beside the house's priors.
 
     The boiler holds 0.8 L at 93 C, 500 cm2, and draws 3 L a week; its waters are known by a meter alone. Days until the
-    risk that scale passes 6 mg/cm2 is 10, 50 and 90 %.
+    risk that scale passes grade 3, by the house 6 mg/cm2, is 10, 50 and 90 %.
 
     \b
     Example:
       scalemodel priors check ours.toml
     """
     from scalemodel.model.beliefs import as_beliefs, differing
+    from scalemodel.model.grading import grading_of
     from scalemodel.validation.prior_predictive import prior_predictive
 
     beliefs = as_beliefs(file)
@@ -173,11 +184,13 @@ def check(file: str, seed: int | None, as_json: bool) -> None:
             {"water": one.water, "tds_mg_l": one.tds_mg_l, "days": one.days, "house_days": one.house} for one in found
         ],
     }
+    passed = [f"{grading_of(told).threshold(3):g}" for told in (beliefs, ())]
     titles = ("water", "TDS mg/L", "10%", "50%", "90%", "house 10%", "50%", "90%")
     rows = [(one.water, f"{one.tds_mg_l:g}", *(map(_days, (*one.days, *one.house)))) for one in found]
     lines = [
         f"Differs from the house: {differing(beliefs) or 'nothing'}.",
-        "A new boiler of 0.8 L at 93 C that draws 3 L a week; days until the risk of passing 6 mg/cm2 is so much:",
+        "A new boiler of 0.8 L at 93 C that draws 3 L a week; days until the risk of passing "
+        f"{' or by the house '.join(dict.fromkeys(passed))} mg/cm2 is so much:",
         "",
         *aligned(titles, rows),
     ]

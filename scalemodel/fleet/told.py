@@ -117,8 +117,9 @@ def told_apart(pool: Pool, boiler: str) -> Iterator[str]:
             yield from (f"{name}.{key} = {value:.6g}" for key, value in figures(one))
 
 
-def constants_text(constants: Sequence[Belief]) -> Iterator[str]:
-    """What is told of the scale of a look, a line each, as it stands before all tables."""
+def constants_text(beliefs: Sequence[Belief]) -> Iterator[str]:
+    """What beliefs tell of the scale of a look, a line each, as it stands before all tables."""
+    constants = constants_in(beliefs)
     cuts = [f"{one.mean:.10g}" for one in constants if one.name == CUT_POINTS]
     if cuts:
         yield f"{CUT_POINTS} = [{', '.join(cuts)}]"

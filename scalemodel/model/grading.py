@@ -108,3 +108,12 @@ def _grading(told: tuple[Belief, ...]) -> Grading:
         single.get(DENSITY, DEPOSIT_DENSITY_G_CM3),
         single.get(CONTAMINATION, LOOK_CONTAMINATION),
     )
+
+
+def constants_of(grading: Grading) -> tuple[tuple[str, float | tuple[float, ...], str], ...]:
+    """What a scale of looks consists of: its name in a priors file, its value, and what that means."""
+    return (
+        (CUT_POINTS, grading.cut_points_mg_cm2, "lower edges of grades 1 to 4"),
+        (DENSITY, grading.density_g_cm3, "bulk density of scale, by which a thickness is a deposit"),
+        (CONTAMINATION, grading.contamination, "share of looks far too severe that are reckoned with"),
+    )

@@ -173,7 +173,7 @@ def deposit_chart(contents: Contents, sheet: Sheet) -> Markup:
         element("text", "threshold", x=panel.end - 4, y=limit - 5, class_="limit-word end"),
         *_descales(panel, contents),
         *_looks(panel, scale, contents),
-        _today(panel, sheet, facts.as_of),
+        _today(panel, sheet, scale, facts.as_of),
         _until(panel, facts.as_of, until),
         _hair(panel),
     ]
@@ -236,7 +236,7 @@ def _grades(panel: Panel, scale: DepositScale, sheet: Sheet) -> list[Markup]:
 
 def _unit(sheet: Sheet, scale: DepositScale) -> str:
     """The unit of the deposit, above its scale."""
-    return "mg/cm2" + ("" if sheet.name == NARROW.name else f" (1 is {scale.grading.thickness(1.0):g} um)")
+    return "mg/cm2" + ("" if sheet.name == NARROW.name else f" (1 is {scale.grading.thickness(1.0):.3g} um)")
 
 
 def _two_lines(words: str) -> list[str]:
@@ -254,10 +254,10 @@ def _band(panel: Panel, scale: DepositScale, band: DepositBand, kind: str) -> Ma
     return area + element("path", d=path_of(mid), class_=f"middle {kind}")
 
 
-def _today(panel: Panel, sheet: Sheet, as_of: date) -> Markup:
+def _today(panel: Panel, sheet: Sheet, scale: DepositScale, as_of: date) -> Markup:
     """A line across all heights at as_of; its words end above it, or begin after the unit where that is in the way."""
     x, words = panel.x(as_of), f"as of {as_of}"
-    free = 2 + LETTER * (len(_unit(sheet)) + 1)
+    free = 2 + LETTER * (len(_unit(sheet, scale)) + 1)
     end = x + 3 - LETTER * len(words) > free
     return element("line", x1=x, x2=x, y1=panel.top, y2=panel.floor, class_="today") + element(
         "text",
