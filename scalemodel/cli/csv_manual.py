@@ -87,7 +87,7 @@ EXAMPLES: tuple[Record, ...] = (
         cartridge_cost=14.0, cartridge_litres=60.0,
     ),
     Absence("urn", date(2025, 8, 1), date(2025, 8, 18), note="closed for the summer"),
-    Adoption(date(2025, 9, 2), "[capture]\nmean = -0.4\nsd = 0.6", note="little stays in ours"),
+    Adoption(date(2025, 9, 2), "capture = {mean = -0.4, sd = 0.6}", note="little stays in ours"),
 )  # fmt: skip
 """An invented logbook in which every column is filled in somewhere."""
 
