@@ -87,7 +87,10 @@ def show(ctx, own: str | None, boiler: str | None, as_of: date | None, as_json: 
         for name, of, prior in rows
     ]
     constants = constants_of(grading_of(told))
-    body += [{"constant": name, "value": value, "meaning": meaning} for name, value, meaning in constants]
+    body += [
+        {"unknown": name, "of": "", "mean": value, "sd": None, "scale": unit, "meaning": meaning}
+        for name, value, unit, meaning in constants
+    ]
     titles = ("unknown", *(("of",) if any(of for _, of, _ in rows) else ()), "mean", "sd", "scale", "meaning")
     lines = [(name, of, f"{prior.mean:.4g}", f"{prior.sd:.4g}", prior.scale, prior.meaning) for name, of, prior in rows]
     table = aligned(titles, lines if "of" in titles else [(name, *more) for name, _, *more in lines])
@@ -98,7 +101,7 @@ def show(ctx, own: str | None, boiler: str | None, as_of: date | None, as_json: 
         "",
         *(
             f"{name} = {list(value) if isinstance(value, tuple) else value}: {meaning}"
-            for name, value, meaning in constants
+            for name, value, _, meaning in constants
         ),
         "",
         "In a file, a table an unknown, such as [capture] with mean = 0.4 or sd = 0.6; only what differs.",

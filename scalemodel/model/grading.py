@@ -110,10 +110,10 @@ def _grading(told: tuple[Belief, ...]) -> Grading:
     )
 
 
-def constants_of(grading: Grading) -> tuple[tuple[str, float | tuple[float, ...], str], ...]:
-    """What a scale of looks consists of: its name in a priors file, its value, and what that means."""
+def constants_of(grading: Grading) -> tuple[tuple[str, float | tuple[float, ...], str, str], ...]:
+    """What a scale of looks consists of: its name in a priors file, its value, its unit, and what that means."""
     return (
-        (CUT_POINTS, grading.cut_points_mg_cm2, "lower edges of grades 1 to 4"),
-        (DENSITY, grading.density_g_cm3, "bulk density of scale, by which a thickness is a deposit"),
-        (CONTAMINATION, grading.contamination, "share of looks far too severe that are reckoned with"),
+        (CUT_POINTS, grading.cut_points_mg_cm2, "mg/cm2", "lower edges of grades 1 to 4"),
+        (DENSITY, grading.density_g_cm3, "g/cm3", "bulk density of scale, by which a thickness is a deposit"),
+        (CONTAMINATION, grading.contamination, "share", "share of looks far too severe that are reckoned with"),
     )

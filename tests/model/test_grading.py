@@ -50,7 +50,7 @@ def test_what_is_said_and_only_that_differs():
     )
     assert len(CUT_POINTS_MG_CM2) == GRADES[-1] == GRADE_COUNT - 1
     assert grading_of(parse_priors("\n".join(constants_text(TOLD)))) == own
-    assert [name for name, _, _ in constants_of(own)] == ["cut_points_mg_cm2", "density_g_cm3", "contamination"]
+    assert [name for name, *_ in constants_of(own)] == ["cut_points_mg_cm2", "density_g_cm3", "contamination"]
 
 
 def test_they_hold_of_boilers_that_are_told_apart_too():
