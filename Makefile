@@ -10,9 +10,10 @@ test:  ## run the tests, fast ones (slow ones too: make test ARGS=--run-slow)
 	.venv/bin/python -m pytest $(ARGS)
 lint:  ## ruff, as .ci/run calls it
 	.venv/bin/ruff check . && .venv/bin/ruff format --check .
-bench:  ## speed of a question, and descales saved, as ratios in one run, and what the dates survive (an hour)
+bench:  ## speed of a question, and descales saved, as ratios in one run, and what the dates survive, and what pooling gains (an hour)
 	.venv/bin/python -m benchmarks.speed
 	.venv/bin/python -m benchmarks.cold
 	.venv/bin/python -m benchmarks.serving
 	.venv/bin/python benchmarks/decision_quality.py
 	.venv/bin/python benchmarks/robustness.py
+	.venv/bin/python benchmarks/pooling.py

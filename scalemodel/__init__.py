@@ -11,6 +11,7 @@ __version__ = "0.1.0"
 PUBLIC = {
     "open_logbook": "scalemodel.api",
     "pool": "scalemodel.api",
+    "adopt": "scalemodel.api",
     "posterior": "scalemodel.api",
     "prepare": "scalemodel.api",
     "risk": "scalemodel.api",
@@ -39,6 +40,7 @@ PUBLIC = {
 __all__ = [
     "Logbook",
     "ScalemodelError",
+    "adopt",
     "assess",
     "calendar",
     "compare_waters",

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scalemodel.decision.question import Question
+from scalemodel.fleet.adopt import adopt as adopt
 from scalemodel.fleet.assess import assess as assess
 from scalemodel.fleet.assess import fleet_pages as fleet_pages
 from scalemodel.fleet.assess import pool as pool
@@ -16,7 +17,7 @@ from scalemodel.logbook.days import Day, as_day, day_or
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from scalemodel.answers.rows import Due
+    from scalemodel.answers.rows import DueRows
     from scalemodel.decision.case import Case
     from scalemodel.decision.cost import Cost
     from scalemodel.decision.deferral import Deferral
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from scalemodel.descaling.procedure import DescalePlan
     from scalemodel.inference.posterior import Posterior, Progress
     from scalemodel.logbook.belief import Belief
+    from scalemodel.logbook.belief import Priors as Held
     from scalemodel.logbook.records import BoilerFacts
     from scalemodel.logbook.series import Series
     from scalemodel.logbook.store import Logbook
@@ -34,13 +36,14 @@ if TYPE_CHECKING:
     from scalemodel.validation.hindsight import Hindsight
     from scalemodel.validation.hindsight_fleet import FleetHindsight
 
-    Priors = str | Path | Iterable[Belief]
+    Priors = str | Path | Held | Iterable[Belief]
 
 
-def open_logbook(path: str | Path, write: bool = False, priors: Priors = ()) -> Logbook:
+def open_logbook(path: str | Path, write: bool = False, priors: Priors | None = None) -> Logbook:
     """Open a logbook, for reading unless ``write``; a context manager.
 
-    ``priors`` are of your own, which the facts of every boiler then carry: a file, as `with_priors` has it.
+    ``priors``, as `with_priors` has them, are what the facts of every boiler then carry; without them those that the
+    logbook adopted, else the house's.
 
     Raises
     ------
@@ -48,19 +51,20 @@ def open_logbook(path: str | Path, write: bool = False, priors: Priors = ()) -> 
         If the file is missing, is no logbook, or is of a newer version.
     """
     from scalemodel.logbook.store import Logbook
-    from scalemodel.model.beliefs import as_beliefs
+    from scalemodel.model.beliefs import as_priors
 
-    told = as_beliefs(priors)
+    told = None if priors is None else as_priors(priors)
     book = Logbook.open(path, write=write)
-    book.beliefs = told
+    book.priors = told
     return book
 
 
 def with_priors(facts: BoilerFacts, priors: Priors) -> BoilerFacts:
-    """The facts with priors of your own in place of the house's.
+    """The facts with priors of your own in place of those that they carry.
 
-    ``priors`` are a TOML file, or what `scalemodel.model.beliefs.read_priors` gives of one; none at all are the
-    house's. Every answer that follows from these facts uses them, and says so among its assumptions.
+    ``priors`` are a TOML file, or what `scalemodel.model.beliefs.read_priors` gives of one, or beliefs; "house", or
+    none at all, are the house's. Every answer that follows from these facts uses them, and says so among its
+    assumptions.
 
     Raises
     ------
@@ -69,22 +73,22 @@ def with_priors(facts: BoilerFacts, priors: Priors) -> BoilerFacts:
     """
     from dataclasses import replace
 
-    from scalemodel.model.beliefs import as_beliefs
+    from scalemodel.model.beliefs import as_priors
 
-    return replace(_plain(facts), beliefs=as_beliefs(priors))
+    return replace(_plain(facts), beliefs=as_priors(priors).of(facts.boiler.boiler), adoptions=())
 
 
-def _believing(facts: BoilerFacts, priors: Priors) -> BoilerFacts:
-    """The facts with these priors, or with their own where none are given; TypeError for what is no facts."""
-    return with_priors(facts, priors) if priors else _plain(facts)
+def _believing(facts: BoilerFacts, priors: Priors | None) -> BoilerFacts:
+    """The facts with these priors, or with their own for None; TypeError for what is no facts."""
+    return _plain(facts) if priors is None else with_priors(facts, priors)
 
 
 def posterior(
-    facts: BoilerFacts, seed: int | None = None, particles: int | None = None, priors: Priors = (), **stated
+    facts: BoilerFacts, seed: int | None = None, particles: int | None = None, priors: Priors | None = None, **stated
 ) -> Posterior:
     """Draw the posterior of one boiler; arguments and errors as for `scalemodel.inference.posterior.solve`.
 
-    ``priors`` as for `with_priors`.
+    ``priors`` as for `with_priors`; without them those that the facts carry.
     """
     from scalemodel.inference.posterior import solve
 
@@ -96,7 +100,7 @@ def prepare(
     seed: int | None = None,
     particles: int | None = None,
     progress: Progress | None = None,
-    priors: Priors = (),
+    priors: Priors | None = None,
     **stated,
 ) -> Case:
     """Check a question whole, then draw the posterior and lay the question on it.
@@ -113,7 +117,7 @@ def prepare(
     progress : callable, optional
         Told, now and then, the share in [0, 1] of the solve that is done.
     priors : path or beliefs, optional
-        As for `with_priors`.
+        As for `with_priors`; without them those that the facts carry.
     stated : optional
         The fields of `Question`.
 
@@ -163,8 +167,10 @@ def due(
     folder: str | Path | None = None,
     progress: Progress | None = None,
     **drawn,
-) -> list[Due]:
+) -> DueRows:
     """What is due: a row for every boiler installed by ``as_of``, alarms on top, then the soonest.
+
+    A list of `Due`, whose ``to_frame()`` is the table.
 
     Parameters
     ----------
@@ -195,7 +201,8 @@ def due(
     means = Means(workers, None if folder is None else Path(folder))
     watched = {} if progress is None else {"done": progress}
     with means.desk(Question(), **drawn) as desk:
-        return rows.within(rows.due(book, day, desk, here=means.here, **watched), within)
+        found = rows.due(book, day, desk, here=means.here, **watched)
+    return rows.DueRows(rows.within(found, within))
 
 
 def hindsight(
@@ -204,7 +211,7 @@ def hindsight(
     particles: int | None = None,
     jobs: int = 1,
     progress: Progress | None = None,
-    priors: Priors = (),
+    priors: Priors | None = None,
 ) -> Hindsight:
     """Every look foretold from what was known on the day before it, and what was seen.
 
@@ -218,7 +225,7 @@ def hindsight(
     progress : callable, optional
         Told, now and then, the share in [0, 1] of the looks that is done.
     priors : path or beliefs, optional
-        As for `with_priors`.
+        As for `prepare`.
     """
     from scalemodel.validation import hindsight as room
 

@@ -22,7 +22,7 @@ from tests.builders import schedule
 DEMO = Path(__file__).parents[1] / "data" / "demo"
 DAY = date(2026, 11, 1)
 
-STATEMENTS = 14
+STATEMENTS = 15
 """Begin, one a kind of record, one for what was amended and when, one for what things are called, end."""
 
 EVALUATIONS = {"hall-urn": 55.0, "mill-brew": 100.0}

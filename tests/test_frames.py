@@ -115,6 +115,17 @@ def test_hindsight_a_look_and_a_boiler_a_row(book):
     assert len(none) == 1
 
 
+def test_what_is_due_is_a_list_and_a_table(book):
+    rows = scalemodel.due(book, DAY, workers=1, particles=60)
+    frame = rows.to_frame()
+    assert list(frame["boiler"]) == [row.boiler for row in rows]
+    assert list(frame.columns) == [*(f.name for f in fields(rows[0])), "days"]
+    assert str(frame["defer_until"].dtype).startswith("datetime64")
+    none = scalemodel.due(book, "2020-01-01", workers=1)
+    assert none == []
+    assert list(none.to_frame().columns) == list(frame.columns)
+
+
 def test_columns_do_not_depend_on_the_answer(results):
     nothing = type(results["looks"])(**{**vars(results["looks"]), "best": None, "findings": (), "look_reason": None})
     best = type(results["looks"])(**{**vars(nothing), "best": nothing.options[0], "look_reason": LookReason.PAYS})

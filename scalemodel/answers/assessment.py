@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from scalemodel.answers.rows import Due, in_order, rows_of, watched
+from scalemodel.answers.rows import Due, DueRows, in_order, rows_of, watched
 from scalemodel.answers.told import DATE_ALONE
-from scalemodel.frames import date_fields, table
 
 if TYPE_CHECKING:
     from distributed import Client
@@ -82,8 +81,7 @@ class Assessment:
 
     def to_frame(self):
         """The same as a pandas DataFrame, a row a boiler, all fields of `Due` and ``days``; dates as Timestamps."""
-        rows = [asdict(row) | {"days": row.days} for row in self.rows()]
-        return table(rows, [*(one.name for one in fields(Due)), "days"], date_fields(Due))
+        return DueRows(self.rows()).to_frame()
 
 
 def assessed(

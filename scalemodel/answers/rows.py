@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, fields
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ from scalemodel.answers.told import URGENT, WHOLE, Dated, Failure, NextLook, Wai
 from scalemodel.decision.horizon import LONGEST_HORIZON_DAYS
 from scalemodel.decision.status import Status, urgency
 from scalemodel.errors import BadValueError, ScalemodelError
+from scalemodel.frames import date_fields, table
 from scalemodel.logbook.records import BoilerFacts
 
 if TYPE_CHECKING:
@@ -71,6 +72,15 @@ class Due(Waiting):
     water: str | None = None
     place: str = ""
     reason: str = ""
+
+
+class DueRows(list[Due]):
+    """Rows of what is due, in order: a list that can be had as a table."""
+
+    def to_frame(self):
+        """The same as a pandas DataFrame, a row a boiler, all fields of `Due` and ``days``; dates as Timestamps."""
+        rows = [asdict(row) | {"days": row.days} for row in self]
+        return table(rows, [*(one.name for one in fields(Due)), "days"], date_fields(Due))
 
 
 ANSWERED = (

@@ -7,6 +7,7 @@ from datetime import date
 
 import click
 
+from scalemodel.logbook.adoption import Adoption
 from scalemodel.logbook.columns import Column
 from scalemodel.logbook.csv_folder import cell_text, csv_text
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
@@ -28,7 +29,7 @@ from scalemodel.logbook.units import HIGHEST_BY_UNIT, OTHER_UNITS
 INTRODUCTION = """\
 # The CSV files
 
-`scalemodel export FOLDER` writes the logbook as the ten files below, `scalemodel import FOLDER` reads them, and
+`scalemodel export FOLDER` writes the logbook as the eleven files below, `scalemodel import FOLDER` reads them, and
 [data/demo](../data/demo) is a whole logbook in that form. This page is written from the records themselves by
 `python -m scalemodel.cli.csv_manual > docs/csv.md`; `scalemodel amend NUMBER FIELD=VALUE` calls the fields by the same
 names and takes the same values.
@@ -86,6 +87,7 @@ EXAMPLES: tuple[Record, ...] = (
         cartridge_cost=14.0, cartridge_litres=60.0,
     ),
     Absence("urn", date(2025, 8, 1), date(2025, 8, 18), note="closed for the summer"),
+    Adoption(date(2025, 9, 2), "capture = {mean = -0.4, sd = 0.6}", note="little stays in ours"),
 )  # fmt: skip
 """An invented logbook in which every column is filled in somewhere."""
 

@@ -20,14 +20,16 @@ def inspection_guide(ctx: click.Context, boiler: str | None, as_json: bool) -> N
       scalemodel inspection-guide kitchen
     """
     from scalemodel.descaling.guide import make_guide
+    from scalemodel.logbook.believing import believed_in
     from scalemodel.logbook.store import Logbook
+    from scalemodel.model.grading import grading_of
 
     if boiler is None:
         guide = make_guide()
     else:
         with Logbook.open(logbook_path(ctx)) as book:
             found = book.boiler(boiler)
-            guide = make_guide(found, book.sites(found.boiler))
+            guide = make_guide(found, book.sites(found.boiler), grading_of(believed_in(book, found.boiler)))
     emit(guide_json(guide), "\n".join(guide_text(guide)), as_json)
 
 

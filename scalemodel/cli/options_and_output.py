@@ -98,10 +98,10 @@ PRIORS_FILE = click.Path()
 
 
 def priors_option(command: Callable) -> Callable:
-    """``--priors``: beliefs of the user's own, which `opened` hands to the facts."""
+    """``--priors``: beliefs of the user's own, or the house's, which `opened` hands to the facts."""
 
     def keep(ctx: click.Context, param: click.Parameter, value: str | None) -> None:
-        ctx.meta[PRIORS] = value or ()
+        ctx.meta[PRIORS] = value or None
 
     return click.option(
         "--priors",
@@ -110,7 +110,7 @@ def priors_option(command: Callable) -> Callable:
         default=None,
         expose_value=False,
         callback=keep,
-        help="A TOML file of priors of your own (see scalemodel priors show).",
+        help="A TOML file of priors of your own, or house: in place of those adopted (see scalemodel priors show).",
     )(command)
 
 
@@ -122,7 +122,7 @@ def opened(ctx: click.Context) -> Iterator[Logbook]:
     """The logbook, open for reading, with the priors that the command was given."""
     from scalemodel import api
 
-    with api.open_logbook(logbook_path(ctx), priors=ctx.meta.get(PRIORS, ())) as book:
+    with api.open_logbook(logbook_path(ctx), priors=ctx.meta.get(PRIORS)) as book:
         yield book
 
 

@@ -8,11 +8,24 @@ from typing import TYPE_CHECKING
 
 import click
 
-from scalemodel.cli.options_and_output import aligned, emit, opened, reading_options, watched, workers_options
+from scalemodel.cli.options_and_output import (
+    DATE,
+    aligned,
+    emit,
+    opened,
+    reading_options,
+    watched,
+    workers_options,
+)
+from scalemodel.cli.priors import adopted_into
+from scalemodel.cli.recording import writable_logbook
+from scalemodel.errors import BadValueError, RecordClashError
 from scalemodel.logbook import clock
 from scalemodel.logbook.days import day_or
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from scalemodel.fleet.pool import Learned, Pool
 
 TITLES = ("unknown", "of", "mean", "sd", "house mean", "house sd", "boilers", "looks")
@@ -20,19 +33,26 @@ TITLES = ("unknown", "of", "mean", "sd", "house mean", "house sd", "boilers", "l
 
 @click.command()
 @click.option("--out", type=click.Path(path_type=Path), metavar="FILE.toml", help="Write the priors file there.")
+@click.option("--adopt", is_flag=True, help="Have the logbook adopt them: every question believes them from then on.")
+@click.option(
+    "--date", "adopted_on", type=DATE, metavar="DATE", help="With --adopt: from this day on (default: that of --as-of)."
+)
 @workers_options
 @reading_options
 @click.pass_context
-def pool(ctx, out, scheduler, jobs, as_of, seed, particles, as_json) -> None:
+def pool(ctx, out, adopt, adopted_on, scheduler, jobs, as_of, seed, particles, as_json) -> None:
     """What the boilers of the logbook teach of each other, as priors for the next one.
 
     How much a boiler here keeps, what a descale leaves, how each inspector grades, how strong each water is: means and
     spreads, from every boiler solved by itself and the population drawn from them all, in rounds. It takes minutes.
-    The file is for boilers that are not in the logbook, or have no looks yet: name it by --priors.
+    The file is for --priors, and for priors adopt: for each of the boilers that were asked it holds what all the others
+    say, for every other boiler what all of them do. --adopt writes the same into the logbook, as a record: history
+    shows it, strike takes it back. Priors that were adopted before are set aside while it learns.
 
     \b
     Example:
       scalemodel fleet pool --out ours.toml
+      scalemodel fleet pool --adopt
       scalemodel fleet pool --as-of 2026-11-01 --jobs 4
     """
     from scalemodel import api
@@ -42,6 +62,10 @@ def pool(ctx, out, scheduler, jobs, as_of, seed, particles, as_json) -> None:
     if out is not None:
         check_place(out, (".toml",))
     day = day_or(as_of, clock.today())
+    if adopt:
+        check_adoption(ctx, adopted_on or day, day)
+    elif adopted_on is not None:
+        raise RecordClashError("--date is the day of an adoption", "give --adopt too")
     with opened(ctx) as book, watched("learning from the boilers") as progress:
         found = api.pool(
             book, day, workers=jobs, scheduler=scheduler, seed=seed, particles=particles, progress=progress
@@ -50,8 +74,19 @@ def pool(ctx, out, scheduler, jobs, as_of, seed, particles, as_json) -> None:
         write_whole(out, priors_text(found).encode())
     lines = [*sentences(found), "", *table(found)]
     if out is not None:
-        lines += ["", f"{out}: priors for a boiler that is not among these"]
-    emit({**as_object(found), "out": out and str(out)}, "\n".join(lines), as_json)
+        lines += ["", f"{out}: priors for --priors, and for priors adopt"]
+    number = None
+    if adopt:
+        number, said = adopted_into(ctx, found, adopted_on)
+        lines += ["", said]
+    emit({**as_object(found), "out": out and str(out), "adopted": number}, "\n".join(lines), as_json)
+
+
+def check_adoption(ctx: click.Context, day: date, asked: date) -> None:
+    """Refuse, before any work, a day on which the result could not be adopted, and a logbook that cannot be written."""
+    if not asked <= day <= clock.today():
+        raise BadValueError("--date", day, f"a day from {asked}, as on which it is asked, to today, {clock.today()}")
+    writable_logbook(ctx).close()
 
 
 def table(found: Pool) -> list[str]:

@@ -24,6 +24,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from functools import partial
 
 import numpy as np
 
@@ -32,8 +33,7 @@ from scalemodel.inference.look_probabilities import grade_probabilities_at
 from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import GRADES, BoilerFacts, Descale, Inspection
 from scalemodel.logbook.units import ROUNDING
-from scalemodel.model.grading import GRADE_BOUNDS_MG_CM2
-from scalemodel.model.priors import CUT_POINTS_MG_CM2, thickness_to_deposit
+from scalemodel.model.grading import HOUSE_GRADING, Grading, grading_of
 
 FORETOLD = 0.01
 """A look whose grade, or a worse one, all else foretells with less than this chance is an alarm: so are at most ten of
@@ -113,34 +113,33 @@ def grade_typed(look: Inspection) -> str:
     return f"{low}+" if high == GRADES[-1] else f"{high}-" if low == GRADES[0] else f"{low}-{high}"
 
 
-def first_severe_grade(threshold_mg_cm2: float) -> int:
+def first_severe_grade(threshold_mg_cm2: float, grading: Grading = HOUSE_GRADING) -> int:
     """The mildest grade that is severe by itself at a threshold [mg/cm2].
 
     >>> [first_severe_grade(x) for x in (0.1, 6.0, 6.1, 25.0, 40.0)]
     [1, 3, 4, 4, 4]
     """
-    return min(bisect_left(CUT_POINTS_MG_CM2, threshold_mg_cm2 * (1.0 - ROUNDING)) + 1, GRADES[-1])
+    return min(bisect_left(grading.cut_points_mg_cm2, threshold_mg_cm2 * (1.0 - ROUNDING)) + 1, GRADES[-1])
 
 
-def is_severe(look: Inspection, threshold_mg_cm2: float) -> bool:
+def is_severe(look: Inspection, threshold_mg_cm2: float, grading: Grading = HOUSE_GRADING) -> bool:
     """Whether a look is at or past a threshold [mg/cm2] at its site: by most of its grades, or by its thickness."""
-    if look.thickness_um is not None and not _is_thin(look, threshold_mg_cm2):
+    if look.thickness_um is not None and not _is_thin(look, threshold_mg_cm2, grading):
         return True
-    first = first_severe_grade(threshold_mg_cm2)
+    first = first_severe_grade(threshold_mg_cm2, grading)
     past = max(0, look.grade_high - max(look.grade_low, first) + 1)
     return 2 * past > look.grade_high - look.grade_low + 1
 
 
-def is_mild(look: Inspection, threshold_mg_cm2: float) -> bool:
+def is_mild(look: Inspection, threshold_mg_cm2: float, grading: Grading = HOUSE_GRADING) -> bool:
     """Whether all that a look says lies below a threshold [mg/cm2]; bare metal always does."""
-    upper = GRADE_BOUNDS_MG_CM2[look.grade_high + 1]
+    upper = grading.bounds_mg_cm2[look.grade_high + 1]
     return look.grade_high == 0 or upper <= threshold_mg_cm2 * (1.0 + ROUNDING)
 
 
-def _is_thin(look: Inspection, threshold_mg_cm2: float) -> bool:
-    return look.thickness_um is not None and thickness_to_deposit(look.thickness_um) < threshold_mg_cm2 * (
-        1.0 - ROUNDING
-    )
+def _is_thin(look: Inspection, threshold_mg_cm2: float, grading: Grading) -> bool:
+    least = threshold_mg_cm2 * (1.0 - ROUNDING)
+    return look.thickness_um is not None and grading.deposit(look.thickness_um) < least
 
 
 def _sees_as_well(look: Inspection, other: Inspection) -> bool:
@@ -149,12 +148,15 @@ def _sees_as_well(look: Inspection, other: Inspection) -> bool:
 
 
 class Judge:
-    """What counts as severe and as milder for one kind of alarm, at one threshold."""
+    """What counts as severe, as thin and as milder for one kind of alarm, at one threshold."""
 
     def __init__(
-        self, threshold_mg_cm2: float, severe: Callable[[Inspection], bool], milder: Callable[[Inspection], bool]
+        self,
+        severe: Callable[[Inspection], bool],
+        thin: Callable[[Inspection], bool],
+        milder: Callable[[Inspection], bool],
     ) -> None:
-        self.threshold_mg_cm2, self.severe, self.milder = threshold_mg_cm2, severe, milder
+        self.severe, self.thin, self.milder = severe, thin, milder
 
     def unanswered(self, events: Sequence[Inspection | Descale]) -> list[tuple[Inspection, int]]:
         """The severe looks among one site's looks and the descales, in order, that nothing after them answers.
@@ -167,7 +169,7 @@ class Judge:
                 found = []
             elif self.severe(event):
                 found = [*((look, 0) for look, _ in found), (event, 0)]
-            elif _is_thin(event, self.threshold_mg_cm2):
+            elif self.thin(event):
                 found = []
             elif self.milder(event):
                 counted = ((look, count + _sees_as_well(event, look)) for look, count in found)
@@ -175,17 +177,17 @@ class Judge:
         return found
 
 
-def by_threshold(threshold_mg_cm2: float) -> Judge:
+def by_threshold(threshold_mg_cm2: float, grading: Grading) -> Judge:
     """Severe is at or past the threshold, milder wholly below it."""
-    return Judge(
-        threshold_mg_cm2, lambda look: is_severe(look, threshold_mg_cm2), lambda look: is_mild(look, threshold_mg_cm2)
-    )
+    stated = {"threshold_mg_cm2": threshold_mg_cm2, "grading": grading}
+    return Judge(*(partial(judged, **stated) for judged in (is_severe, _is_thin, is_mild)))
 
 
-def by_look(alarming: Inspection, threshold_mg_cm2: float) -> Judge:
+def by_look(alarming: Inspection, threshold_mg_cm2: float, grading: Grading) -> Judge:
     """Severe is a grade no milder than that of a look, milder any below it."""
     grade = alarming.grade_low
-    return Judge(threshold_mg_cm2, lambda look: look.grade_low >= grade, lambda look: look.grade_high < grade)
+    thin = partial(_is_thin, threshold_mg_cm2=threshold_mg_cm2, grading=grading)
+    return Judge(lambda look: look.grade_low >= grade, thin, lambda look: look.grade_high < grade)
 
 
 def events_at(facts: BoilerFacts, site: str) -> list[Inspection | Descale]:
@@ -197,7 +199,7 @@ def events_at(facts: BoilerFacts, site: str) -> list[Inspection | Descale]:
 
 def severe_alarms(facts: BoilerFacts, threshold_mg_cm2: float) -> tuple[Alarm, ...]:
     """The alarms that facts alone decide, one a site: looks at or past the threshold [mg/cm2] that nothing answered."""
-    judge, found = by_threshold(threshold_mg_cm2), []
+    judge, found = by_threshold(threshold_mg_cm2, grading_of(facts.beliefs)), []
     for site in dict.fromkeys(look.site for look in facts.inspections):
         if unanswered := judge.unanswered(events_at(facts, site)):
             found.append(_alarm(facts, unanswered, AlarmReason.SEVERE))
@@ -210,11 +212,12 @@ def unforetold_alarms(forecast: Forecast, threshold_mg_cm2: float, besides: Sequ
     ``besides`` names sites that have an alarm already.
     """
     posterior, found, settled = forecast.posterior, [], set(besides)
+    grading = grading_of(posterior.facts.beliefs)
     looks = list(enumerate(zip(posterior.model.timeline.looks, forecast.looks_by_grade, strict=True)))
     for index, ((_, look), by_grade) in reversed(looks):
         if look.site in settled or look.grade_low == 0:
             continue
-        left = by_look(look, threshold_mg_cm2).unanswered(events_at(posterior.facts, look.site))
+        left = by_look(look, threshold_mg_cm2, grading).unanswered(events_at(posterior.facts, look.site))
         if any(one is look for one, _ in left) and is_unforetold(posterior, index, by_grade):
             settled.add(look.site)
             found.append(_alarm(posterior.facts, left, AlarmReason.UNFORETOLD))

@@ -14,7 +14,7 @@ from scalemodel.decision.middle import EIGHT_TENTHS
 from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import BoilerFacts, Fill, Inspection
 from scalemodel.model import unknowns
-from scalemodel.model.grading import GRADE_BOUNDS_MG_CM2
+from scalemodel.model.grading import HOUSE_GRADING, Grading
 from scalemodel.model.inverse_gaussian import draw_growth
 from scalemodel.model.timeline import Ledger
 
@@ -157,7 +157,7 @@ def first_shown(facts: BoilerFacts, ahead_days: int) -> date:
     return max(facts.boiler.installed_on, facts.as_of - longest)
 
 
-def graded_range(look: Inspection) -> tuple[float, float]:
+def graded_range(look: Inspection, grading: Grading = HOUSE_GRADING) -> tuple[float, float]:
     """The deposits that a look's grades nominally cover [mg/cm2]; the highest grade has no upper end.
 
     >>> graded_range(Inspection("k", date(2026, 1, 1), "wall", 1, 2))
@@ -165,4 +165,5 @@ def graded_range(look: Inspection) -> tuple[float, float]:
     >>> graded_range(Inspection("k", date(2026, 1, 1), "wall", 0, 4))
     (0.0, inf)
     """
-    return GRADE_BOUNDS_MG_CM2[look.grade_low], GRADE_BOUNDS_MG_CM2[look.grade_high + 1]
+    bounds = grading.bounds_mg_cm2
+    return bounds[look.grade_low], bounds[look.grade_high + 1]

@@ -14,10 +14,9 @@ from scalemodel.inference.look_probabilities import grade_probabilities
 from scalemodel.inference.posterior import Posterior, monte_carlo_error
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model import priors, unknowns
-from scalemodel.model.grading import grade_threshold
+from scalemodel.model.grading import grading_of
 from scalemodel.model.inverse_gaussian import draw_growth, survival
 from scalemodel.model.look import log_relative_of
-from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply import Supply, find_supply, log_factor, log_factor_of_mix
 from scalemodel.model.supply_law import capture_fraction, growth_per_litre
 from scalemodel.model.timeline import check_site
@@ -49,12 +48,13 @@ def find_threshold(
     for name, value in (("threshold um", um), ("threshold mg/cm2", mg_cm2)):
         if value is not None and not 0.0 < value < 1e4:
             raise BadValueError(name, value, "a positive number below 10000")
+    grading = grading_of(facts.beliefs)
     if um is not None:
-        return Threshold(thickness_to_deposit(um), f"{um:g} um of scale")
+        return Threshold(grading.deposit(um), f"{um:g} um of scale")
     if mg_cm2 is not None:
         return Threshold(float(mg_cm2), f"{mg_cm2:g} mg/cm2 of scale")
     grade = facts.boiler.threshold_grade if grade is None else grade
-    return Threshold(grade_threshold(grade), f"grade {grade} ({priors.GRADE_WORDS[grade]})")
+    return Threshold(grading.threshold(grade), f"grade {grade} ({priors.GRADE_WORDS[grade]})")
 
 
 def check_rate(litres_per_day: float | None) -> float | None:

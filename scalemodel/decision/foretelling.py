@@ -69,7 +69,15 @@ def as_known_on(facts: BoilerFacts, day: date) -> BoilerFacts:
         absences=tuple(replace(a, to_date=min(a.to_date, day)) for a in facts.absences if a.from_date < day),
         planned_fills=(),
         look_numbers=tuple(number for _, number in looks) if facts.look_numbers else (),
+        **_believed_on(facts, day),
     )
+
+
+def _believed_on(facts: BoilerFacts, day: date) -> dict[str, tuple]:
+    """What was believed on an earlier day: of adopted priors those of that day; the user's own hold at all times."""
+    adoptions = tuple(one for one in facts.adoptions if one.date <= day)
+    beliefs = adoptions[-1].beliefs if adoptions else () if facts.adoptions else facts.beliefs
+    return {"beliefs": beliefs, "adoptions": adoptions}
 
 
 def before_look(facts: BoilerFacts, index: int) -> BoilerFacts:

@@ -36,6 +36,7 @@ from scalemodel.decision.status import Status
 from scalemodel.errors import UnknownNameError
 from scalemodel.frames import each_of
 from scalemodel.logbook.records import METHODS, WALL, BoilerFacts
+from scalemodel.model.grading import grading_of
 from scalemodel.model.look import LookModel
 
 WORTHWHILE = 0.02
@@ -349,7 +350,7 @@ def findings_of(losses: Losses, look: LookModel, deposit: np.ndarray, on: date) 
 
     ``look`` is how the look reads, ``deposit`` (S,) what it may meet on that day.
     """
-    severe, as_of = first_severe_grade(losses.case.mg_cm2), losses.case.as_of
+    severe, as_of = first_severe_grade(losses.case.mg_cm2, grading_of(losses.case.facts.beliefs)), losses.case.as_of
     index = int(np.searchsorted(losses.days, (on - as_of).days))
     after, chances = after_look(losses, index, deposit), look.grade_probabilities(deposit)
     probabilities = chances.mean(axis=1)

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from scalemodel.descaling.cautions import LOOKING
 from scalemodel.descaling.narrow_layout import Step, quoted
 from scalemodel.logbook.records import METHODS, WALL, Boiler, Site
-from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS, deposit_to_thickness
+from scalemodel.model.grading import HOUSE_GRADING, Grading
+from scalemodel.model.priors import GRADE_WORDS
 
 HOW = (
     Step("Switch off, pull the plug or isolate it, and shut the water."),
@@ -42,13 +43,14 @@ RANGES = (
 """How to grade when it is not plain."""
 
 
-def grade_lines() -> tuple[str, ...]:
+def grade_lines(grading: Grading = HOUSE_GRADING) -> tuple[str, ...]:
     """Each grade in words, with where it nominally begins.
 
     >>> grade_lines()[3]
     '3: a rough crust, metal hidden (from about 30 um, 6 mg/cm2)'
     """
-    begins = ("", *(f" (from about {deposit_to_thickness(c):g} um, {c:g} mg/cm2)" for c in CUT_POINTS_MG_CM2))
+    cuts = grading.cut_points_mg_cm2
+    begins = ("", *(f" (from about {grading.thickness(cut):.4g} um, {cut:g} mg/cm2)" for cut in cuts))
     return tuple(
         f"{grade}: {words}{begin}" for grade, (words, begin) in enumerate(zip(GRADE_WORDS, begins, strict=True))
     )
@@ -66,7 +68,7 @@ class Guide:
     sites: tuple[str, ...]
 
 
-def make_guide(boiler: Boiler | None = None, sites: tuple[Site, ...] = ()) -> Guide:
+def make_guide(boiler: Boiler | None = None, sites: tuple[Site, ...] = (), grading: Grading = HOUSE_GRADING) -> Guide:
     """The guide; with a boiler and its sites it names them and gives its own commands."""
     name = None if boiler is None else boiler.boiler
     called = "BOILER" if name is None else quoted(name)
@@ -74,7 +76,7 @@ def make_guide(boiler: Boiler | None = None, sites: tuple[Site, ...] = ()) -> Gu
     command = (f"scalemodel add inspection {called}", "DATE GRADE", "--site SITE", "--method METHOD")
     record = Step(f"Record it at once: DATE as 2026-11-01, GRADE as 2 or 1-2, METHOD {methods}.", (command,))
     where = any_sites() if boiler is None else own_sites(boiler, sites)
-    return Guide(name, LOOKING, (*HOW, record), grade_lines(), RANGES, where)
+    return Guide(name, LOOKING, (*HOW, record), grade_lines(grading), RANGES, where)
 
 
 def any_sites() -> tuple[str, ...]:

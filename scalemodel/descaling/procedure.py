@@ -36,11 +36,9 @@ from scalemodel.descaling.steps import bare_steps, steps_of
 from scalemodel.errors import BadValueError
 from scalemodel.frames import flat
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.priors import CUT_POINTS_MG_CM2, GRADE_WORDS
+from scalemodel.model.grading import grading_of
+from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.wording import counted, figure
-
-BARE_MG_CM2 = CUT_POINTS_MG_CM2[0]
-"""Below this a careful eye sees bare metal; a boiler whose scale at its 90 % point is less has nothing to descale."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +67,8 @@ class DescalePlan:
         Whether the way of filling was taken from the volume, as nobody said it.
     steps : tuple of Step
     cautions : tuple of str
+    bare_mg_cm2 : float
+        Below this a careful eye sees bare metal; where the scale at its 90 % point is less, nothing is to be done.
     """
 
     boiler: str
@@ -82,6 +82,7 @@ class DescalePlan:
     filling_assumed: bool
     steps: tuple[Step, ...]
     cautions: tuple[str, ...]
+    bare_mg_cm2: float
 
     def __repr__(self) -> str:
         takes = f"{self.takes.acid_g:g} g of {self.acid.kind}, {self.takes.passes} x {self.takes.fill_l:g} L"
@@ -164,7 +165,8 @@ def plan_descale(forecast: Forecast, wishes: Wishes | None = None) -> DescalePla
     facts = forecast.posterior.facts
     wishes = check_wishes(facts) if wishes is None else wishes
     scale, boiler, site = scale_mass(forecast), facts.boiler, facts.reference_site
-    if 1000.0 * scale.p90 / boiler.wetted_area_cm2 < BARE_MG_CM2:
+    bare = grading_of(facts.beliefs).threshold(1)
+    if 1000.0 * scale.p90 / boiler.wetted_area_cm2 < bare:
         takes = nothing(boiler.volume_l, wishes.filling, scale.p90)
         steps = bare_steps(boiler.boiler, site)
     else:
@@ -182,6 +184,7 @@ def plan_descale(forecast: Forecast, wishes: Wishes | None = None) -> DescalePla
         wishes.filling_assumed,
         steps,
         cautions(facts, wishes.acid, takes.load_g_l),
+        bare,
     )
 
 
@@ -191,8 +194,8 @@ def summary(plan: DescalePlan) -> tuple[str, ...]:
         return (
             scale_words(plan),
             f"Nothing to descale. Even the upper end is less than a careful eye sees ({GRADE_WORDS[0]}, below "
-            f"{BARE_MG_CM2:g} mg/cm2): acid would gain nothing and wear the metal. If you see scale, record the look "
-            "and ask again.",
+            f"{plan.bare_mg_cm2:g} mg/cm2): acid would gain nothing and wear the metal. If you see scale, record the "
+            "look and ask again.",
         )
     return (
         scale_words(plan),

@@ -27,8 +27,9 @@ from scalemodel.fleet.traits import SHARED, Drawn, Key, drawn, tells
 from scalemodel.inference.posterior import no_progress
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.priors_text import REACH, constants_in
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.beliefs import NARROWEST, believed
+from scalemodel.model.beliefs import believed
 from scalemodel.validation.pymc_twin import audit_packages
 
 PARTICLES, KEPT = 250, 400
@@ -105,6 +106,11 @@ class Pool:
         """
         return self._known.beliefs(without)
 
+    @property
+    def learned_from(self) -> tuple[str, ...]:
+        """The boilers from which it was learned, by name."""
+        return self._known.boilers
+
     def to_frame(self):
         """All that was learned as a pandas DataFrame, a row an unknown."""
         from dataclasses import asdict, fields
@@ -143,7 +149,7 @@ class Known(NamedTuple):
         for k, trait in enumerate(self.traits):
             if self.bears[others, k].any():
                 mean, sd = predictive(self.mu[:, k], self.tau[:, k], weights)
-                found.append(Belief(trait.name, trait.subject, mean, max(sd, NARROWEST * trait.house.sd)))
+                found.append(Belief(trait.name, trait.subject, mean, max(sd, REACH[trait.name].sd[0])))
         learned = {(one.name, one.subject) for one in found}
         return (*(one for one in self.base if (one.name, one.subject) not in learned), *found)
 
@@ -168,7 +174,7 @@ def pool(
     MissingPackageError
         Where PyMC is not installed.
     """
-    fleet = [facts for facts in asked if tells(facts)]
+    fleet = [before_pooling(facts) for facts in asked if tells(facts)]
     if not fleet:
         raise EvidenceError("no boiler has a look on record, so there is nothing to learn from", "add inspections")
     audit_packages("pooling needs")  # before any work
@@ -181,6 +187,13 @@ def pool(
         while not rounds.over:
             rounds.go_on(solve)
     return rounds.result(as_of)
+
+
+def before_pooling(facts: BoilerFacts) -> BoilerFacts:
+    """The facts without adopted priors that were themselves learned: what taught them would count twice."""
+    if not facts.adoptions or facts.adoptions[-1].pooled is None:
+        return facts
+    return replace(facts, beliefs=constants_in(facts.beliefs), adoptions=())
 
 
 Solve = Callable[[Sequence[tuple[BoilerFacts, int]]], Iterator[tuple[str, object]]]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from math import exp
 
 from scalemodel.fleet.pool import Learned, Pool
 from scalemodel.fleet.population import NORMAL_95
+from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.priors_text import BOILERS, CUT_POINTS, POOLED, constants_in
 from scalemodel.model.beliefs import house
 from scalemodel.wording import counted, figure
 
@@ -78,24 +80,55 @@ def water_sentence(row: Learned) -> str:
 
 
 def priors_text(pool: Pool) -> str:
-    """The priors file of a pool: for boilers that are not in it, as text of TOML."""
+    """The priors file of a pool, TOML: for every other boiler, and for each of its own from all the others."""
     rows = {(row.unknown, row.subject): row for row in (*pool.population, *pool.waters, *pool.inspectors)}
+    beliefs, constants = pool.beliefs(), constants_in(pool.beliefs())
     lines = [
         f"# Learned on {pool.as_of} from {counted(pool.boilers, 'boiler')} and {counted(pool.looks, 'look')}, in "
         f"{rounds(pool)}{'' if pool.settled else ', which did not settle'}.",
-        "# For boilers that were not among these: what their own looks said would count twice.",
+        *constants_text(constants),
+        f"[{POOLED}]",
+        f"on = {pool.as_of}",
+        f"boilers = {pool.boilers}",
+        f"looks = {pool.looks}",
     ]
-    for one in pool.beliefs():
+    for one in (one for one in beliefs if one not in constants):
         row = rows.get((one.name, one.subject))
         source = "as before" if row is None else f"{counted(row.boilers, 'boiler')}, {counted(row.looks, 'look')}"
         lines += [
             "",
             f"# {house()[one.name].meaning}: {source}",
             f"[{one.name}{'.' + quoted(one.subject) if one.subject else ''}]",
-            *(f"{key} = {value:.6g}" for key, value in (("mean", one.mean), ("sd", one.sd)) if value is not None),
+            *(f"{key} = {value:.6g}" for key, value in figures(one)),
             f'scale = "{house()[one.name].scale}"',
         ]
+    lines += ["", "# What a boiler's own looks said must not count twice: for each of these, from all the others."]
+    for boiler in pool.learned_from:
+        lines += ["", f"[{BOILERS}.{quoted(boiler)}]", *told_apart(pool, boiler)]
     return "\n".join(lines) + "\n"
+
+
+def told_apart(pool: Pool, boiler: str) -> Iterator[str]:
+    """What is believed of one of a pool's boilers, from all the others, a line each."""
+    beliefs = pool.beliefs(without=boiler)
+    for one in beliefs:
+        name = f"{one.name}.{quoted(one.subject)}" if one.subject else one.name
+        if one not in constants_in(beliefs):
+            yield from (f"{name}.{key} = {value:.6g}" for key, value in figures(one))
+
+
+def constants_text(beliefs: Sequence[Belief]) -> Iterator[str]:
+    """What beliefs tell of the scale of a look, a line each, as it stands before all tables."""
+    constants = constants_in(beliefs)
+    cuts = [f"{one.mean:.10g}" for one in constants if one.name == CUT_POINTS]
+    if cuts:
+        yield f"{CUT_POINTS} = [{', '.join(cuts)}]"
+    yield from (f"{one.name} = {one.mean:.10g}" for one in constants if one.name != CUT_POINTS)
+
+
+def figures(one: Belief) -> Iterator[tuple[str, float]]:
+    """The mean and the sd of a belief, where it tells them."""
+    return ((key, value) for key, value in (("mean", one.mean), ("sd", one.sd)) if value is not None)
 
 
 def quoted(name: str) -> str:

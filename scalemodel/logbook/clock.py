@@ -37,3 +37,8 @@ def now() -> datetime:
     if os.environ.get(VARIABLE):
         return datetime.combine(today(), time(12)).astimezone(UTC)
     return datetime.now(UTC)
+
+
+def stamp() -> str:
+    """`now` as it is entered, to the second."""
+    return now().isoformat(timespec="seconds")

@@ -11,6 +11,7 @@ import csv
 import io
 import re
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from difflib import get_close_matches
 from functools import partial
 from pathlib import Path
@@ -30,6 +31,7 @@ from scalemodel.logbook.faults import OUR_FILES, Faults
 from scalemodel.logbook.field_types import Choice, Name, Text
 from scalemodel.logbook.fields import build, read, rule
 from scalemodel.logbook.kinds import KINDS, Kind, Record
+from scalemodel.logbook.priors_text import LARGEST
 
 Row = tuple[int, dict[str, str]]
 
@@ -52,7 +54,8 @@ def import_folder(
     fault (file, row, column, what was expected), be it in a cell or between records; the header is row 1.
     """
     place, faults = Path(folder), Faults()
-    found = _read_files(place, faults)
+    with _long_cells():
+        found = _read_files(place, faults)
     with book.transaction():
         entering = Entering(book, faults, found, again, only_new, sure)
         for kind, rows in found.items():
@@ -60,6 +63,16 @@ def import_folder(
                 photos = partial(photo_files.read_photographs, place, names)
                 entering.enter((KINDS[kind].file, number), record, photos)
         return entering.finish(place)
+
+
+@contextmanager
+def _long_cells() -> Iterator[None]:
+    """Cells may be as long as a text of priors: how long each may be is for the rule of its field."""
+    before = csv.field_size_limit(LARGEST)
+    try:
+        yield
+    finally:
+        csv.field_size_limit(before)
 
 
 def _read_files(folder: Path, faults: Faults) -> dict[str, list[tuple[int, Record, Sequence[str]]]]:

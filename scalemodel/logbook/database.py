@@ -34,7 +34,13 @@ def _script(name: str) -> str:
     return files("scalemodel.logbook").joinpath(name).read_text(encoding="utf-8")
 
 
-MIGRATIONS = (("schema.sql", _script), ("schema_2.sql", _script), ("schema_3.sql", _script), ("schema_4.sql", _script))
+MIGRATIONS = (
+    ("schema.sql", _script),
+    ("schema_2.sql", _script),
+    ("schema_3.sql", _script),
+    ("schema_4.sql", _script),
+    ("schema_5.sql", _script),
+)
 """Step n brings a logbook from version n to n + 1: the name of a script, and what reads it."""
 
 

@@ -1,7 +1,8 @@
-"""The registry of record kinds, read from their declarations in `scalemodel.logbook.records`."""
+"""The registry of record kinds, read from their declarations in `scalemodel.logbook.records` and `adoption`."""
 
 from __future__ import annotations
 
+from scalemodel.logbook.adoption import Adoption
 from scalemodel.logbook.columns import Kind
 from scalemodel.logbook.records import (
     Absence,
@@ -16,7 +17,7 @@ from scalemodel.logbook.records import (
     WaterTest,
 )
 
-Record = Boiler | Site | Water | WaterTest | Fill | Use | Inspection | Descale | Prices | Absence
+Record = Boiler | Site | Water | WaterTest | Fill | Use | Inspection | Descale | Prices | Absence | Adoption
 
 KINDS: dict[str, Kind] = {record.KIND.name: record.KIND for record in Record.__args__}
 """Every kind by its name, those that others refer to first."""

@@ -12,6 +12,7 @@ from typing import NamedTuple, Self
 
 from scalemodel.errors import BadValueError, LogbookError, Remedy
 from scalemodel.logbook import clock, database, origins
+from scalemodel.logbook.adopted import Dated
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.entries import Entry
 from scalemodel.logbook.fields import loader
@@ -37,11 +38,13 @@ class Lineage(NamedTuple):
 
 
 class Shared(NamedTuple):
-    """What the facts of all boilers have in common: where entries come from, and all waters and their tests."""
+    """What the facts of all boilers have in common: where entries come from, all waters and their tests, and the priors
+    that were ever adopted."""
 
     lineage: Lineage
     waters: list[Numbered]
     water_tests: list[Numbered]
+    adopted: tuple[Dated, ...]
 
 
 class Ledger:

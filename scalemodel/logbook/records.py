@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any, ClassVar
 
-from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.belief import Adopted, Belief
 from scalemodel.logbook.columns import Says, column, kept
 from scalemodel.logbook.field_types import Choice, Day, Name, Number, Share, Temperature, Text, Whole, YesNo
 from scalemodel.logbook.units import BARE_UNIT, HIGHEST_BY_UNIT, UNIT_SPELLINGS, cylinder_area_cm2
@@ -29,8 +29,7 @@ STARTS = ("clean", "unknown")
 WHOLE_SURFACE, WORST_PATCH = "whole", "patch"
 GRADED = WHOLE_SURFACE, WORST_PATCH
 GRADED_WORDS = {WHOLE_SURFACE: "graded as a whole", WORST_PATCH: "graded by its worst patch"}
-FILLED_BY = ("pump", "hand")
-SCOPES = ("full", "partial")
+FILLED_BY, SCOPES = ("pump", "hand"), ("full", "partial")
 GRADES = (0, 1, 2, 3, 4)
 WALL = "wall"
 """The site every boiler has: its wall, the reference surface unless another site is marked so."""
@@ -395,8 +394,8 @@ class BoilerFacts:
     counts from the day of its entry, and may lie ahead; so may a change of water (``planned_fills``, by date).
     ``waters`` and ``water_tests`` hold every water of the logbook, whether this boiler ever drew it or not.
     ``look_numbers`` are the record numbers of ``inspections`` in their order, so that people can be told which to
-    amend; empty where the facts come from no logbook, and no part of what is compared. ``beliefs`` are priors of the
-    user's own.
+    amend; empty where the facts come from no logbook, and no part of what is compared. ``beliefs`` stand in
+    place of the house's priors: the user's own, or the last of ``adoptions``, which are the logbook's up to ``as_of``.
     """
 
     boiler: Boiler
@@ -413,6 +412,7 @@ class BoilerFacts:
     planned_fills: tuple[Fill, ...] = ()
     look_numbers: tuple[int, ...] = field(default=(), compare=False)
     beliefs: tuple[Belief, ...] = ()
+    adoptions: tuple[Adopted, ...] = ()
 
     @property
     def reference_site(self) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from scalemodel.errors import BadValueError, Mention, RecordClashError, Remedy, UnknownNameError
+from scalemodel.logbook.adoption import Adoption, check_learned_before
 from scalemodel.logbook.book import Book, Numbered
 from scalemodel.logbook.finding import check_not_former, find_boiler, find_water, site_names
 from scalemodel.logbook.kinds import KINDS, Kind, Record, kind_of
@@ -307,6 +308,11 @@ def absences_apart(book: Book, absence: Absence, replacing: int | None) -> None:
         )
 
 
+def learned_before(book: Book, adoption: Adoption, replacing: int | None) -> None:
+    """Priors are adopted no earlier than they were learned."""
+    check_learned_before(adoption)
+
+
 CHECKS: dict[str, tuple[Check, ...]] = {
     "boiler": (not_in_the_future, name_is_new, installation_before_records, retirement_after_records),
     "site": (boiler_known, name_is_new, one_reference),
@@ -335,6 +341,7 @@ CHECKS: dict[str, tuple[Check, ...]] = {
     "descale": (not_in_the_future, not_before_installation, not_after_retirement, mass_within_boiler),
     "prices": (not_in_the_future, not_before_installation, something_priced, one_list_of_prices_a_day),
     "absence": (absence_in_order, not_before_installation, absences_apart),
+    "adoption": (not_in_the_future, learned_before),
 }
 """The rules of each kind, in the order in which a person would ask."""
 

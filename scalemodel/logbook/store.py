@@ -17,7 +17,8 @@ from scalemodel.errors import (
 from scalemodel.logbook import album, clock, database, meters, rules
 from scalemodel.logbook.absences import known_absences, local_day
 from scalemodel.logbook.acts import REASON, Acts
-from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.adopted import adopted_by, by_present_names
+from scalemodel.logbook.belief import Priors
 from scalemodel.logbook.book import Numbered
 from scalemodel.logbook.days import Day, as_day
 from scalemodel.logbook.describe import describe
@@ -45,8 +46,8 @@ class Logbook(Tabled, Acts):
     up the facts; ``history`` shows all. Made by `open`, `create` or `in_memory`.
     """
 
-    beliefs: tuple[Belief, ...] = ()
-    """Priors of the user's own that every boiler's facts are to carry."""
+    priors: Priors | None = None
+    """Priors that every boiler's facts are to carry; None for those that the logbook adopted, else the house's."""
 
     # ---- reading
 
@@ -101,7 +102,9 @@ class Logbook(Tabled, Acts):
     def shared(self) -> Shared:
         """What the facts of all boilers have in common, read once for many of them; within one `reading`."""
         lineage = self._lineage()
-        return Shared(lineage, *(self._sound(name, lineage) for name in ("water", "water_test")))
+        adoptions = [] if self.priors else [one.record for one in self._sound("adoption", lineage)]
+        told = [self._sound(name, lineage) for name in ("water", "water_test")]
+        return Shared(lineage, *told, tuple(by_present_names(adoptions, self.names())))
 
     def _sound(self, name: str, lineage: Lineage, boiler: str | None = None) -> list[Numbered]:
         """Current records of a kind in order, of one boiler if named; LogbookError for one that cannot be sound."""
@@ -142,6 +145,7 @@ class Logbook(Tabled, Acts):
                 return tuple(one.record for one in numbered(name))
 
             looks, fills = numbered("inspection"), ever("fill")
+            adoptions = adopted_by(shared.adopted, boiler.boiler, as_of, self.names())
             return BoilerFacts(
                 boiler=boiler,
                 as_of=as_of,
@@ -156,7 +160,8 @@ class Logbook(Tabled, Acts):
                 absences=self._absences(boiler.boiler, as_of, lineage),
                 planned_fills=self._planned_fills(fills, as_of, lineage),
                 look_numbers=tuple(one.number for one in looks),
-                beliefs=self.beliefs,
+                beliefs=self.priors.of(boiler.boiler) if self.priors else adoptions[-1].beliefs if adoptions else (),
+                adoptions=adoptions,
             )
 
     def _check_sound(self, record: Record) -> None:
@@ -364,7 +369,7 @@ class Logbook(Tabled, Acts):
             raise BadValueError("reason", reason, "why it is struck, in a few words")
         with self.transaction():
             gone = [self._current_entry(number, "strike") for number in numbers]
-            lines = [(entry.number, _now(), why, of_import) for entry in gone]
+            lines = [(entry.number, clock.stamp(), why, of_import) for entry in gone]
             self._connection.executemany("INSERT INTO strike VALUES (?, ?, ?, ?)", lines)
             for entry in gone:
                 rules.check_unused(self, Numbered(entry.number, entry.record))
@@ -402,7 +407,7 @@ class Logbook(Tabled, Acts):
         held = self.names().kept({name: getattr(record, name) for name in kind.columns})
         number = run(
             "INSERT INTO entry (kind, entered_at, replaces, reason, key) VALUES (?, ?, ?, ?, ?)",
-            (kind.name, _now(), replaces, reason, key),
+            (kind.name, clock.stamp(), replaces, reason, key),
         ).lastrowid
         if kind.naming:
             marks = ", ".join("?" for _ in kind.naming)
@@ -413,7 +418,3 @@ class Logbook(Tabled, Acts):
         stored = [number, *self._stored(kind.record(**held))]
         run(f"INSERT INTO {kind.name} VALUES ({', '.join('?' for _ in stored)})", stored)
         return number
-
-
-def _now() -> str:
-    return clock.now().isoformat(timespec="seconds")

@@ -10,29 +10,26 @@ table within it is for one site, method, inspector or water alone:
 
     [relative.chamber]
     mean = -0.7
+
+Before all tables may stand what the grades and a thickness are taken to mean, and how far a look errs:
+
+    cut_points_mg_cm2 = [0.3, 1.5, 6, 25]
+    density_g_cm3 = 2.0
+    contamination = 0.02
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from scalemodel.errors import BadValueError, UnknownNameError
-from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.belief import Belief, Priors
+from scalemodel.logbook.priors_text import CONSTANTS, CONTAMINATION, CUT_POINTS, DENSITY, parse, read_text
 from scalemodel.model import priors
 from scalemodel.model.priors import Prior
 
-FIELDS = ("mean", "sd", "scale")
-
-OF_SEVERAL = {"relative": "site", "reading": "method", "leniency": "inspector", "strength": "water"}
-"""Unknowns that a boiler may have several of, and whose each is."""
-
-FARTHEST_SDS, NARROWEST, WIDEST = 10.0, 0.05, 5.0
-"""A mean may lie so many of the house's sds from the house's mean, an sd between so many times the house's."""
-
-LARGEST_FILE = 200_000
-"""Bytes."""
+HOUSE = "house"
+"""In the place of a file: the house's priors, whatever the logbook adopted."""
 
 
 def house() -> dict[str, Prior]:
@@ -55,13 +52,22 @@ def believed(beliefs: Sequence[Belief], name: str, subject: str = "") -> Prior:
     return prior
 
 
-def as_beliefs(priors: str | Path | Iterable[Belief]) -> tuple[Belief, ...]:
-    """The beliefs in a priors file, or those given; errors as of `read_priors`."""
-    return read_priors(priors) if isinstance(priors, str | Path) else tuple(priors)
+def as_priors(priors: str | Path | Priors | Iterable[Belief]) -> Priors:
+    """What a priors file says, or what is given; "house" says nothing. Errors as of `read_priors`."""
+    if isinstance(priors, Priors):
+        return priors
+    if isinstance(priors, str) and priors == HOUSE:
+        return Priors()
+    return read_priors(priors) if isinstance(priors, str | Path) else Priors(tuple(priors))
 
 
-def read_priors(path: str | Path) -> tuple[Belief, ...]:
-    """The beliefs in a priors file, in the order of their names.
+def as_beliefs(priors: str | Path | Priors | Iterable[Belief]) -> tuple[Belief, ...]:
+    """The same, as far as it is of a boiler that is not named in it."""
+    return as_priors(priors).beliefs
+
+
+def read_priors(path: str | Path) -> Priors:
+    """What a priors file says.
 
     Raises
     ------
@@ -70,71 +76,16 @@ def read_priors(path: str | Path) -> tuple[Belief, ...]:
     UnknownNameError
         If a name is none of an unknown, or of what is told of one.
     """
-    place = Path(path)
-    try:
-        if place.stat().st_size > LARGEST_FILE:
-            raise BadValueError("priors file", str(place), f"a file of at most {LARGEST_FILE} bytes")
-        text = place.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        said = getattr(error, "strerror", None) or "no UTF-8 text"
-        raise BadValueError("priors file", str(place), f"a TOML file that can be read ({said})") from error
-    return parse_priors(text, place.name)
+    return parse(read_text(path), Path(path).name)
 
 
 def parse_priors(text: str, where: str = "priors") -> tuple[Belief, ...]:
-    """The beliefs that a text tells; ``where`` names it in errors, which are those of `read_priors`.
+    """What a text says of a boiler that is not named in it; ``where`` names it in errors, those of `read_priors`.
 
     >>> parse_priors("[reading.mirror]\\nmean = -1.2")
     (Belief(name='reading', subject='mirror', mean=-1.2, sd=None),)
     """
-    import tomllib
-
-    try:
-        tables = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise BadValueError("priors file", where, f"TOML, such as '[capture]' and 'mean = 0.4' ({error})") from error
-    return tuple(sorted(_all_told(tables, where), key=lambda one: (one.name, one.subject)))
-
-
-def _all_told(tables: dict, where: str) -> Iterator[Belief]:
-    known = house()
-    for name, table in tables.items():
-        if name not in known:
-            raise UnknownNameError("unknown", name, known, of=where)
-        if not isinstance(table, dict):
-            raise BadValueError(f"{where}, {name}", table, f"a table, [{name}], with a mean or an sd in it")
-        own = {key: value for key, value in table.items() if not isinstance(value, dict)}
-        if own or not table:
-            yield _belief(name, "", own, known[name], where)
-        for subject, inner in table.items():
-            if isinstance(inner, dict):
-                if name not in OF_SEVERAL:
-                    raise BadValueError(f"{where}, {name}", subject, "a mean, an sd or a scale: a boiler has but one")
-                yield _belief(name, subject, inner, known[name], where)
-
-
-def _belief(name: str, subject: str, told: dict, prior: Prior, where: str) -> Belief:
-    label = f"{where}, {name}" + (f" of {subject}" if subject else "")
-    for key in told:
-        if key not in FIELDS:
-            raise UnknownNameError("field", key, FIELDS, of=label)
-    if told.get("scale", prior.scale) != prior.scale:
-        raise BadValueError(f"{label}, scale", told["scale"], f"{prior.scale!r}, on which mean and sd are told")
-    if not {"mean", "sd"} & set(told):
-        raise BadValueError(label, ", ".join(told) or "nothing", "a mean or an sd")
-    reach = FARTHEST_SDS * prior.sd
-    mean = _number(told.get("mean"), prior.mean - reach, prior.mean + reach, f"{label}, mean", prior.scale)
-    sd = _number(told.get("sd"), NARROWEST * prior.sd, WIDEST * prior.sd, f"{label}, sd", prior.scale)
-    return Belief(name, subject, mean, sd)
-
-
-def _number(value: object, low: float, high: float, label: str, scale: str) -> float | None:
-    if value is None:
-        return None
-    number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else math.nan
-    if not low <= number <= high:
-        raise BadValueError(label, value, f"a number from {low:.3g} to {high:.3g} [{scale}]")
-    return number
+    return parse(text, where).beliefs
 
 
 def differing(beliefs: Sequence[Belief]) -> str:
@@ -143,8 +94,13 @@ def differing(beliefs: Sequence[Belief]) -> str:
     >>> differing(parse_priors("[capture]\\nsd = 0.5\\n[relative.chamber]\\nmean = -0.7"))
     'capture (sd 0.5), relative of chamber (mean -0.7)'
     """
-    said = []
+    cuts = [f"{one.mean:g}" for one in beliefs if one.name == CUT_POINTS]
+    said = [f"cut points at {', '.join(cuts)} mg/cm2"] if cuts else []
+    said += [f"density {one.mean:g} g/cm3" for one in beliefs if one.name == DENSITY]
+    said += [f"contamination {one.mean:.3g}" for one in beliefs if one.name == CONTAMINATION]
     for one in beliefs:
+        if one.name in CONSTANTS:
+            continue
         told = [f"{key} {value:.4g}" for key, value in (("mean", one.mean), ("sd", one.sd)) if value is not None]
         said.append(f"{one.name}{f' of {one.subject}' if one.subject else ''} ({', '.join(told)})")
     return ", ".join(said)

@@ -15,8 +15,9 @@ import numpy as np
 
 from scalemodel.errors import UnknownNameError
 from scalemodel.logbook.records import BoilerFacts, Inspection
-from scalemodel.model import priors, unknowns
+from scalemodel.model import unknowns
 from scalemodel.model.evaluation import Evaluation
+from scalemodel.model.grading import grading_of
 from scalemodel.model.inverse_gaussian import SignedRoot, draw_innovations, find_signed_root, grow, log_cv
 from scalemodel.model.look import LookModel, Looks, log_relative_terms, look_model, visible_log
 from scalemodel.model.measured import Measurements
@@ -315,13 +316,14 @@ class BoilerModel:
             )
             for k, e in looks
         ]
-        return Looks.of(places, [(e.grade_low, e.grade_high) for _, e in looks])
+        return Looks.of(places, [(e.grade_low, e.grade_high) for _, e in looks], grading_of(self.facts.beliefs))
 
     @cached_property
     def measurements(self) -> Measurements:
         """Every thickness, recovered mass and test that tells how a water moved."""
+        deposit = grading_of(self.facts.beliefs).deposit
         thicknesses = [
-            (self.surface_of(e.site).start + k, self.sites.index(e.site), priors.thickness_to_deposit(e.thickness_um))
+            (self.surface_of(e.site).start + k, self.sites.index(e.site), deposit(e.thickness_um))
             for k, e in self.timeline.looks
             if e.thickness_um is not None
         ]

@@ -15,9 +15,9 @@ import numpy as np
 
 from scalemodel.logbook.records import WORST_PATCH, BoilerFacts
 from scalemodel.model import priors, unknowns
-from scalemodel.model.grading import GRADE_COUNT, LOG_BOUNDS
+from scalemodel.model.grading import GRADE_COUNT, HOUSE_GRADING, Grading, grading_of
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
-from scalemodel.model.tailed_normal import LOOK_ERROR, MEASURE_ERROR, Parts
+from scalemodel.model.tailed_normal import MEASURE_ERROR, Parts, TailedNormal
 from scalemodel.model.unknowns import Unknown
 
 
@@ -39,6 +39,8 @@ class LookModel(NamedTuple):
         The inspector's shift of every cut point [-]; positive means milder grades.
     beside : array (...)
         What the site carries over r beside the deposit that is asked about, as descales left it otherwise [mg/cm2].
+    grading : Grading
+        Where the grades begin, and the law of the error.
 
     >>> look = LookModel(1.0, 1 / 0.35, 0.0)
     >>> round(float(look.probability(2, 2, 2.98)), 4), float(look.probability(0, 4, 2.0))
@@ -49,11 +51,12 @@ class LookModel(NamedTuple):
     precision: np.ndarray | float
     shift: np.ndarray | float
     beside: np.ndarray | float = 0.0
+    grading: Grading = HOUSE_GRADING
 
     @classmethod
-    def of_unknowns(cls, log_relative, log_error, shift, xp=np) -> LookModel:
+    def of_unknowns(cls, log_relative, log_error, shift, xp=np, grading: Grading = HOUSE_GRADING) -> LookModel:
         """From the unknowns on their priors' scales."""
-        return cls(xp.exp(log_relative), xp.exp(-log_error), shift)
+        return cls(xp.exp(log_relative), xp.exp(-log_error), shift, grading=grading)
 
     def part(self, draws) -> LookModel:
         """The same for some of the draws: an index along the only axis of arrays (n,)."""
@@ -70,7 +73,8 @@ class LookModel(NamedTuple):
     def probability(self, low: int, high: int, deposit):
         """Probability of "grade ``low`` to ``high``" in (0, 1], at deposits on the reference surface [mg/cm2]."""
         latent = self.latent(deposit)
-        return LOOK_ERROR.mass(*(self.inputs(LOG_BOUNDS[bound], latent) for bound in (low, high + 1)))
+        bounds = self.grading.log_bounds
+        return self.grading.error.mass(*(self.inputs(bounds[bound], latent) for bound in (low, high + 1)))
 
     def grade_probabilities(self, deposit) -> np.ndarray:
         """Probability of every grade (grades, ...) at deposits (...) [mg/cm2]; they sum to 1."""
@@ -79,7 +83,8 @@ class LookModel(NamedTuple):
     def draw_grade(self, rng: np.random.Generator, deposit: float) -> int:
         """The grade that one look shows of a deposit [mg/cm2]; of a model of numbers."""
         latent = self.latent(deposit)
-        steps = [float(LOOK_ERROR.cdf(self.inputs(bound, latent))) for bound in LOG_BOUNDS[1:]]
+        cdf = self.grading.error.cdf
+        steps = [float(cdf(self.inputs(bound, latent))) for bound in self.grading.log_bounds[1:]]
         return int(np.searchsorted(steps, rng.random()))
 
 
@@ -91,7 +96,8 @@ def look_model(
     ``xp`` is the array namespace of what ``value`` gives.
     """
     log_relative = log_relative_of(value, facts, site)
-    return LookModel.of_unknowns(log_relative, value(unknowns.reading(method)), value(unknowns.leniency(inspector)), xp)
+    error, shift = value(unknowns.reading(method)), value(unknowns.leniency(inspector))
+    return LookModel.of_unknowns(log_relative, error, shift, xp, grading_of(facts.beliefs))
 
 
 def log_relative_of(value: Callable[[Unknown], np.ndarray], facts: BoilerFacts, site: str) -> np.ndarray | float:
@@ -117,6 +123,8 @@ class Looks(NamedTuple):
         Rows of the deposits and of the boiler's look model.
     bounds : array (2, looks, 1)
         Below which and above which each lies not [ln mg/cm2]; infinite at the ends of the scale.
+    error : TailedNormal
+        The law of a look's error.
     """
 
     state: np.ndarray
@@ -124,14 +132,20 @@ class Looks(NamedTuple):
     method: np.ndarray
     inspector: np.ndarray
     bounds: np.ndarray
+    error: TailedNormal
 
     @classmethod
-    def of(cls, places: Sequence[tuple[int, int, int, int]], grades: Sequence[tuple[int, int]]) -> Looks:
+    def of(
+        cls,
+        places: Sequence[tuple[int, int, int, int]],
+        grades: Sequence[tuple[int, int]],
+        grading: Grading = HOUSE_GRADING,
+    ) -> Looks:
         """From each look's state, site, method and inspector, by row, and its lowest and highest grade."""
         state, site, method, inspector = np.reshape(places, (-1, 4)).astype(int).T
         low, high = np.reshape(grades, (-1, 2)).astype(int).T
-        bounds = np.stack([LOG_BOUNDS[low], LOG_BOUNDS[high + 1]])[:, :, None]
-        return cls(state, site, method, inspector, bounds)
+        bounds = np.stack([grading.log_bounds[low], grading.log_bounds[high + 1]])[:, :, None]
+        return cls(state, site, method, inspector, bounds, grading.error)
 
     def model(self, subjects: LookModel) -> LookModel:
         """Each look's own model (looks, n), from one whose rows are sites, methods and inspectors."""
@@ -142,11 +156,10 @@ class Looks(NamedTuple):
         model = self.model(subjects)
         return self.masses(model.inputs(self.bounds, model.latent(states[self.state])))
 
-    @staticmethod
-    def masses(inputs: np.ndarray) -> np.ndarray:
+    def masses(self, inputs: np.ndarray) -> np.ndarray:
         """Probability of every look (looks, n), from the probit inputs of its bounds (2, looks, n)."""
-        low, high = zip(*LOOK_ERROR.parts_of(inputs), strict=True)
-        return LOOK_ERROR.between(Parts(*low), Parts(*high))
+        low, high = zip(*self.error.parts_of(inputs), strict=True)
+        return self.error.between(Parts(*low), Parts(*high))
 
     def slopes(self, model: LookModel, latent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Probability of every look, and the slopes of its logarithm by shift and by precision; each (looks, n).
@@ -154,7 +167,7 @@ class Looks(NamedTuple):
         By the latent value the slope is minus that by the shift.
         """
         inputs = model.inputs(self.bounds, latent)
-        chance, density = self.masses(inputs), LOOK_ERROR.density(inputs)
+        chance, density = self.masses(inputs), self.error.density(inputs)
         density[0] *= -1.0  # the lower bound of a look takes away
         density /= np.where(chance > 0.0, chance, np.inf)
         by_shift = density.sum(axis=0) * model.precision

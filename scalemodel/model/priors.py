@@ -78,6 +78,9 @@ GRADE_WORDS = (
 LOOK_FLOOR_MG_CM2 = 0.02
 """Added to a deposit before its logarithm, so that bare metal has one."""
 
+LOOK_CONTAMINATION = 0.02
+"""Share of grades far too severe that a look's law has room for (`tailed_normal.LOOK_ERROR`)."""
+
 THICKNESS_LOG_SD = 0.3
 """Log-sd of a thickness reading against the site's mean deposit."""
 
@@ -91,19 +94,19 @@ REFERENCE_TEMPERATURE_C = 93.0
 """Where the capture fraction is stated."""
 
 
-def thickness_to_deposit(thickness_um: float) -> float:
-    """Areal deposit of a layer [mg/cm2] from its thickness [um].
+def thickness_to_deposit(thickness_um: float, density_g_cm3: float = DEPOSIT_DENSITY_G_CM3) -> float:
+    """Areal deposit of a layer [mg/cm2] from its thickness [um] and its density [g/cm3].
 
     >>> thickness_to_deposit(30.0)
     6.0
     """
-    return thickness_um * DEPOSIT_DENSITY_G_CM3 / 10.0
+    return thickness_um * density_g_cm3 / 10.0
 
 
-def deposit_to_thickness(deposit_mg_cm2: float) -> float:
-    """Thickness of a layer [um] from its areal deposit [mg/cm2].
+def deposit_to_thickness(deposit_mg_cm2: float, density_g_cm3: float = DEPOSIT_DENSITY_G_CM3) -> float:
+    """Thickness of a layer [um] from its areal deposit [mg/cm2] and its density [g/cm3].
 
     >>> deposit_to_thickness(1.0)
     5.0
     """
-    return deposit_mg_cm2 * 10.0 / DEPOSIT_DENSITY_G_CM3
+    return deposit_mg_cm2 * 10.0 / density_g_cm3

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from scalemodel.decision.deposit_by_date import graded_range
 from scalemodel.decision.status import Status
-from scalemodel.model.priors import GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
+from scalemodel.model.grading import grading_of
+from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report.marks import METHOD_SHAPES, THICKNESS_SHAPE
 from scalemodel.report.scales import RISK_TICKS, DepositScale, date_ticks, side_by_side
 from scalemodel.report.svg import Panel, drawing, element, mark, path_of, place
@@ -160,7 +161,7 @@ def deposit_chart(contents: Contents, sheet: Sheet) -> Markup:
     last = table.as_of + timedelta(days=table.days[-1])
     panel = Panel(sheet.width, sheet.deposit_height, 38.0, sheet.margin, 24.0, 24.0, past.dates[0], last)
     thresholds = (curve.threshold.mg_cm2 for curve in table.curves)
-    scale = DepositScale.for_drawing(past.p90.max(), future.p90.max(), *thresholds)
+    scale = DepositScale.for_drawing(past.p90.max(), future.p90.max(), *thresholds, grading=grading_of(facts.beliefs))
     until = table.until(table.own, table.tolerance)
     limit = panel.y(scale.share(contents.threshold.mg_cm2))
     parts = [
@@ -172,7 +173,7 @@ def deposit_chart(contents: Contents, sheet: Sheet) -> Markup:
         element("text", "threshold", x=panel.end - 4, y=limit - 5, class_="limit-word end"),
         *_descales(panel, contents),
         *_looks(panel, scale, contents),
-        _today(panel, sheet, facts.as_of),
+        _today(panel, sheet, scale, facts.as_of),
         _until(panel, facts.as_of, until),
         _hair(panel),
     ]
@@ -230,12 +231,12 @@ def _grades(panel: Panel, scale: DepositScale, sheet: Sheet) -> list[Markup]:
                 )
             )
     above = [_level(panel, panel.y(scale.share(tick)), figure(tick)) for tick in scale.ticks[len(scale.grades) :]]
-    return [*parts, *above, element("text", _unit(sheet), x=2, y=panel.top - 10, class_="tick")]
+    return [*parts, *above, element("text", _unit(sheet, scale), x=2, y=panel.top - 10, class_="tick")]
 
 
-def _unit(sheet: Sheet) -> str:
+def _unit(sheet: Sheet, scale: DepositScale) -> str:
     """The unit of the deposit, above its scale."""
-    return "mg/cm2" + ("" if sheet.name == NARROW.name else f" (1 is {deposit_to_thickness(1.0):g} um)")
+    return "mg/cm2" + ("" if sheet.name == NARROW.name else f" (1 is {scale.grading.thickness(1.0):.3g} um)")
 
 
 def _two_lines(words: str) -> list[str]:
@@ -253,10 +254,10 @@ def _band(panel: Panel, scale: DepositScale, band: DepositBand, kind: str) -> Ma
     return area + element("path", d=path_of(mid), class_=f"middle {kind}")
 
 
-def _today(panel: Panel, sheet: Sheet, as_of: date) -> Markup:
+def _today(panel: Panel, sheet: Sheet, scale: DepositScale, as_of: date) -> Markup:
     """A line across all heights at as_of; its words end above it, or begin after the unit where that is in the way."""
     x, words = panel.x(as_of), f"as of {as_of}"
-    free = 2 + LETTER * (len(_unit(sheet)) + 1)
+    free = 2 + LETTER * (len(_unit(sheet, scale)) + 1)
     end = x + 3 - LETTER * len(words) > free
     return element("line", x1=x, x2=x, y1=panel.top, y2=panel.floor, class_="today") + element(
         "text",
@@ -302,14 +303,14 @@ def look_words(look: Inspection) -> str:
 
 
 def _look(panel: Panel, scale: DepositScale, look: Inspection, x: float, where: str) -> Markup:
-    low, high = (scale.share(edge) for edge in graded_range(look))
+    low, high = (scale.share(edge) for edge in graded_range(look, scale.grading))
     parts = [
         element("title", f"{look.date}, {look_words(look)}"),
         element("line", x1=x, x2=x, y1=panel.y(low), y2=panel.y(high), class_="reach"),
         mark(METHOD_SHAPES[look.method], x, panel.y((low + high) / 2), "mark"),
     ]
     if look.thickness_um is not None:
-        y = panel.y(scale.share(thickness_to_deposit(look.thickness_um)))
+        y = panel.y(scale.share(scale.grading.deposit(look.thickness_um)))
         parts.append(mark(THICKNESS_SHAPE, x, y, "mark thick"))
     return element("g", *parts, class_=f"look {where}")
 

@@ -19,11 +19,11 @@ from scalemodel.decision.deposit_by_date import (
     span_ahead,
 )
 from scalemodel.decision.status import Status
-from scalemodel.model.priors import GRADE_WORDS, deposit_to_thickness, thickness_to_deposit
+from scalemodel.model.grading import grading_of
+from scalemodel.model.priors import GRADE_WORDS
 from scalemodel.report.figure_style import INK, PAPER, SOFT, check_drawn, new_figure, pen, save, styled
 from scalemodel.report.marks import GRADE_SHADES, METHOD_SHAPES, SHAPES, THICKNESS_SHAPE
 from scalemodel.report.scales import (
-    LINEAR_BELOW_MG_CM2,
     LINEAR_HEIGHT,
     RISK_TICKS,
     SIDE_STEP,
@@ -117,7 +117,9 @@ def deposit_band(case: Case, ax: Axes | None = None, legend: bool = True) -> Axe
     past, future = past_band(forecast, since), future_band(forecast, ahead)
     with styled():
         ax = new_figure(10.5, 4.6).subplots() if ax is None else ax
-        scale = DepositScale.for_drawing(past.p90.max(), future.p90.max(), threshold.mg_cm2)
+        scale = DepositScale.for_drawing(
+            past.p90.max(), future.p90.max(), threshold.mg_cm2, grading=grading_of(facts.beliefs)
+        )
         _date_axis(ax, facts, ahead)
         _deposit_axis(ax, scale)
         ax.set_ylabel(f"deposit at the {fill(forecast.site, 40)}, mg/cm2")
@@ -212,8 +214,8 @@ def _deposit_axis(ax: Axes, scale: DepositScale) -> None:
     from matplotlib.ticker import NullLocator
 
     twin, height = ax.twinx(), (1.0 - 1.0 / 10.0) * LINEAR_HEIGHT  # a symlog axis divides by that again
-    for side, factor in ((ax, 1.0), (twin, deposit_to_thickness(1.0))):
-        side.set_yscale("symlog", linthresh=factor * LINEAR_BELOW_MG_CM2, linscale=height)
+    for side, factor in ((ax, 1.0), (twin, scale.grading.thickness(1.0))):
+        side.set_yscale("symlog", linthresh=factor * scale.linear_below, linscale=height)
         side.set_ylim(0.0, factor * scale.top)
         side.set_yticks([factor * t for t in scale.ticks], [f"{factor * t:g}" for t in scale.ticks])
         side.yaxis.set_minor_locator(NullLocator())
@@ -254,7 +256,7 @@ def _draw_looks(ax: Axes, facts: BoilerFacts, site: str, scale: DepositScale, si
         words = f"look, {look.method}" + ("" if look.site == site else ", at another site")
         handles.setdefault(words, marker)
         if look.thickness_um is not None:
-            handles.setdefault("thickness reading", _draw_thickness(ax, look, right))
+            handles.setdefault("thickness reading", _draw_thickness(ax, look, right, scale))
     return dict(sorted(handles.items()))
 
 
@@ -265,7 +267,7 @@ def _beside(ax: Axes, points: float):
 
 
 def _draw_look(ax: Axes, look: Inspection, here: bool, right: float, scale: DepositScale):
-    low, high = graded_range(look)
+    low, high = graded_range(look, scale.grading)
     high = min(high, scale.top)
     day, shape = _numbers(look.date), SHAPES[METHOD_SHAPES[look.method]].sign
     common = {"color": INK if here else SOFT, "transform": _beside(ax, right), "markersize": 6}
@@ -285,8 +287,8 @@ def _draw_look(ax: Axes, look: Inspection, here: bool, right: float, scale: Depo
     return marker
 
 
-def _draw_thickness(ax: Axes, look: Inspection, right: float):
-    day, deposit = _numbers(look.date), thickness_to_deposit(look.thickness_um)
+def _draw_thickness(ax: Axes, look: Inspection, right: float, scale: DepositScale):
+    day, deposit = _numbers(look.date), scale.grading.deposit(look.thickness_um)
     (marker,) = ax.plot(
         [day],
         [deposit],

@@ -9,15 +9,12 @@ from itertools import pairwise
 from math import log, log10
 from typing import TYPE_CHECKING
 
-from scalemodel.model.priors import CUT_POINTS_MG_CM2
+from scalemodel.model.grading import HOUSE_GRADING, Grading
 
 if TYPE_CHECKING:
     from scalemodel.logbook.records import Inspection
 
 RISK_TICKS = (0.0, 0.25, 0.5, 0.75, 1.0)
-
-LINEAR_BELOW_MG_CM2 = CUT_POINTS_MG_CM2[0]
-"""Below the first cut point the scale of the deposit is linear down to 0, above it logarithmic."""
 
 LINEAR_HEIGHT = 1.0 / log(10.0)
 """In decades; makes the scale equally steep on both sides of that point."""
@@ -36,33 +33,42 @@ MONTH_STEPS = (1, 2, 3, 6, 12, 24, 60, 120, 240)
 
 @dataclass(frozen=True)
 class DepositScale:
-    """Heights of deposits up to ``top`` [mg/cm2]: linear up to the first cut point, logarithmic above."""
+    """Heights of deposits up to ``top`` [mg/cm2]: linear up to the first cut point, logarithmic above.
+
+    ``grading`` says where each grade begins, and how thick a deposit is.
+    """
 
     top: float
+    grading: Grading = HOUSE_GRADING
 
     @classmethod
-    def for_drawing(cls, *mg_cm2: float) -> DepositScale:
+    def for_drawing(cls, *mg_cm2: float, grading: Grading = HOUSE_GRADING) -> DepositScale:
         """The scale on which such deposits are drawn, with room above them.
 
         >>> DepositScale.for_drawing(6.0).top, DepositScale.for_drawing(6.0, 80.0).top
         (60.0, 120.0)
         """
-        return cls(max(TOP_MG_CM2, 1.5 * float(max(mg_cm2))))
+        return cls(max(TOP_MG_CM2, 1.5 * float(max(*mg_cm2, grading.cut_points_mg_cm2[-1]))), grading)
+
+    @property
+    def linear_below(self) -> float:
+        """The first cut point [mg/cm2]: below it the scale is linear down to 0, above it logarithmic."""
+        return self.grading.cut_points_mg_cm2[0]
 
     @property
     def whole(self) -> float:
         """The height of all of it, in decades."""
-        return LINEAR_HEIGHT + log10(self.top / LINEAR_BELOW_MG_CM2)
+        return LINEAR_HEIGHT + log10(self.top / self.linear_below)
 
     @property
     def grades(self) -> tuple[tuple[float, float], ...]:
         """The deposits between which each grade lies [mg/cm2]."""
-        return tuple(pairwise((0.0, *CUT_POINTS_MG_CM2, self.top)))
+        return tuple(pairwise((0.0, *self.grading.cut_points_mg_cm2, self.top)))
 
     @property
     def ticks(self) -> tuple[float, ...]:
         """The deposits that are written at the scale [mg/cm2]."""
-        return tuple(t for t in (0.0, *CUT_POINTS_MG_CM2, *DECADES_MG_CM2) if t <= self.top)
+        return tuple(t for t in (0.0, *self.grading.cut_points_mg_cm2, *DECADES_MG_CM2) if t <= self.top)
 
     def share(self, mg_cm2: float) -> float:
         """Height of a deposit as a share, 0 to 1.
@@ -70,9 +76,9 @@ class DepositScale:
         >>> DepositScale(60.0).share(0.0), round(DepositScale(60.0).share(60.0), 12)
         (0.0, 1.0)
         """
-        if mg_cm2 <= LINEAR_BELOW_MG_CM2:
-            return LINEAR_HEIGHT * max(0.0, mg_cm2) / LINEAR_BELOW_MG_CM2 / self.whole
-        return (LINEAR_HEIGHT + log10(min(mg_cm2, self.top) / LINEAR_BELOW_MG_CM2)) / self.whole
+        if mg_cm2 <= self.linear_below:
+            return LINEAR_HEIGHT * max(0.0, mg_cm2) / self.linear_below / self.whole
+        return (LINEAR_HEIGHT + log10(min(mg_cm2, self.top) / self.linear_below)) / self.whole
 
     def middle(self, low: float, high: float) -> float:
         """The deposit half-way up between two [mg/cm2].
@@ -82,8 +88,8 @@ class DepositScale:
         """
         height = (self.share(low) + self.share(high)) / 2 * self.whole
         if height <= LINEAR_HEIGHT:
-            return LINEAR_BELOW_MG_CM2 * height / LINEAR_HEIGHT
-        return LINEAR_BELOW_MG_CM2 * 10.0 ** (height - LINEAR_HEIGHT)
+            return self.linear_below * height / LINEAR_HEIGHT
+        return self.linear_below * 10.0 ** (height - LINEAR_HEIGHT)
 
 
 def side_by_side(looks: Iterable[Inspection], since: date) -> Iterator[tuple[Inspection, float]]:

@@ -8,6 +8,8 @@ from html import unescape
 from scalemodel.answers.told import Failure
 from scalemodel.descaling.acid import ACIDS, DEFAULT_ACID
 from scalemodel.descaling.guide import make_guide
+from scalemodel.logbook.believing import believed_in
+from scalemodel.model.grading import grading_of
 from scalemodel.serve import pages
 from scalemodel.serve.guard import Refusal
 from scalemodel.serve.shop import Shop
@@ -41,7 +43,8 @@ def guide(shop: Shop, asked: Asked) -> Reply:
     """How to look inside a boiler, and grade what is seen."""
     with shop.reading() as book:
         boiler = book.boiler(asked.word("boiler"))
-        made = make_guide(boiler, book.sites(boiler.boiler))
+        grading = grading_of(believed_in(book, boiler.boiler))
+        made = make_guide(boiler, book.sites(boiler.boiler), grading)
     return pages.page("guide.html", asked, read_only=shop.settings.read_only, boiler=boiler.boiler, guide=made)
 
 

@@ -36,6 +36,7 @@ from scalemodel.frames import each_of
 from scalemodel.inference.posterior import solve
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.records import BoilerFacts, Inspection
+from scalemodel.model.grading import grading_of
 from scalemodel.validation.forecasts_right import Pit, Stated, p_value, pit_of, reliability_of
 from scalemodel.validation.rivals import last_grade_again, litres_times_meter, prior_alone
 from scalemodel.validation.weighing import Weighed, weighings
@@ -244,7 +245,7 @@ def looked_back(facts: BoilerFacts, solved: Sequence[_Solved | None], seed: int,
     """What hindsight shows, from the solve before every look of the facts, in order."""
     pairs = [(told, one) for told, one in zip(told_of(facts), solved, strict=True) if one is not None]
     told = tuple(Foretold(look, record, one.chances, occasion) for (look, record, occasion), one in pairs)
-    severe = first_severe_grade(find_threshold(facts).mg_cm2)
+    severe = first_severe_grade(find_threshold(facts).mg_cm2, grading_of(facts.beliefs))
     looks = tuple(_look_back(one, severe, found.defer_until) for one, (_, found) in zip(told, pairs, strict=True))
     return Hindsight(
         facts.boiler.boiler,

@@ -21,7 +21,7 @@ from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Site, Use, Water, WaterTest
 from scalemodel.logbook.units import DAYS_A_YEAR
 from scalemodel.model import priors
-from scalemodel.model.grading import GRADE_COUNT, grade_threshold
+from scalemodel.model.grading import GRADE_COUNT, HOUSE_GRADING
 from scalemodel.model.inverse_gaussian import draw_innovations, increment
 from scalemodel.model.look import LookModel
 from scalemodel.model.supply import find_supply, log_factor
@@ -41,7 +41,7 @@ YEAR = 364
 LITRES_A_DAY, WEEK_LOG_SD = 3.0 / 7.0, 0.25
 CHAMBER, INSPECTOR = "chamber", ""
 URN = Boiler("urn", 0.8, 93.0, date(2024, 1, 1), area_cm2=500.0)
-THRESHOLD = grade_threshold(URN.threshold_grade)
+THRESHOLD = HOUSE_GRADING.threshold(URN.threshold_grade)
 
 
 @dataclass(frozen=True)

@@ -19,12 +19,10 @@ from scalemodel.errors import BadValueError, MissingPackageError
 from scalemodel.inference.posterior import Posterior
 from scalemodel.model import unknowns
 from scalemodel.model.boiler import BoilerModel
-from scalemodel.model.grading import GRADE_COUNT, LOG_BOUNDS
+from scalemodel.model.grading import GRADE_COUNT, grading_of
 from scalemodel.model.inverse_gaussian import invert_increment
 from scalemodel.model.look import RECOVERED, THICKNESS, look_model, visible_log
-from scalemodel.model.priors import thickness_to_deposit
 from scalemodel.model.supply_law import blend_potential, capture_fraction
-from scalemodel.model.tailed_normal import LOOK_ERROR
 from scalemodel.model.wandering import Wandering
 from scalemodel.water.potential import LOG_FACTORS
 
@@ -143,21 +141,22 @@ def evidence(pt, source: BoilerModel, value: dict, states: list):
         return 0.5 * pt.erfc(-x / np.sqrt(2.0))
 
     total = pt.constant(0.0)
-    facts = source.facts
+    facts, grading = source.facts, grading_of(source.facts.beliefs)
+    error, bounds = grading.error, grading.log_bounds
     for state, look in source.timeline.looks:
         reads = look_model(value.__getitem__, facts, look.site, look.method, look.inspector, pt)
         there = states[source.surface_of(look.site).start + state]
         latent = reads.latent(there, pt)
-        low, high = LOOK_ERROR.nothing, LOOK_ERROR.everything
+        low, high = error.nothing, error.everything
         if look.grade_low > 0:
-            low = LOOK_ERROR.parts(reads.inputs(LOG_BOUNDS[look.grade_low], latent), pt, normal_cdf)
+            low = error.parts(reads.inputs(bounds[look.grade_low], latent), pt, normal_cdf)
         if look.grade_high < GRADE_COUNT - 1:
-            high = LOOK_ERROR.parts(reads.inputs(LOG_BOUNDS[look.grade_high + 1], latent), pt, normal_cdf)
+            high = error.parts(reads.inputs(bounds[look.grade_high + 1], latent), pt, normal_cdf)
         # held apart by the maximum: gathered into one sum, as PyTensor would, the digits of a tail would cancel
-        stretches = [pt.maximum(part, 0.0) for part in LOOK_ERROR.stretches(low, high)]
+        stretches = [pt.maximum(part, 0.0) for part in error.stretches(low, high)]
         total = total + pt.log(sum(stretches))
         if look.thickness_um is not None:
-            measured = thickness_to_deposit(look.thickness_um)
+            measured = grading.deposit(look.thickness_um)
             total = total + THICKNESS.log_density(measured, reads.relative * there, pt)
     for index, (state, descale) in enumerate(source.timeline.descales):
         if descale.scale_recovered_g is not None:

@@ -10,7 +10,7 @@ import numpy as np
 from scalemodel.decision.foretelling import chances_of, descaled_before, looks_in_order
 from scalemodel.inference.posterior import Posterior
 from scalemodel.logbook.records import BoilerFacts, Inspection
-from scalemodel.model.grading import GRADE_COUNT
+from scalemodel.model.grading import GRADE_COUNT, grading_of
 from scalemodel.model.look import LookModel
 from scalemodel.model.supply import find_supply
 from scalemodel.model.timeline import build_timeline
@@ -67,8 +67,9 @@ def litres_times_meter(facts: BoilerFacts, looks: Sequence[Inspection]) -> Itera
     """
     doses = doses_of(facts)
     wanted, belief = {id(look) for look in looks}, FACTOR_BELIEF
+    reads = LookModel(1.0, 1.0 / SPREAD, 0.0, grading=grading_of(facts.beliefs))
     for look in looks_in_order(facts):
-        by_grade = LookModel(1.0, 1.0 / SPREAD, 0.0).grade_probabilities(FACTORS * doses[id(look)])
+        by_grade = reads.grade_probabilities(FACTORS * doses[id(look)])
         if id(look) in wanted:
             yield by_grade @ belief
         belief = belief * by_grade[look.grade_low : look.grade_high + 1].sum(axis=0)

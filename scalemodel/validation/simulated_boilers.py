@@ -10,9 +10,8 @@ from scalemodel.inference.posterior import Posterior
 from scalemodel.inference.smc import SmcInfo
 from scalemodel.logbook.records import BoilerFacts, Descale, Inspection
 from scalemodel.model.boiler import BoilerModel
-from scalemodel.model.grading import GRADE_COUNT
+from scalemodel.model.grading import GRADE_COUNT, grading_of
 from scalemodel.model.look import RECOVERED, THICKNESS
-from scalemodel.model.priors import deposit_to_thickness
 from scalemodel.model.supply import Supply
 from scalemodel.model.target import model_of
 from scalemodel.validation.histories import invent_history
@@ -59,7 +58,7 @@ def simulate(
         low, high = draw_range(rng, grade, look.grade_high - look.grade_low)
         thickness = look.thickness_um
         if thickness is not None:
-            thickness = deposit_to_thickness(THICKNESS.draw(rng, reads.relative * there))
+            thickness = grading_of(model.facts.beliefs).thickness(THICKNESS.draw(rng, reads.relative * there))
         found[id(look)] = replace(look, grade_low=low, grade_high=high, thickness_um=thickness)
     weighed: dict[int, Descale] = {}
     for index, (state, descale) in enumerate(line.descales):

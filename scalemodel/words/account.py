@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from scalemodel.decision.alarms import FORETOLD, Alarm, AlarmReason
 from scalemodel.decision.basis import Basis
 from scalemodel.decision.residue import TOO_MUCH, Residue
+from scalemodel.logbook.belief import Adopted
 from scalemodel.logbook.fields import parse_grade
 from scalemodel.logbook.presumed import presumed
 from scalemodel.logbook.records import BoilerFacts, Inspection
@@ -41,8 +42,7 @@ def assumptions_of(basis: Basis) -> tuple[str, ...]:
             f"filled at {figure(line.plan.litres_per_day)} L a day "
             f"({line.plan.source})"
         )
-    if facts.beliefs:
-        said.append(f"priors of your own in place of the house's: {differing(facts.beliefs)}")
+    said += priors_sentences(facts)
     said += line.notes
     said += use_sentences(plan.use, facts.as_of)
     said += [
@@ -52,6 +52,23 @@ def assumptions_of(basis: Basis) -> tuple[str, ...]:
     if facts.boiler.start == "unknown":
         said.append("history before the first record unknown: some deposit was taken as likely at the start")
     return tuple(said)
+
+
+def priors_sentences(facts: BoilerFacts) -> list[Sentence | str]:
+    """Whose the priors are that stand in place of the house's; nothing where they are the house's."""
+    differs = f" in place of the house's: {differing(facts.beliefs)}"
+    if not facts.adoptions:
+        return [f"priors of your own{differs}"] if facts.beliefs else []
+    now = facts.adoptions[-1]
+    if not now.beliefs:
+        return [Sentence(adopted_words(now), ": nothing in place of the house's")]
+    return [Sentence(adopted_words(now), " (`scalemodel priors show`)" if now.pooled else differs)]
+
+
+def adopted_words(now: Adopted) -> Sentence:
+    """From what adopted priors were learned, if that is known, and since when they are believed."""
+    said = Sentence(f"priors {now.pooled}, " if now.pooled else "priors ", "adopted ", now.date)
+    return Sentence(said, ", for this boiler from all the others") if now.apart else said
 
 
 def chemistry_of(basis: Basis) -> tuple[str, ...]:

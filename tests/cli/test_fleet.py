@@ -115,7 +115,7 @@ def test_a_fleet_is_drawn_from_priors_of_ones_own(tmp_path):
     house = list(scalemodel.simulate(6, seed=2, looks=3))
     assert all(3.3 < one.truth.unknowns["capture"] < 4.3 for one in own)
     assert not all(3.3 < one.truth.unknowns["capture"] < 4.3 for one in house)
-    assert {one.facts.beliefs for one in own} == {read_priors(ours)}
+    assert {one.facts.beliefs for one in own} == {read_priors(ours).beliefs}
     assert all(a.truth.deposit_mg_cm2 > b.truth.deposit_mg_cm2 for a, b in zip(own, house, strict=True))
     ours.write_text("[captur]\nmean = 4.0\n")
     assert "did you mean 'capture'" in desk.refuse(*asked, "--out", tmp_path / "no", "--priors", ours)

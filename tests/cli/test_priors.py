@@ -26,6 +26,18 @@ def test_the_table_and_what_a_file_puts_there(busy_desk, tmp_path):
     told = {(row["unknown"], row["of"]): (row["mean"], row["sd"]) for row in rows}
     assert told["capture", ""] == (0.8, 0.5)
     assert told["relative", "chamber"] == (-0.7, 0.5)
+    assert told["cut_points_mg_cm2", ""] == ([0.3, 1.5, 6.0, 25.0], None)
+    (tmp_path / "scale.toml").write_text("density_g_cm3 = 1.6\n")
+    assert "\ndensity_g_cm3 = 1.6: bulk density" in busy_desk.do("priors", "show", "--priors", tmp_path / "scale.toml")
+
+
+def test_a_threshold_by_a_grade_moves_with_the_cut_points(busy_desk, tmp_path):
+    (tmp_path / "ours.toml").write_text("cut_points_mg_cm2 = [0.3, 1.5, 9, 25]\ncontamination = 0.05\n")
+    said = busy_desk.do("priors", "check", tmp_path / "ours.toml")
+    assert "cut points at 0.3, 1.5, 9, 25 mg/cm2, contamination 0.05" in said
+    assert "passing 9 or by the house 6 mg/cm2" in said
+    body = json.loads(busy_desk.do("priors", "check", tmp_path / "ours.toml", "--json"))
+    assert all(row["days"][0] > row["house_days"][0] for row in body["waters"])
 
 
 def test_what_a_file_would_say_of_a_new_boiler(busy_desk, tmp_path):

@@ -10,13 +10,14 @@ from click.testing import CliRunner
 
 import scalemodel
 from scalemodel.cli.main import main as cli
-from scalemodel.errors import EvidenceError, UnknownNameError
+from scalemodel.errors import EvidenceError, RecordClashError, UnknownNameError
 from scalemodel.fleet import pool as room
 from scalemodel.fleet.pool import Known, Learned, Pool, as_arrays, blocks
 from scalemodel.fleet.population import OWN_SHARE, Trait
 from scalemodel.fleet.told import priors_text, sentences
 from scalemodel.fleet.traits import Drawn, drawn, tells
-from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.belief import Adopted, Belief, Pooled
+from scalemodel.logbook.priors_text import constants_in, parse
 from scalemodel.logbook.records import Descale
 from scalemodel.model import priors
 from scalemodel.model.beliefs import parse_priors
@@ -149,6 +150,39 @@ def test_an_inspectors_leniency_is_said_with_its_interval_and_only_where_it_is_k
     text = " ".join(sentences(unsure))
     assert "anna grades as others do, as far as can be told" in text
     assert "did not settle" in text
+
+
+def test_a_new_pool_sets_aside_what_was_learned_and_keeps_what_was_written():
+    ours = parse_priors("density_g_cm3 = 1.5\n[capture]\nmean = -1.0")
+    facts = replace(history(look(60, 1)), beliefs=ours)
+    by_hand = replace(facts, adoptions=(Adopted(day(100), ours),))
+    learned_before = replace(facts, adoptions=(Adopted(day(100), ours, Pooled(day(90), 9, 40)),))
+    assert room.before_pooling(facts) is facts
+    assert room.before_pooling(by_hand).beliefs == ours
+    bare = room.before_pooling(learned_before)
+    assert ([one.name for one in bare.beliefs], bare.adoptions) == (["density_g_cm3"], ())
+
+
+def test_the_file_tells_each_of_its_boilers_apart_and_keeps_the_scale_of_looks():
+    scale = parse_priors("cut_points_mg_cm2 = [0.4, 2, 7, 25]\ncontamination = 0.05")
+    alone = known([[1, 1], [1, 0]])
+    found = pooled(_known=alone._replace(base=scale))
+    told = parse(priors_text(found))
+    assert told.pooled == Pooled(date(2026, 11, 1), 2, 8)
+    assert set(told.boilers) == {"one", "two"}
+    for boiler in ("one", "two", None):
+        held = told.of(boiler or "another")
+        for one, other in zip(held, sorted(found.beliefs(without=boiler)), strict=True):
+            assert one[:2] == other[:2]
+            assert one.mean == pytest.approx(other.mean, rel=1e-5)
+        assert scale == constants_in(held)
+    assert [one.name for one in told.of("one") if one not in scale] == ["capture"]
+    with scalemodel.Logbook.in_memory(lambda: date(2026, 11, 2)) as book:
+        number = scalemodel.adopt(book, found, note="a try")
+        record = book.entry(number).record
+        assert (record.date, record.note, parse(record.priors)) == (date(2026, 11, 1), "a try", told)
+        with pytest.raises(RecordClashError, match="adopted just these already"):
+            scalemodel.adopt(book, found, note="a try")
 
 
 @pytest.fixture

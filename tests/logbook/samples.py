@@ -5,7 +5,8 @@ from datetime import date
 from pathlib import Path
 
 from scalemodel.logbook import database
-from scalemodel.logbook.kinds import KINDS
+from scalemodel.logbook.adoption import Adoption
+from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import (
     Absence,
     Boiler,
@@ -34,10 +35,11 @@ RECORDS = (
     Descale("kitchen", date(2026, 5, 1), acid="citric", acid_g=30.0),
     Prices("kitchen", INSTALLED, descale_materials=4.0, descale_hours=1.5, hour_cost=20.0, strip_down=120.0),
     Absence("kitchen", date(2026, 7, 1), date(2026, 7, 15), note="summer"),
+    Adoption(date(2026, 5, 20), "[capture]\nmean = -0.5\nsd = 0.6"),
 )
-"""One record of each kind; in a fresh logbook they get the numbers 1 to 10. The absence lies ahead."""
+"""One record of each kind; in a fresh logbook they get the numbers 1 to 11. The absence lies ahead."""
 
-BOILER, SITE, WATER, TEST, FILL, USE, LOOK, DESCALE, PRICES, ABSENCE = range(1, 11)
+BOILER, SITE, WATER, TEST, FILL, USE, LOOK, DESCALE, PRICES, ABSENCE, ADOPTION = range(1, 12)
 
 
 def today() -> date:
@@ -52,8 +54,8 @@ def filled(path: Path | None = None) -> Logbook:
     return book
 
 
-def aged(path: Path, version: int) -> None:
-    """Lay a logbook of an earlier version at a path, with as much of RECORDS as it could hold."""
+def aged(path: Path, version: int) -> tuple:
+    """Lay a logbook of an earlier version at a path, with as much of RECORDS as it could hold, which it gives."""
     old = sqlite3.connect(path, isolation_level=None)
     for name, source in database.MIGRATIONS[:version]:
         old.executescript(source(name))
@@ -61,12 +63,16 @@ def aged(path: Path, version: int) -> None:
     old.execute(f"PRAGMA user_version = {version}")
     old.execute("PRAGMA journal_mode = WAL").fetchall()
     with filled() as book:
-        for table in ("entry", "boiler_name", "site_name", "water_name", *KINDS):
+        there = {name for (name,) in old.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
+        kinds = [name for name in KINDS if name in there]
+        for table in ("entry", "boiler_name", "site_name", "water_name", *kinds):
             columns = [name for (name,) in old.execute("SELECT name FROM pragma_table_info(?)", (table,))]
             listed, marks = ", ".join(f'"{name}"' for name in columns), ", ".join("?" for _ in columns)
-            rows = book._connection.execute(f"SELECT {listed} FROM {table}").fetchall()
+            known = f" WHERE kind IN ({', '.join(map(repr, kinds))})" if table == "entry" else ""
+            rows = book._connection.execute(f"SELECT {listed} FROM {table}{known}").fetchall()
             old.executemany(f"INSERT INTO {table} ({listed}) VALUES ({marks})", rows)
     old.close()
+    return tuple(record for record in RECORDS if kind_of(record).name in kinds)
 
 
 def sqlite_error(code: int, said: str = "said in some words") -> sqlite3.OperationalError:

@@ -165,15 +165,15 @@ WITH_COMMENT = ONE.jpeg[:20] + b"\xff\xfe\x00\x08secret" + ONE.jpeg[20:]
 @pytest.mark.parametrize(
     ("statement", "said"),
     [
-        (("UPDATE photograph SET jpeg = ?", ONE.jpeg[:-3] + b"\0\xff\xd9"), "record 11: the photograph {0} is not the"),
+        (("UPDATE photograph SET jpeg = ?", ONE.jpeg[:-3] + b"\0\xff\xd9"), "record 12: the photograph {0} is not the"),
         (
             ("UPDATE photograph SET jpeg = ?", b""),
-            "record 11: the photograph {0} is not the file that it was (SHA-256)",
+            "record 12: the photograph {0} is not the file that it was (SHA-256)",
         ),
-        (("UPDATE photograph SET width = 61",), "record 11: the photograph {0} is not a plain JPEG of 61 x 40 pixels"),
+        (("UPDATE photograph SET width = 61",), "record 12: the photograph {0} is not a plain JPEG of 61 x 40 pixels"),
         (("DELETE FROM look_photograph",), "the photograph {0} belongs to no look"),
         (("DELETE FROM photograph",), "its line in table 'look_photograph' refers to one of 'photograph'"),
-        (("UPDATE look_photograph SET place = 3",), "record 11: its photographs stand at 3, not at 1 to 1"),
+        (("UPDATE look_photograph SET place = 3",), "record 12: its photographs stand at 3, not at 1 to 1"),
         (("UPDATE look_photograph SET entry = 8",), "record 8: it is no inspection, but has photographs"),
         (("DROP TABLE look_photograph",), "the table 'look_photograph' is missing"),
     ],

@@ -319,7 +319,8 @@ def test_a_logbook_of_the_first_version_is_read_and_brought_up_to_date(tmp_path,
 def test_a_script_is_cut_into_statements_with_triggers_whole():
     parts = [part for name, source in database.MIGRATIONS for part in database.statements(source(name))]
     assert sum("CREATE TRIGGER" in part for part in parts) == sum(part.count("CREATE TRIGGER") for part in parts)
-    assert sum("CREATE TABLE" in part for part in parts) == len(TABLES)
+    twice = 2  # version 5 lays the ledger anew, by way of another table
+    assert sum("CREATE TABLE" in part for part in parts) == len(TABLES) + twice
     assert list(database.statements("-- nothing but words\n")) == []
     with pytest.raises(ValueError, match="middle of a statement"):
         list(database.statements("SELECT 1;\nSELECT 2"))

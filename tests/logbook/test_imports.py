@@ -48,7 +48,7 @@ def test_an_import_keeps_the_logbook_as_it_was_and_says_where(book, folder, tmp_
     assert act.backup == str(tmp_path / "logbook.sqlite3.before-import-1")
     with Logbook.open(act.backup, today=today) as kept:
         assert records(kept) == before
-    assert {entry.number for entry in book.history() if entry.imported == 1} == set(range(11, 17))
+    assert {entry.number for entry in book.history() if entry.imported == 1} == set(range(12, 18))
 
 
 def test_a_refused_import_leaves_no_copy(book, folder, tmp_path):

@@ -71,7 +71,7 @@ def test_out_and_in_is_the_identity(pictured, tmp_path):
         assert not other.verify().faults
         export_folder(other, tmp_path / "again")
     files = sorted(one.relative_to(tmp_path / "out") for one in (tmp_path / "out").rglob("*") if one.is_file())
-    assert len(files) == 13
+    assert len(files) == 14
     for one in files:
         assert (tmp_path / "again" / one).read_bytes() == (tmp_path / "out" / one).read_bytes()
 

@@ -7,6 +7,7 @@ import pytest
 
 from scalemodel.errors import BadValueError, EvidenceError, LogbookError, UnknownNameError
 from scalemodel.logbook import clock, store
+from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.kinds import KINDS, kind_of
 from scalemodel.logbook.records import Absence, Boiler, Descale, Inspection, Site, Use, Water, WaterTest
 from scalemodel.logbook.store import Logbook
@@ -109,7 +110,9 @@ def test_facts_hold_everything_of_one_boiler(book):
         facts.prices,
         facts.absences,
     )
-    assert held == tuple((record,) for record in RECORDS[1:])
+    assert held == tuple((record,) for record in RECORDS[1:-1])
+    assert facts.beliefs == (Belief("capture", "", -0.5, 0.6),) == facts.adoptions[0].beliefs
+    assert facts.adoptions[0].date == RECORDS[-1].date
 
 
 def test_each_record_counts_from_its_day(book):
@@ -196,7 +199,7 @@ def test_history_says_what_became_of_each_entry(book):
 
 def test_history_of_one_boiler_leaves_out_the_others(book):
     book.add(Boiler("annex", 1.0, 93.0, INSTALLED))
-    assert {entry.kind for entry in book.history("kitchen")} == set(KINDS) - {"water", "water_test"}
+    assert {entry.kind for entry in book.history("kitchen")} == set(KINDS) - {"water", "water_test", "adoption"}
     assert len(book.history("annex")) == 1
     assert len(book.history()) == len(RECORDS) + 1
 

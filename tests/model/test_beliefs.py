@@ -1,18 +1,21 @@
 """Priors of a user's own: read from a file, refused in a line, and in every answer that follows from them."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
 import scalemodel
 from scalemodel import api
 from scalemodel.answers.key import key_of
+from scalemodel.decision.foretelling import as_known_on
 from scalemodel.decision.question import Question
 from scalemodel.errors import BadValueError, UnknownNameError
-from scalemodel.logbook.belief import Belief
+from scalemodel.logbook.belief import Adopted, Belief
+from scalemodel.logbook.priors_text import LARGEST, OF_SEVERAL, REACH
 from scalemodel.logbook.records import Site
 from scalemodel.model import priors, unknowns
-from scalemodel.model.beliefs import OF_SEVERAL, believed, house, parse_priors, read_priors
+from scalemodel.model.beliefs import believed, house, parse_priors, read_priors
 from scalemodel.model.timeline import build_timeline
 from scalemodel.model.unknowns import find_unknowns
 from scalemodel.validation.other_worlds import METERS
@@ -112,8 +115,8 @@ def test_a_file_that_cannot_be_read_is_a_line(tmp_path):
     with pytest.raises(BadValueError, match="no UTF-8 text"):
         read_priors(latin)
     long = tmp_path / "long.toml"
-    long.write_text("#" * 300_000)
-    with pytest.raises(BadValueError, match="at most 200000 bytes"):
+    long.write_text("#" * (LARGEST + 1))
+    with pytest.raises(BadValueError, match="at most 1000000 bytes"):
         read_priors(long)
 
 
@@ -143,3 +146,30 @@ def test_before_any_record_the_house_agrees_with_itself_and_more_capture_is_soon
     for one, more in zip(same, prior_predictive(parse_priors(OURS)), strict=True):
         assert more.days[0] < one.days[0]
         assert more.house == one.house
+
+
+def test_what_may_be_said_reaches_as_far_about_every_prior_of_the_house():
+    """Ten of its sds either way; an sd from a twentieth of it to five times."""
+    assert set(REACH) == set(house())
+    for name, prior in house().items():
+        scale, mean, sd = REACH[name]
+        assert scale == prior.scale
+        assert mean == pytest.approx(
+            (prior.mean - 10.0 * prior.sd, prior.mean + 10.0 * prior.sd), abs=0.01 * prior.sd + 0.05
+        )
+        assert sd == pytest.approx((0.05 * prior.sd, 5.0 * prior.sd))
+
+
+def test_an_earlier_day_knew_of_no_later_adoption():
+    facts = history(look(120, 1), days=180)
+    ours, day_of = parse_priors(OURS), facts.as_of - timedelta(days=30)
+    own = replace(facts, beliefs=ours)
+    adopted = replace(own, adoptions=(Adopted(day_of, ours),))
+    assert as_known_on(adopted, day_of).beliefs == ours == as_known_on(own, day_of - timedelta(days=1)).beliefs
+    before = as_known_on(adopted, day_of - timedelta(days=1))
+    assert before.beliefs == before.adoptions == ()
+    first = Adopted(day_of - timedelta(days=9), ours[:1])
+    twice = replace(own, adoptions=(first, Adopted(day_of, ours)))
+    assert as_known_on(twice, day_of - timedelta(days=1)).beliefs == ours[:1]
+    assert len({key_of(one, Question(), 1, 100) for one in (facts, own, adopted, twice)}) == 4
+    assert scalemodel.with_priors(adopted, "house") == scalemodel.with_priors(adopted, ()) == facts

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from scalemodel.errors import BadValueError
-from scalemodel.model.grading import LOG_BOUNDS, grade_threshold
+from scalemodel.model.grading import HOUSE_GRADING
 from scalemodel.model.look import RECOVERED, LookModel, Looks, visible_log
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2, deposit_to_thickness, thickness_to_deposit
 
@@ -42,14 +42,14 @@ def test_a_site_with_half_the_deposit_looks_as_half_of_it():
 def test_threshold_of_a_grade():
     """A grade begins where a look is as likely to say less; the house's figures stand in README.md too."""
     for grade, begins in enumerate((0.3, 1.5, 6.0, 25.0), start=1):
-        assert grade_threshold(grade) == begins == pytest.approx(np.exp(LOG_BOUNDS[grade]))
+        assert HOUSE_GRADING.threshold(grade) == begins == pytest.approx(np.exp(HOUSE_GRADING.log_bounds[grade]))
         milder = [at_most(grade - 1, at - LOOK_FLOOR_MG_CM2) for at in (begins / 2, begins, 2 * begins)]
         assert milder[0] > 0.9
         assert milder[1] == pytest.approx(0.56, abs=0.01)
         assert milder[2] < 0.2
     for outside in (0, 5):
         with pytest.raises(BadValueError, match="1 to 4"):
-            grade_threshold(outside)
+            HOUSE_GRADING.threshold(outside)
 
 
 def test_many_looks_as_arrays_are_each_look_alone():

@@ -1,6 +1,7 @@
 """The PyMC twin: same log-likelihood at random points, same priors, finite gradient, and the same posterior by NUTS."""
 
 import warnings
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ from scipy import stats
 
 from scalemodel.errors import BadValueError, MissingPackageError
 from scalemodel.inference.posterior import draw, solve
+from scalemodel.model.beliefs import parse_priors
 from scalemodel.model.inverse_gaussian import increment
 from scalemodel.validation.pymc_twin import as_posterior, audit_packages, build_twin, export_draws, mean_error, run_nuts
 from tests.builders import day, history, look
@@ -16,9 +18,13 @@ from tests.model.test_boiler import make, rich
 pytest.importorskip("pymc", reason="the audit extra is not installed")
 
 
-@pytest.fixture(scope="module")
-def pair():
-    model, _ = make(rich())
+@pytest.fixture(
+    scope="module",
+    params=["", "cut_points_mg_cm2 = [0.5, 2, 5, 30]\ndensity_g_cm3 = 1.4\ncontamination = 0.1"],
+    ids=["the house", "own"],
+)
+def pair(request):
+    model, _ = make(replace(rich(), beliefs=parse_priors(request.param)))
     return model, build_twin(model)
 
 
