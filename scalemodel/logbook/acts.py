@@ -28,7 +28,7 @@ class Acts(Pictures):
             if self._place != ":memory:" and origins.held_before(self._connection, entries):
                 place = Path(self._place)
                 backup = str(database.keep_copy(place, f"{place.name}.before-import-{number}"))
-            origins.note(self._connection, _moment(), source, backup, repeats, entries)
+            origins.note(self._connection, clock.stamp(), source, backup, repeats, entries)
             return next(one for one in self.imports() if one.number == number)
 
     def rename(self, kind: str, old: str, new: str, boiler: str = "", reason: str = "") -> Renamed:
@@ -40,14 +40,10 @@ class Acts(Pictures):
         why = REASON.clean(reason, "reason")
         with self.transaction():
             lines = renaming.prepared(self, kind, tidy_name(old), new, tidy_name(boiler))
-            values = (*lines, self.today().isoformat(), _moment(), why)
+            values = (*lines, self.today().isoformat(), clock.stamp(), why)
             self._connection.execute(
                 "INSERT INTO naming (kind, boiler, name, called, since, named_at, reason) VALUES (?, ?, ?, ?, ?, ?, ?)",
                 values,
             )
             self._names = None
             return tuple(self.names().changes())[-1]
-
-
-def _moment() -> str:
-    return clock.now().isoformat(timespec="seconds")
