@@ -17,7 +17,7 @@ NOON = "2026-06-01T12:00:00+00:00"
 @pytest.fixture(autouse=True)
 def noon(monkeypatch):
     """Whatever is recorded in a test is recorded at noon, UTC."""
-    monkeypatch.setattr(store, "_now", lambda: NOON)
+    monkeypatch.setattr(store.clock, "stamp", lambda: NOON)
 
 
 def test_history_is_a_table_newest_last(busy_desk):

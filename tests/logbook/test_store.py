@@ -143,12 +143,12 @@ def test_a_day_before_the_installation_has_no_facts(book):
 
 
 def test_a_planned_absence_counts_from_the_day_of_its_entry(monkeypatch):
-    monkeypatch.setattr(store, "_now", lambda: "2026-05-20T12:00:00+00:00")
+    monkeypatch.setattr(store.clock, "stamp", lambda: "2026-05-20T12:00:00+00:00")
     with filled() as book:
         absence = RECORDS[ABSENCE - 1]
         assert book.facts("kitchen", date(2026, 5, 18)).absences == ()
         assert book.facts("kitchen", date(2026, 5, 21)).absences == (absence,)
-        monkeypatch.setattr(store, "_now", lambda: "2026-05-25T12:00:00+00:00")
+        monkeypatch.setattr(store.clock, "stamp", lambda: "2026-05-25T12:00:00+00:00")
         book.amend(ABSENCE, {"to_date": "2026-08-01"})
         assert book.facts("kitchen", date(2026, 5, 21)).absences == ()
         assert book.facts("kitchen", TODAY).absences == (replace(absence, to_date=date(2026, 8, 1)),)
