@@ -19,6 +19,20 @@ return [box.x + box.width / 2, box.y + box.height / 2];
 """
 
 
+def end(server, thread: threading.Thread) -> None:
+    """End a server's loop in its own thread, as a signal would, and only then close what it listens on."""
+
+    def stop(now: float) -> None:
+        raise SystemExit
+
+    server.maintenance, server.next_channel_cleanup = stop, 0
+    server.pull_trigger()
+    thread.join(timeout=10)
+    for channel in list(server.active_channels.values()):
+        channel.handle_close()
+    server.close()
+
+
 class RunningSite:
     """The pages on a port of this machine; ``swallow`` records what is sent, but its sender hears nothing; ``foreign``
     is what somebody else replies in its place."""
@@ -62,10 +76,7 @@ class RunningSite:
 
     def stop(self) -> None:
         self._hung.set()
-        self._server.close()
-        self._thread.join(timeout=5)
-        for channel in list(self._server.active_channels.values()):
-            channel.handle_close()
+        end(self._server, self._thread)
         self.site.shop.close()
 
 

@@ -20,6 +20,7 @@ from scalemodel.serve.settings import Settings
 from scalemodel.serve.tries import MOST_FAILURES, TooManyTriesError
 from tests.logbook.pictures import SECRET, many_passes, packed_text_bomb, photograph, png
 from tests.serve.conftest import HOST, ORIGIN, STRANGE, Phone, entries
+from tests.serve.running import end
 
 EVERYTHING = {
     "boiler": "kitchen",
@@ -434,8 +435,7 @@ def running(make_site, monkeypatch):
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield site, port
-    server.close()
-    thread.join(timeout=5)
+    end(server, thread)
 
 
 def closed_by_server(connection: socket.socket, seconds: float) -> bool:
