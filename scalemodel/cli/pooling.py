@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -99,7 +100,8 @@ def table(found: Pool) -> list[str]:
 
 
 def figures(row: Learned) -> tuple[float, ...]:
-    return row.mean, row.sd, row.house_mean, row.house_sd
+    """What is believed of one more boiler, or of the one water or inspector, and what the house believes."""
+    return row.mean, hypot(row.sd, row.mean_error), row.house_mean, row.house_sd
 
 
 def as_object(found: Pool) -> dict:
