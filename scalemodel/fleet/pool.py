@@ -23,12 +23,12 @@ from scalemodel.decision.question import Question
 from scalemodel.errors import BadValueError, EvidenceError, UnknownNameError
 from scalemodel.fleet.population import SD_OF_TAU, WIDENED, Draws, Trait, likelihood, of_standard, predictive, trusted
 from scalemodel.fleet.sampling import QUICK, THOROUGH, draw_population
-from scalemodel.fleet.traits import SHARED, Drawn, Key, drawn, tells
+from scalemodel.fleet.traits import SHARED, Drawn, Key, drawn, tells, traits_of
 from scalemodel.inference.posterior import no_progress
 from scalemodel.inference.smc import DEFAULT_SEED
 from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.records import BoilerFacts
-from scalemodel.model.beliefs import NARROWEST, believed
+from scalemodel.model.beliefs import NARROWEST
 from scalemodel.validation.pymc_twin import audit_packages
 
 PARTICLES, KEPT = 250, 400
@@ -104,6 +104,12 @@ class Pool:
         there is no such boiler in the pool.
         """
         return self._known.beliefs(without)
+
+    @property
+    def draws(self) -> dict[Key, tuple[np.ndarray, np.ndarray]]:
+        """Draws of the population by (unknown, subject): its middle and its scale (G,), on the prior's scale."""
+        known = self._known
+        return {(t.name, t.subject): (known.mu[:, k], known.tau[:, k]) for k, t in enumerate(known.traits)}
 
     def to_frame(self):
         """All that was learned as a pandas DataFrame, a row an unknown."""
@@ -223,7 +229,7 @@ class _Rounds:
     def go_on(self, solve: Solve) -> None:
         """One round."""
         self.found = self._solved(solve)
-        self.traits = self._traits()
+        self.traits = traits_of((told.keys for told in self.found.values()), self.base)
         keys = [(t.name, t.subject) for t in self.traits]
         draws = as_arrays(self.found, keys)
         start = np.concatenate([[self.start.get(key, (0.0, 0.0))[part] for key in keys] for part in (0, 1)])
@@ -267,18 +273,6 @@ class _Rounds:
                 f"no boiler could be solved ({next(iter(self.refused.values()))})", "see scalemodel due for each"
             )
         return {boiler: found[boiler] for boiler in sorted(found)}  # whoever was first
-
-    def _traits(self) -> tuple[Trait, ...]:
-        """The population's unknowns: all that some boiler has, waters and inspectors where two have them."""
-        bearers: dict[Key, int] = {}
-        for told in self.found.values():
-            for key in dict.fromkeys(told.keys):
-                bearers[key] = bearers.get(key, 0) + 1
-        return tuple(
-            Trait(*key, believed(self.base, *key), key[0] in SHARED)
-            for key in sorted(bearers)
-            if key[0] not in SHARED or bearers[key] > 1
-        )
 
     def _step(self, mu: np.ndarray, tau: np.ndarray, log_tau_error: np.ndarray) -> float:
         """Move what the boilers are solved under next, no further than is trusted; by how much, in errors."""

@@ -54,10 +54,10 @@ class Trait(NamedTuple):
     def parts(self) -> tuple[tuple[float, float], ...]:
         return CAPTURE_PARTS if self.name == "capture" else ONE_PART
 
-    def of_standard(self, u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """mu and ln tau from two standard normals, arrays alike."""
+    def of_standard(self, u: np.ndarray, v: np.ndarray, xp=None) -> tuple[np.ndarray, np.ndarray]:
+        """mu and ln tau from two standard normals, arrays alike; ``xp`` as of `Prior.value`."""
         if self.shared:
-            return self.house.value(u), np.log(OWN_SHARE * self.house.sd) + 0.0 * v
+            return self.house.value(u, xp), np.log(OWN_SHARE * self.house.sd) + 0.0 * v
         return self.house.mean + MU_SHARE * self.house.sd * u, np.log(TAU_SHARE * self.house.sd) + TAU_LOG_SD * v
 
     def slopes(self, u: np.ndarray) -> tuple[np.ndarray, float]:
