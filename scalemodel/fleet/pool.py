@@ -31,8 +31,9 @@ from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.beliefs import NARROWEST
 from scalemodel.validation.pymc_twin import audit_packages
 
-PARTICLES, KEPT = 250, 400
-"""In each of a boiler's four populations, and how many of the draws are kept of it at most."""
+PARTICLES, KEPT, KEPT_OF_ALL = 250, 400, 10_000
+"""In each of a boiler's four populations; how many of the draws are kept of it at most, and of all boilers of a small
+fleet together, in which the noise of a boiler's weights is not drowned by others'."""
 
 RIDGE = {"capture", "degassing", "degassing_steam", "floor", "strength"}
 TIED = 0.35
@@ -40,9 +41,9 @@ TIED = 0.35
 draws that are correlated by more than this."""
 
 MOST_ROUNDS = 8
-EFFECTIVE, MOVED = 0.2, 0.2
-"""It is settled where the least effective share of a boiler's draws is above the one, and means and spreads moved
-by less than the other, in their own errors (the root of the mean of squares)."""
+EFFECTIVE, MOVED = 60, 0.2
+"""It is settled where so many draws of every boiler are left to speak, and means and spreads moved by less than the
+other, in their own errors (the root of the mean of squares)."""
 
 
 @dataclass(frozen=True)
@@ -197,6 +198,7 @@ class _Rounds:
 
     def __init__(self, fleet: Sequence[BoilerFacts], seed: int, particles: int, done: Callable[[float], None]) -> None:
         self.fleet, self.seed, self.particles, self.done = fleet, seed, particles, done
+        self.kept = max(KEPT, KEPT_OF_ALL // len(fleet))
         self.base = fleet[0].beliefs
         self.count, self.settled = 0, False
         self.refused: dict[str, str] = {}
@@ -211,7 +213,7 @@ class _Rounds:
     def here(self, jobs: Sequence[tuple[BoilerFacts, int]]) -> Iterator[tuple[str, object]]:
         """Solve in this process."""
         for facts, seed in jobs:
-            parts = dict(parts_of(drawn, facts, seed, self.particles, KEPT))
+            parts = dict(parts_of(drawn, facts, seed, self.particles, self.kept))
             yield facts.boiler.boiler, parts.get("drawn", parts[END])
 
     def by(self, desk) -> Solve:
@@ -219,7 +221,7 @@ class _Rounds:
 
         def solve(jobs: Sequence[tuple[BoilerFacts, int]]) -> Iterator[tuple[str, object]]:
             def begin(job: tuple[BoilerFacts, int]):
-                return desk.have(drawn, *job, self.particles, KEPT)
+                return desk.have(drawn, *job, self.particles, self.kept)
 
             for (facts, _), future in as_done(desk, iter(jobs), begin, lambda future: future):
                 yield facts.boiler.boiler, future.result()
@@ -242,7 +244,7 @@ class _Rounds:
         moved = self._step(*centre, log_tau.std(axis=0))
         self.count += 1
         self.done(min(0.99, self.count / 4))
-        self.settled = moved <= MOVED and self.share >= EFFECTIVE
+        self.settled = moved <= MOVED and self.share * draws.values.shape[1] >= EFFECTIVE
         if self.over:
             self._draw(middle, THOROUGH)
 

@@ -34,6 +34,9 @@ NORMAL_95 = 1.6448536269514722
 SD_OF_TAU = 2.1318467863266495 / NORMAL_95
 """The sd of a normal of which as much lies in the middle nine tenths as of a t with 4 degrees and scale 1."""
 
+MOST_POWER = 0.75
+"""A draw of S weighs at most S to this power times the mean."""
+
 ONE_PART = ((1.0, 0.0),)
 CAPTURE_PARTS = ((0.9, 0.0), (0.1, -3.0))
 """Shares of a mixture, and where each part lies, in tau from mu: as the house's prior of capture has it."""
@@ -137,11 +140,38 @@ def log_density(z: np.ndarray, parts: Sequence[tuple[float, float]]) -> tuple[np
     return whole, sum(slopes)
 
 
+def capped(logs: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The log of the mean of weights (N, 1) from their logs (N, S), none of which counts for more than S^(3/4) times
+    that mean; and which of them are below that, (N, S).
+
+    A boiler's draws have normal tails, the population Student's, so that far out somewhere a single draw would outweigh
+    all others, and the population would be drawn to it (truncated importance sampling: Ionides 2008, Journal of
+    Computational and Graphical Statistics 17).
+
+    >>> mean, below = capped(np.array([[0.0] * 63 + [50.0]]))
+    >>> float(np.round(np.exp(mean[0, 0]), 6)), int(below.sum())  # 63 / (64 - 64^(3/4))
+    (1.522748, 63)
+    """
+    count = logs.shape[1]
+    most = count**MOST_POWER
+    mean = logsumexp(logs, 1) - np.log(count)
+    below = logs <= mean + np.log(most)
+    for row in np.flatnonzero(~below.all(axis=1)):
+        kept = -1
+        while kept != (kept := int(below[row].sum())):
+            rest = logs[row, below[row]]
+            top = rest.max()
+            mean[row] = top + np.log(np.exp(rest - top).sum() / (count - most * (count - kept)))
+            below[row] &= logs[row] <= mean[row] + np.log(most)
+    return mean, below
+
+
 def likelihood(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequence[Trait]) -> Likelihood:
     """What the boilers say of a population mu, ln tau (K,).
 
     The log of a mean of S weights is too low by about (S/ESS - 1)/(2S), which adds up: it is put back
-    (the jackknife's correction to first order), so the value is log mean w + 1/2 sum W^2 - 1/(2S), W = w / sum w.
+    (the jackknife's correction to first order), so the value is log mean w + 1/2 sum W^2 - 1/(2S), W = w / sum w, with
+    weights as of `capped`.
     """
     tau = np.exp(log_tau)[draws.trait][:, None]
     z = (draws.values - mu[draws.trait][:, None]) / tau
@@ -150,11 +180,14 @@ def likelihood(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequen
         if len(trait.parts) > 1 and (rows := draws.trait == k).any():
             logs[rows], slopes[rows] = log_density(z[rows], trait.parts)
     weights = np.add.reduceat(logs - np.log(tau), draws.first) - draws.log_proposal
-    whole = logsumexp(weights, 1)
-    w, count = np.exp(weights - whole), weights.shape[1]
+    count = weights.shape[1]
+    mean, below = capped(weights)
+    w = np.exp(np.minimum(weights - mean, MOST_POWER * np.log(count))) / count
     squares = np.sum(w * w, axis=1, keepdims=True)
-    by_block = whole[:, 0] - np.log(count) + 0.5 * squares[:, 0] - 0.5 / count
-    pull = w + w * w - w * squares
+    by_block = mean[:, 0] + 0.5 * squares[:, 0] - 0.5 / count
+    w = w * below  # what is capped does not move
+    part = w / w.sum(axis=1, keepdims=True)
+    pull = part + w * w - part * np.sum(w * w, axis=1, keepdims=True)
     rows = np.diff(np.append(draws.first, len(draws.trait)))
     pulled = np.repeat(pull, rows, axis=0) * slopes
     each = np.repeat(pull.sum(axis=1), rows)
