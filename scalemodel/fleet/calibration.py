@@ -7,14 +7,14 @@ pooling whole: rounds, weights by blocks, and steps.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 
 from scalemodel.answers.assessment import Means
-from scalemodel.fleet.pool import PARTICLES, pool
+from scalemodel.fleet.pool import pool
 from scalemodel.fleet.population import Trait, of_standard
 from scalemodel.fleet.traits import Key, key_of_unknown, keys_of, traits_of
 from scalemodel.inference.posterior import no_progress
@@ -23,7 +23,7 @@ from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.priors import Prior
 from scalemodel.model.quantiles import KNOTS
 from scalemodel.model.target import model_of
-from scalemodel.validation.calibration import RankHistogram, rank_histograms, ranks_of
+from scalemodel.validation.calibration import CALIBRATION_PARTICLES, RankHistogram, rank_histograms, ranks_of
 from scalemodel.validation.fleet_size import LAST_DAY
 from scalemodel.validation.fleets import invent
 from scalemodel.validation.simulated_boilers import simulate
@@ -99,19 +99,18 @@ def standard_of(prior: Prior, value: float) -> float:
     return float(np.clip(at, KNOTS[0], KNOTS[-1]))
 
 
-def rank_fleets(
-    fleets: int, seed: int, boilers: int = BOILERS, looks: int = LOOKS, particles: int = PARTICLES
-) -> Iterator[tuple[dict[str, int], bool]]:
-    """For each invented fleet the ranks of its truth, by "capture mean", "capture spread" and so on, and if it settled.
+def rank_fleet(
+    number: int, seed: int, boilers: int = BOILERS, looks: int = LOOKS, particles: int = CALIBRATION_PARTICLES
+) -> tuple[dict[str, int], bool]:
+    """Fleet ``number`` of a run: the ranks of its truth, by "capture mean", "capture spread" and so on; if it settled.
 
     Of several of a kind (two inspectors) one is taken at random, as ranks of one fleet are not independent.
     """
-    for number in range(fleets):
-        rng = np.random.default_rng([seed, number])
-        histories = invent_fleet(rng, boilers, looks)
-        truth = draw_population(histories, rng)
-        found = pool(findings(histories, truth, rng), LAST_DAY, Means(workers=1), number, particles)
-        yield ranks_of(_pairs(found.draws, truth, rng), rng), found.settled
+    rng = np.random.default_rng([seed, number])
+    histories = invent_fleet(rng, boilers, looks)
+    truth = draw_population(histories, rng)
+    found = pool(findings(histories, truth, rng), LAST_DAY, Means(workers=1), number, particles)
+    return ranks_of(_pairs(found.draws, truth, rng), rng), found.settled
 
 
 def _pairs(
@@ -133,7 +132,7 @@ def calibrate(
     seed: int,
     boilers: int = BOILERS,
     looks: int = LOOKS,
-    particles: int = PARTICLES,
+    particles: int = CALIBRATION_PARTICLES,
     done: Callable[[float], None] = no_progress,
 ) -> Calibration:
     """Rank the truths of many fleets; ``done`` is told the share of them that is behind.
@@ -141,7 +140,8 @@ def calibrate(
     The same seed gives the same fleets, however many are run. MissingPackageError where PyMC is not installed.
     """
     ranks, settled = [], 0
-    for each, has_settled in rank_fleets(fleets, seed, boilers, looks, particles):
+    for number in range(fleets):
+        each, has_settled = rank_fleet(number, seed, boilers, looks, particles)
         ranks.append(each)
         settled += has_settled
         done(len(ranks) / fleets)
