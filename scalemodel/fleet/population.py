@@ -10,7 +10,7 @@ pulled in, nor pulls; capture is the house's mixture of two such.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -36,6 +36,9 @@ SD_OF_TAU = 2.1318467863266495 / NORMAL_95
 
 MOST_POWER = 0.75
 """A draw of S weighs at most S to this power times the mean."""
+
+A_PIECE = 12_000
+"""Values that are worked on at once: larger arrays are taken from the system anew each time, which costs as much."""
 
 ONE_PART = ((1.0, 0.0),)
 CAPTURE_PARTS = ((0.9, 0.0), (0.1, -3.0))
@@ -109,7 +112,7 @@ def log_t(z: np.ndarray) -> np.ndarray:
     >>> float(np.round(np.exp(log_t(np.array(0.0))), 6))
     0.375
     """
-    return np.log(0.375) - 2.5 * np.log1p(0.25 * z * z)
+    return np.log(0.375) - 2.5 * np.log(1.0 + 0.25 * z * z)
 
 
 def t_below(z: np.ndarray) -> np.ndarray:
@@ -166,6 +169,24 @@ def capped(logs: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return mean, below
 
 
+def pieces(draws: Draws) -> Iterator[Draws]:
+    """The same draws, so many blocks at a time that what is reckoned of them stays in the fastest memory."""
+    ends = np.append(draws.first[1:], len(draws.trait))
+    begin = 0
+    while begin < len(ends):
+        room = draws.first[begin] + A_PIECE // draws.values.shape[1]
+        end = max(begin + 1, int(np.searchsorted(ends, room, "right")))
+        rows, some = slice(draws.first[begin], ends[end - 1]), slice(begin, end)
+        yield Draws(
+            draws.values[rows],
+            draws.trait[rows],
+            draws.first[some] - draws.first[begin],
+            draws.log_proposal[some],
+            draws.boiler[some],
+        )
+        begin = end
+
+
 def likelihood(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequence[Trait]) -> Likelihood:
     """What the boilers say of a population mu, ln tau (K,).
 
@@ -173,11 +194,16 @@ def likelihood(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequen
     (the jackknife's correction to first order), so the value is log mean w + 1/2 sum W^2 - 1/(2S), W = w / sum w, with
     weights as of `capped`.
     """
+    by_block, of_mu, of_tau, shares = zip(*(_of_piece(mu, log_tau, one, traits) for one in pieces(draws)), strict=True)
+    return Likelihood(np.concatenate(by_block), sum(of_mu), sum(of_tau), np.concatenate(shares))
+
+
+def _of_piece(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequence[Trait]) -> Likelihood:
     tau = np.exp(log_tau)[draws.trait][:, None]
     z = (draws.values - mu[draws.trait][:, None]) / tau
     logs, slopes = log_density(z, ONE_PART)
     for k, trait in enumerate(traits):
-        if len(trait.parts) > 1 and (rows := draws.trait == k).any():
+        if len(trait.parts) > 1 and len(rows := np.flatnonzero(draws.trait == k)):
             logs[rows], slopes[rows] = log_density(z[rows], trait.parts)
     weights = np.add.reduceat(logs - np.log(tau), draws.first) - draws.log_proposal
     count = weights.shape[1]
