@@ -40,6 +40,10 @@ TIED = 0.35
 """Growth a litre is all that is told well of these, so they are weighed together, with whatever else of a boiler has
 draws that are correlated by more than this."""
 
+ENOUGH = 800
+"""With so many draws of a boiler leniency is weighed with these too: weak as the tie is in one boiler, it adds up over
+all that an inspector looks at."""
+
 MOST_ROUNDS = 8
 EFFECTIVE, MOVED = 60, 0.2
 """It is settled where so many draws of every boiler are left to speak, and means and spreads moved by less than the
@@ -353,12 +357,13 @@ def blocks(told: Drawn, among: Container[Key]) -> list[list[int]]:
     """The rows of a boiler's draws that go together: what makes a litre's growth, and what is correlated by much."""
     rows = [row for row, key in enumerate(told.keys) if key in among]
     tied = np.abs(np.atleast_2d(np.corrcoef(told.values))) > TIED
+    ridge = RIDGE | {"leniency"} if told.values.shape[1] >= ENOUGH else RIDGE
     found: list[list[int]] = []
     for row in rows:
         mine = [
             block
             for block in found
-            if any(tied[row, other] or {told.keys[row][0], told.keys[other][0]} <= RIDGE for other in block)
+            if any(tied[row, other] or {told.keys[row][0], told.keys[other][0]} <= ridge for other in block)
         ]
         found = [block for block in found if block not in mine]
         found.append(sorted([row, *(other for block in mine for other in block)]))

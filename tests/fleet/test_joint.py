@@ -39,16 +39,22 @@ def fleet(rng: np.random.Generator, boilers: int) -> list[BoilerFacts]:
 
 @pytest.mark.slow
 def test_pooling_finds_what_one_joint_model_does():
-    """Means within 0.1 of the population's sd, spreads within a quarter."""
+    """Means within 0.1 of the population's sd, spreads within a quarter; a shared water's and inspector's within 0.15 of
+    the house's sd.
+
+    Of two pools the mean: the random error of one is 0.03 to 0.05 of these units, that of NUTS 0.02 to 0.05.
+    """
     boilers = fleet(np.random.default_rng(31), 6)
     joint = build_joint(boilers)
     nuts = draw_joint(joint, seed=1)
     assert nuts.r_hat < 1.03
-    pooled = pool(boilers, boilers[0].as_of, Means(workers=1), seed=1)
-    rows = {(r.unknown, r.subject): r for r in (*pooled.population, *pooled.waters, *pooled.inspectors)}
-    assert len(rows) == len(joint.traits)
+    assert nuts.divergences < 0.01 * nuts.mean[..., 0].size
+    pools = [pool(boilers, boilers[0].as_of, Means(workers=1), seed=seed) for seed in (1, 2)]
+    assert all(one.settled for one in pools)
+    rows = [{(r.unknown, r.subject): r for r in (*p.population, *p.waters, *p.inspectors)} for p in pools]
+    assert all(len(one) == len(joint.traits) for one in rows)
     for k, trait in enumerate(joint.traits):
-        row = rows[trait.name, trait.subject]
-        unit = trait.house.sd if trait.shared else nuts.sd[..., k].mean()
-        assert row.mean == pytest.approx(nuts.mean[..., k].mean(), abs=0.1 * unit), trait
-        assert row.sd == pytest.approx(nuts.sd[..., k].mean(), rel=0.25), trait
+        mean, sd = np.mean([(one[trait[:2]].mean, one[trait[:2]].sd) for one in rows], axis=0)
+        unit = 1.5 * trait.house.sd if trait.shared else nuts.sd[..., k].mean()
+        assert mean == pytest.approx(nuts.mean[..., k].mean(), abs=0.1 * unit), trait
+        assert sd == pytest.approx(nuts.sd[..., k].mean(), rel=0.25), trait
