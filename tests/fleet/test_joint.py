@@ -39,8 +39,7 @@ def fleet(rng: np.random.Generator, boilers: int) -> list[BoilerFacts]:
 
 @pytest.mark.slow
 def test_pooling_finds_what_one_joint_model_does():
-    """Means within 0.1 of the population's sd, spreads within a quarter; a shared water's and inspector's within 0.15 of
-    the house's sd.
+    """Means within 0.1 of the population's sd, spreads within a quarter; what is shared within 0.15 of the house's sd.
 
     Of two pools the mean: the random error of one is 0.03 to 0.05 of these units, that of NUTS 0.02 to 0.05.
     """
