@@ -10,7 +10,7 @@ pulled in, nor pulls; capture is the house's mixture of two such.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -34,6 +34,12 @@ NORMAL_95 = 1.6448536269514722
 SD_OF_TAU = 2.1318467863266495 / NORMAL_95
 """The sd of a normal of which as much lies in the middle nine tenths as of a t with 4 degrees and scale 1."""
 
+MOST_POWER = 0.75
+"""A draw of S weighs at most S to this power times the mean."""
+
+A_PIECE = 12_000
+"""Values that are worked on at once: larger arrays are taken from the system anew each time, which costs as much."""
+
 ONE_PART = ((1.0, 0.0),)
 CAPTURE_PARTS = ((0.9, 0.0), (0.1, -3.0))
 """Shares of a mixture, and where each part lies, in tau from mu: as the house's prior of capture has it."""
@@ -54,10 +60,10 @@ class Trait(NamedTuple):
     def parts(self) -> tuple[tuple[float, float], ...]:
         return CAPTURE_PARTS if self.name == "capture" else ONE_PART
 
-    def of_standard(self, u: np.ndarray, v: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """mu and ln tau from two standard normals, arrays alike."""
+    def of_standard(self, u: np.ndarray, v: np.ndarray, xp=None) -> tuple[np.ndarray, np.ndarray]:
+        """mu and ln tau from two standard normals, arrays alike; ``xp`` as of `Prior.value`."""
         if self.shared:
-            return self.house.value(u), np.log(OWN_SHARE * self.house.sd) + 0.0 * v
+            return self.house.value(u, xp), np.log(OWN_SHARE * self.house.sd) + 0.0 * v
         return self.house.mean + MU_SHARE * self.house.sd * u, np.log(TAU_SHARE * self.house.sd) + TAU_LOG_SD * v
 
     def slopes(self, u: np.ndarray) -> tuple[np.ndarray, float]:
@@ -106,7 +112,7 @@ def log_t(z: np.ndarray) -> np.ndarray:
     >>> float(np.round(np.exp(log_t(np.array(0.0))), 6))
     0.375
     """
-    return np.log(0.375) - 2.5 * np.log1p(0.25 * z * z)
+    return np.log(0.375) - 2.5 * np.log(1.0 + 0.25 * z * z)
 
 
 def t_below(z: np.ndarray) -> np.ndarray:
@@ -137,24 +143,77 @@ def log_density(z: np.ndarray, parts: Sequence[tuple[float, float]]) -> tuple[np
     return whole, sum(slopes)
 
 
+def capped(logs: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The log of the mean of weights (N, 1) from their logs (N, S), none of which counts for more than S^(3/4) times
+    that mean; and which of them are below that, (N, S).
+
+    A boiler's draws have normal tails, the population Student's, so that far out somewhere a single draw would outweigh
+    all others, and the population would be drawn to it (truncated importance sampling: Ionides 2008, Journal of
+    Computational and Graphical Statistics 17).
+
+    >>> mean, below = capped(np.array([[0.0] * 63 + [50.0]]))
+    >>> float(np.round(np.exp(mean[0, 0]), 6)), int(below.sum())  # 63 / (64 - 64^(3/4))
+    (1.522748, 63)
+    """
+    count = logs.shape[1]
+    most = count**MOST_POWER
+    mean = logsumexp(logs, 1) - np.log(count)
+    below = logs <= mean + np.log(most)
+    for row in np.flatnonzero(~below.all(axis=1)):
+        kept = -1
+        while kept != (kept := int(below[row].sum())):
+            rest = logs[row, below[row]]
+            top = rest.max()
+            mean[row] = top + np.log(np.exp(rest - top).sum() / (count - most * (count - kept)))
+            below[row] &= logs[row] <= mean[row] + np.log(most)
+    return mean, below
+
+
+def pieces(draws: Draws) -> Iterator[Draws]:
+    """The same draws, so many blocks at a time that what is reckoned of them stays in the fastest memory."""
+    ends = np.append(draws.first[1:], len(draws.trait))
+    begin = 0
+    while begin < len(ends):
+        room = draws.first[begin] + A_PIECE // draws.values.shape[1]
+        end = max(begin + 1, int(np.searchsorted(ends, room, "right")))
+        rows, some = slice(draws.first[begin], ends[end - 1]), slice(begin, end)
+        yield Draws(
+            draws.values[rows],
+            draws.trait[rows],
+            draws.first[some] - draws.first[begin],
+            draws.log_proposal[some],
+            draws.boiler[some],
+        )
+        begin = end
+
+
 def likelihood(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequence[Trait]) -> Likelihood:
     """What the boilers say of a population mu, ln tau (K,).
 
     The log of a mean of S weights is too low by about (S/ESS - 1)/(2S), which adds up: it is put back
-    (the jackknife's correction to first order), so the value is log mean w + 1/2 sum W^2 - 1/(2S), W = w / sum w.
+    (the jackknife's correction to first order), so the value is log mean w + 1/2 sum W^2 - 1/(2S), W = w / sum w, with
+    weights as of `capped`.
     """
+    by_block, of_mu, of_tau, shares = zip(*(_of_piece(mu, log_tau, one, traits) for one in pieces(draws)), strict=True)
+    return Likelihood(np.concatenate(by_block), sum(of_mu), sum(of_tau), np.concatenate(shares))
+
+
+def _of_piece(mu: np.ndarray, log_tau: np.ndarray, draws: Draws, traits: Sequence[Trait]) -> Likelihood:
     tau = np.exp(log_tau)[draws.trait][:, None]
     z = (draws.values - mu[draws.trait][:, None]) / tau
     logs, slopes = log_density(z, ONE_PART)
     for k, trait in enumerate(traits):
-        if len(trait.parts) > 1 and (rows := draws.trait == k).any():
+        if len(trait.parts) > 1 and len(rows := np.flatnonzero(draws.trait == k)):
             logs[rows], slopes[rows] = log_density(z[rows], trait.parts)
     weights = np.add.reduceat(logs - np.log(tau), draws.first) - draws.log_proposal
-    whole = logsumexp(weights, 1)
-    w, count = np.exp(weights - whole), weights.shape[1]
+    count = weights.shape[1]
+    mean, below = capped(weights)
+    w = np.exp(np.minimum(weights - mean, MOST_POWER * np.log(count))) / count
     squares = np.sum(w * w, axis=1, keepdims=True)
-    by_block = whole[:, 0] - np.log(count) + 0.5 * squares[:, 0] - 0.5 / count
-    pull = w + w * w - w * squares
+    by_block = mean[:, 0] + 0.5 * squares[:, 0] - 0.5 / count
+    w = w * below  # what is capped does not move
+    part = w / w.sum(axis=1, keepdims=True)
+    pull = part + w * w - part * np.sum(w * w, axis=1, keepdims=True)
     rows = np.diff(np.append(draws.first, len(draws.trait)))
     pulled = np.repeat(pull, rows, axis=0) * slopes
     each = np.repeat(pull.sum(axis=1), rows)

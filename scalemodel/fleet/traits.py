@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
-from scalemodel.inference.posterior import Posterior, solve
+from scalemodel.fleet.population import Trait
+from scalemodel.inference.posterior import solve
+from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.records import BoilerFacts
+from scalemodel.model.beliefs import believed
+from scalemodel.model.boiler import BoilerModel
 from scalemodel.model.unknowns import Kind, Unknown, belief_key, site_of
 
 Key = tuple[str, str]
@@ -49,18 +53,40 @@ def tells(facts: BoilerFacts) -> bool:
     )
 
 
-def key_of_unknown(unknown: Unknown, posterior: Posterior) -> Key | None:
+def key_of_unknown(unknown: Unknown, model: BoilerModel) -> Key | None:
     """Which of the population's an unknown of a boiler is; None for what is the boiler's own affair.
 
     A site whose relative deposit is on record, a look by nobody named, and all that moves in time are none.
     """
-    facts = posterior.facts
-    key = belief_key(unknown, facts, posterior.model.timeline)
+    facts = model.facts
+    key = belief_key(unknown, facts, model.timeline)
     if key is None or key[0] in ALONE or key == ("leniency", ""):
         return None
     site = site_of(facts, key[1]) if unknown.kind is Kind.RELATIVE else None
     own = site is not None and (site.relative_deposit, site.relative_log_sd) != (None, None)
     return None if own else key
+
+
+def keys_of(model: BoilerModel) -> tuple[Key, ...]:
+    """Which of the population's the unknowns of a boiler are."""
+    found = (key_of_unknown(unknown, model) for unknown in model.unknowns)
+    return tuple(key for key in found if key is not None)
+
+
+def traits_of(each: Iterable[Iterable[Key]], base: Sequence[Belief]) -> tuple[Trait, ...]:
+    """A population's unknowns, from the keys of each boiler: all that some boiler has, and what is shared by two.
+
+    ``base`` is what is believed in place of the house.
+    """
+    bearers: dict[Key, int] = {}
+    for keys in each:
+        for key in dict.fromkeys(keys):
+            bearers[key] = bearers.get(key, 0) + 1
+    return tuple(
+        Trait(*key, believed(base, *key), key[0] in SHARED)
+        for key in sorted(bearers)
+        if key[0] not in SHARED or bearers[key] > 1
+    )
 
 
 def bearing_looks(key: Key, facts: BoilerFacts) -> int:
@@ -79,7 +105,7 @@ def drawn(facts: BoilerFacts, seed: int, particles: int, most: int) -> Iterator[
     kept = posterior.thinned(most)
     keys, values, log_proposals = [], [], []
     for row, (unknown, prior) in enumerate(posterior.model.unknowns.items()):
-        key = key_of_unknown(unknown, posterior)
+        key = key_of_unknown(unknown, posterior.model)
         if key is not None:
             u = posterior.x[row, kept]
             keys.append(key)

@@ -9,8 +9,10 @@ from __future__ import annotations
 import logging
 import time
 import warnings
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,6 +25,7 @@ from scalemodel.model.grading import GRADE_COUNT, grading_of
 from scalemodel.model.inverse_gaussian import invert_increment
 from scalemodel.model.look import RECOVERED, THICKNESS, look_model, visible_log
 from scalemodel.model.supply_law import blend_potential, capture_fraction
+from scalemodel.model.unknowns import Unknown
 from scalemodel.model.wandering import Wandering
 from scalemodel.water.potential import LOG_FACTORS
 
@@ -52,47 +55,66 @@ class Twin:
     source: BoilerModel
 
 
+class Part(NamedTuple):
+    """A boiler within a PyMC model: intervals that can grow (indices), their growth, the last deposit, and the
+    log-likelihood of its records, a scalar."""
+
+    growing: np.ndarray
+    growth: object
+    deposit: object
+    log_likelihood: object
+
+
 def build_twin(source: BoilerModel) -> Twin:
     """State a boiler's model in PyMC, from the same records, priors, tables and constants."""
     pm, _ = audit_packages()
     import pytensor.tensor as pt
 
-    line, facts = source.timeline, source.facts
-    possible = line.recorded_l.sum(axis=1) + line.planned_l.sum(axis=1)
-    growing = np.flatnonzero(possible > 0.0)
     with pm.Model() as model:
         u = pm.Normal("u", 0.0, 1.0, shape=source.static_dim)
         value = {
             unknown: pm.Deterministic(str(unknown), prior.value(u[k], xp=pt))
             for k, (unknown, prior) in enumerate(source.unknowns.items())
         }
-        nu = pt.exp(value[unknowns.DISPERSION])
-        share = capture_fraction(value[unknowns.CAPTURE], value[unknowns.ACTIVATION], facts.boiler.temperature_c, xp=pt)
-        degassing = pt.sigmoid(value[unknowns.DEGASSING])
-        paths = {water: path_of(pt, path, water, value) for water, path in line.paths.items()}
-        each = [
-            share
-            * (pt.exp(value[unknowns.FLOOR]) + blend_potential(
-                *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[unknowns.concentration(w)] + paths[w][e])
-                  for column in table.potentials),
-                degassing, facts.boiler.steam_share,
-            )) / facts.boiler.wetted_area_cm2
-            for w, e, table in ((w, e, source.tables[w]) for w, e in line.spans)
-        ]  # fmt: skip
-        use = pt.exp(line.plan.log_sd * value[unknowns.USE]) if unknowns.USE in value else 1.0
-        litres = line.recorded_l[growing] + line.planned_l[growing] * use
-        mean = pt.dot(litres, pt.stack(each)) + LEAST_MEAN_MG_CM2
-        growth = pm.Wald("growth", mu=mean, lam=mean**2 / nu, shape=len(growing))
-        place = dict(zip(growing.tolist(), range(len(growing)), strict=True))
-        states = [
-            state
-            for surface in range(1 + len(source.own))
-            for state in chain_states(pt, source, value, place, growth, surface)
-        ]
-        pm.Deterministic("deposit", states[source.states - 1])
-        total = evidence(pt, source, value, states) + evidence_of_tests(pt, source, paths)
-        pm.Potential("records", total)
-    return Twin(model, growing, total, source)
+        part = add_boiler(source, value)
+        pm.Deterministic("deposit", part.deposit)
+        pm.Potential("records", part.log_likelihood)
+    return Twin(model, part.growing, part.log_likelihood, source)
+
+
+def add_boiler(source: BoilerModel, value: Mapping[Unknown, object], name: str = "growth") -> Part:
+    """Add a boiler's growth, under ``name``, to the PyMC model that is open; ``value`` holds its unknowns, scalars."""
+    pm, _ = audit_packages()
+    import pytensor.tensor as pt
+
+    line, facts = source.timeline, source.facts
+    possible = line.recorded_l.sum(axis=1) + line.planned_l.sum(axis=1)
+    growing = np.flatnonzero(possible > 0.0)
+    nu = pt.exp(value[unknowns.DISPERSION])
+    share = capture_fraction(value[unknowns.CAPTURE], value[unknowns.ACTIVATION], facts.boiler.temperature_c, xp=pt)
+    degassing = pt.sigmoid(value[unknowns.DEGASSING])
+    paths = {water: path_of(pt, path, water, value) for water, path in line.paths.items()}
+    each = [
+        share
+        * (pt.exp(value[unknowns.FLOOR]) + blend_potential(
+            *(straight_lines(pt, LOG_FACTORS, column, table.log_sd * value[unknowns.concentration(w)] + paths[w][e])
+              for column in table.potentials),
+            degassing, facts.boiler.steam_share,
+        )) / facts.boiler.wetted_area_cm2
+        for w, e, table in ((w, e, source.tables[w]) for w, e in line.spans)
+    ]  # fmt: skip
+    use = pt.exp(line.plan.log_sd * value[unknowns.USE]) if unknowns.USE in value else 1.0
+    litres = line.recorded_l[growing] + line.planned_l[growing] * use
+    mean = pt.dot(litres, pt.stack(each)) + LEAST_MEAN_MG_CM2
+    growth = pm.Wald(name, mu=mean, lam=mean**2 / nu, shape=len(growing))
+    place = dict(zip(growing.tolist(), range(len(growing)), strict=True))
+    states = [
+        state
+        for surface in range(1 + len(source.own))
+        for state in chain_states(pt, source, value, place, growth, surface)
+    ]
+    total = evidence(pt, source, value, states) + evidence_of_tests(pt, source, paths)
+    return Part(growing, growth, states[source.states - 1], total)
 
 
 def path_of(pt, path: Wandering, water: str, value: dict) -> list:
@@ -193,25 +215,51 @@ class NutsDraws:
     data: object
 
 
+class Sampled(NamedTuple):
+    """NUTS draws: of each variable that was asked for (chains, draws, ...), and the worst ArviZ says of all of them."""
+
+    values: tuple[np.ndarray, ...]
+    r_hat: float
+    ess_bulk: float
+    divergences: int
+    seconds: float
+    data: object
+
+
+def sample(
+    model, names: Sequence[str], seed: int, draws: int, tune: int, chains: int, progress: bool = False
+) -> Sampled:
+    """Draw a PyMC model by NUTS; of ``names`` the variables are kept, "deposit" is judged by its logarithm.
+
+    What does not vary is not judged.
+    """
+    pm, az = audit_packages()
+    began = time.perf_counter()
+    logging.getLogger("pymc").setLevel(logging.INFO if progress else logging.ERROR)
+    with model, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        data = pm.sample(draws, tune=tune, chains=chains, cores=1, random_seed=seed, progressbar=progress,
+                         target_accept=0.95, compute_convergence_checks=False)  # fmt: skip
+        values = tuple(np.asarray(data.posterior[name]) for name in names)
+        monitored = []
+        for name, value in zip(names, values, strict=True):
+            flat = value.reshape(*value.shape[:2], -1)
+            monitored += list(np.moveaxis(visible_log(flat) if name == "deposit" else flat, -1, 0))
+        monitored = [one for one in monitored if np.ptp(one) > 0.0]
+        r_hat = max(float(np.asarray(az.rhat(w))) for w in monitored)
+        ess = min(float(np.asarray(az.ess(w))) for w in monitored)
+    divergences = int(np.asarray(data.sample_stats["diverging"]).sum())
+    return Sampled(values, r_hat, ess, divergences, time.perf_counter() - began, data)
+
+
 def run_nuts(
     twin: Twin, seed: int, draws: int = 1000, tune: int = 1500, chains: int = 4, progress: bool = False
 ) -> NutsDraws:
     """Draw the twin's posterior by NUTS, and ArviZ's diagnostics of it."""
-    pm, az = audit_packages()
-    began = time.perf_counter()
-    logging.getLogger("pymc").setLevel(logging.INFO if progress else logging.ERROR)
-    with twin.model, warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        data = pm.sample(draws, tune=tune, chains=chains, cores=1, random_seed=seed, progressbar=progress,
-                         target_accept=0.95, compute_convergence_checks=False)  # fmt: skip
-        u, deposit = np.asarray(data.posterior["u"]), np.asarray(data.posterior["deposit"])
-        monitored = [*np.moveaxis(u, -1, 0), visible_log(deposit)]
-        r_hat = max(float(np.asarray(az.rhat(w))) for w in monitored)
-        ess = min(float(np.asarray(az.ess(w))) for w in monitored)
-    divergences = int(np.asarray(data.sample_stats["diverging"]).sum())
-    return NutsDraws(
-        u, np.asarray(data.posterior["growth"]), deposit, r_hat, ess, divergences, time.perf_counter() - began, data
-    )
+    found = sample(twin.model, ("u", "deposit"), seed, draws, tune, chains, progress)
+    u, deposit = found.values
+    growth = np.asarray(found.data.posterior["growth"])
+    return NutsDraws(u, growth, deposit, found.r_hat, found.ess_bulk, found.divergences, found.seconds, found.data)
 
 
 def as_posterior(twin: Twin, nuts: NutsDraws, like: Posterior) -> Posterior:

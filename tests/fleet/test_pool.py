@@ -101,6 +101,8 @@ def test_unknowns_that_growth_ties_together_are_weighed_together():
     assert sorted(blocks(told, set(told.keys))) == [[0, 2], [1], [3]]
     tied = of_boiler(told.keys, [values[0], values[1], values[2], values[1] + values[0]])
     assert blocks(tied, set(told.keys)) == [[0, 1, 2, 3]]
+    many = of_boiler(told.keys, rng.standard_normal((4, 1000)))
+    assert sorted(blocks(many, set(told.keys))) == [[0, 2, 3], [1]]
 
 
 def test_what_one_boiler_alone_has_is_left_to_it():

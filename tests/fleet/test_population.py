@@ -15,6 +15,7 @@ from scalemodel.fleet.population import (
     likelihood,
     log_density,
     log_t,
+    of_standard,
     predictive,
     t_below,
     trusted,
@@ -84,6 +85,26 @@ def test_the_slope_is_that_of_differences():
         step[k] = 1e-5
         above, below = (value_and_slope(u + sign * step, draws, traits)[0] for sign in (1, -1))
         assert slope[k] == pytest.approx((above - below) / 2e-5, abs=2e-5 + 1e-5 * abs(slope[k]))
+
+
+def test_a_draw_far_out_does_not_rule():
+    """One draw of 400 lies where Student's population is far denser than the normal that the boiler was solved under.
+
+    By the plain mean of weights a population out there is believed for its sake; capped it is not, and the slope is
+    that of the rest.
+    """
+    values = 0.2 * np.random.default_rng(6).standard_normal((1, 400))
+    values[0, 7] = 6.0
+    draws = Draws(values, np.zeros(1, int), np.zeros(1, int), stats.norm.logpdf(values), np.zeros(1, int))
+    (near, _), (far, slope) = (value_and_slope(np.array([u, -1.0]), draws, [FLOOR]) for u in (0.0, 9.0))
+    plain = []
+    for u in (0.0, 9.0):
+        mu, log_tau = of_standard(np.array([u, -1.0]), [FLOOR])
+        plain.append(np.exp(stats.t.logpdf(values, 4.0, mu[0], np.exp(log_tau[0])) - draws.log_proposal).mean())
+    assert plain[1] > 1000.0 * plain[0]
+    assert far < near - 5.0
+    above, below = (value_and_slope(np.array([9.0 + step, -1.0]), draws, [FLOOR])[0] for step in (1e-5, -1e-5))
+    assert slope[0] == pytest.approx((above - below) / 2e-5, rel=1e-4)
 
 
 def test_before_any_boiler_the_predictive_is_the_houses():
