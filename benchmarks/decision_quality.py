@@ -15,15 +15,18 @@ rival needs for our share of the time above, by straight lines along its curve, 
 water" may be another for each water, chosen in hindsight; "one for all" may not. What is seen while a boiler is open
 for a descale (before and after) is on record too and not counted as a look; with --weigh so is the scale recovered.
 
+With --population FILE boilers are drawn from priors of a file in place of the house's, and with --priors FILE their
+dates lean on those of another: what a fleet's pooled priors save is the difference between two runs.
+
     python benchmarks/decision_quality.py [--boilers 24] [--particles 125] [--tolerance 0.1] [--weigh] [--quick]
-                                          [--slips 0.02]
+                                          [--slips 0.02] [--ways quarterly] [--population FILE] [--priors FILE]
 """
 
 from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from itertools import pairwise
@@ -35,8 +38,9 @@ from scalemodel.decision.forecast import Forecast, Threshold, find_plan, find_th
 from scalemodel.decision.horizon import HORIZON_DAYS
 from scalemodel.decision.inspection_value import value_looks
 from scalemodel.inference.posterior import draw
+from scalemodel.logbook.belief import Belief
 from scalemodel.logbook.records import WALL, Boiler, BoilerFacts, Descale, Fill, Inspection, Use, Water, WaterTest
-from scalemodel.model import priors
+from scalemodel.model.beliefs import as_beliefs, believed
 from scalemodel.model.grading import GRADE_COUNT
 from scalemodel.model.inverse_gaussian import increment
 from scalemodel.model.look import RECOVERED, LookModel
@@ -108,19 +112,19 @@ def weekly_use(litres: np.ndarray, weeks: int) -> tuple[Use, ...]:
     return tuple(Use(URN.boiler, day(a), day(b), litres=float(litres[a:b].sum())) for a, b in pairwise(edges) if a < b)
 
 
-def invent(water: str, number: int, seed: int, supply: Supply) -> Truth:
-    """A boiler from the prior: its unknowns, and its growth week by week from the model's own law."""
+def invent(water: str, number: int, seed: int, supply: Supply, population: tuple[Belief, ...] = ()) -> Truth:
+    """A boiler from the priors of a population: its unknowns, and its growth by weeks from the model's own law."""
     rng = np.random.default_rng([seed, list(WATERS).index(water), number])
     noise = LITRES_LOG_SD * rng.standard_normal(WEEKS) - 0.5 * LITRES_LOG_SD**2
     litres = LITRES_A_WEEK * np.exp(noise)
     looks = tuple(Inspection(URN.boiler, day(w), WALL, 0, 0) for w in range(1, WEEKS + 1))
     uses = tuple(Use(URN.boiler, day(w), day(w + 1), litres=float(litres[w])) for w in range(WEEKS))
-    facts = replace(empty_facts(water), uses=uses, inspections=looks)
+    facts = replace(empty_facts(water), uses=uses, inspections=looks, beliefs=population)
     model = build_model(facts, build_timeline(facts), lambda _: supply.table)
     x = model.draw_prior(rng, 1)
     parameters = model.parameters(x[: model.static_dim])
     growth = increment(parameters.mean, parameters.dispersion, x[model.static_dim :])[0][:, 0]
-    logit = priors.RESIDUE_FULL.mean + priors.RESIDUE_FULL.sd * rng.standard_normal(WEEKS + 1)
+    logit = believed(population, "residue_full").value(rng.standard_normal(WEEKS + 1))
     reads = model.look_model(x, looks[0]).part(0)
     truth_seed = int(rng.integers(2**31))
     residue, law = 1.0 / (1.0 + np.exp(-logit)), (parameters.mean[:, 0], float(parameters.dispersion[0]))
@@ -184,9 +188,10 @@ class Asker:
     threshold: Threshold
     tolerance: float
     particles: int
+    beliefs: tuple[Belief, ...] = ()
 
     def forecast(self, life: Life) -> Forecast:
-        facts = life.facts()
+        facts = replace(life.facts(), beliefs=self.beliefs)
         line = build_timeline(facts, LITRES_A_WEEK / 7.0)
         supply = life.truth.supply
         model = build_model(facts, line, lambda _: supply.table)
@@ -295,19 +300,27 @@ def descales_needed(rates: np.ndarray, shares: np.ndarray, share: float) -> floa
     return float(np.interp(share, best_shares, best_rates))
 
 
-def run(boilers: int, asker: Asker, seed: int, weigh: bool = False, slips: float = 0.0) -> dict[str, np.ndarray]:
-    """Outcomes (waters, boilers, 3) of each of our ways; (settings, waters, boilers, 3) of each rival."""
+def run(
+    boilers: int,
+    asker: Asker,
+    seed: int,
+    weigh: bool = False,
+    slips: float = 0.0,
+    ways: Sequence[str] = tuple(WAYS),
+    population: tuple[Belief, ...] = (),
+) -> dict[str, np.ndarray]:
+    """Outcomes (waters, boilers, 3) of each of some of our ways; (settings, waters, boilers, 3) of each rival."""
     limit = asker.threshold.mg_cm2
-    ours = {way: np.zeros((len(WATERS), boilers, 3)) for way in WAYS}
+    ours = {way: np.zeros((len(WATERS), boilers, 3)) for way in ways}
     calendar = np.zeros((len(MONTHS), len(WATERS), boilers, 3))
     litres = np.zeros((len(CONSTANTS), len(WATERS), boilers, 3))
     for w, water in enumerate(WATERS):
         supply = find_supply(empty_facts(water), water)
         for number in range(boilers):
-            truth = replace(invent(water, number, seed, supply), slips=slips)
-            for way, decide in WAYS.items():
+            truth = replace(invent(water, number, seed, supply, population), slips=slips)
+            for way in ways:
                 life = Life(truth, limit, weigh=weigh)
-                decide(asker, life)
+                WAYS[way](asker, life)
                 ours[way][w, number] = life.outcome()
             for k, months in enumerate(MONTHS):
                 calendar[k, w, number] = by_calendar(truth, limit, months)
@@ -352,7 +365,7 @@ def ratios(outcomes: dict[str, np.ndarray], way: str, rng: np.random.Generator) 
 def report(outcomes: dict[str, np.ndarray]) -> str:
     """The tables."""
     lines = [f"{'way':24s}{'water':10s}{'descales/year':>14s}{'above':>8s}{'looks/year':>12s}"]
-    rows: list[tuple[str, np.ndarray]] = [(way, outcomes[way]) for way in WAYS]
+    rows: list[tuple[str, np.ndarray]] = [(way, outcomes[way]) for way in WAYS if way in outcomes]
     rows += [(f"calendar {m} months", outcomes["calendar"][m - 1]) for m in MONTHS]
     rows += [(f"litres x mg/L {c:.0f}", outcomes["litres"][k]) for k, c in enumerate(CONSTANTS) if k % 3 == 0]
     for name, each in rows:
@@ -365,7 +378,7 @@ def report(outcomes: dict[str, np.ndarray]) -> str:
         "descales a year that a rival needs at our share of the time above, and ours over that (middle 90 %):",
     ]
     rng = np.random.default_rng(0)
-    for way in WAYS:
+    for way in filter(outcomes.__contains__, WAYS):
         for rival, (rate, ratio, low, high) in ratios(outcomes, way, rng).items():
             lines.append(f"{way:12s} against {rival:22s}{rate:6.2f}   ratio {ratio:.2f} ({low:.2f} to {high:.2f})")
     return "\n".join(lines)
@@ -379,11 +392,15 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--weigh", action="store_true", help="the scale that each descale recovers is on record")
     parser.add_argument("--slips", type=float, default=0.0, help="share of looks whose grade is any grade alike")
+    parser.add_argument("--ways", nargs="*", default=list(WAYS), choices=WAYS)
+    parser.add_argument("--population", help="a priors file that boilers are drawn from")
+    parser.add_argument("--priors", help="a priors file that dates lean on")
     parser.add_argument("--quick", action="store_true", help="a smoke run: two boilers a water, few particles")
     given = parser.parse_args()
     boilers, particles = (2, 60) if given.quick else (given.boilers, given.particles)
-    asker = Asker(find_threshold(empty_facts("soft")), given.tolerance, particles)
-    print(report(run(boilers, asker, given.seed, given.weigh, given.slips)))
+    population, own = (as_beliefs(file or ()) for file in (given.population, given.priors))
+    asker = Asker(find_threshold(empty_facts("soft")), given.tolerance, particles, own)
+    print(report(run(boilers, asker, given.seed, given.weigh, given.slips, given.ways, population)))
 
 
 if __name__ == "__main__":

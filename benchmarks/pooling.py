@@ -1,7 +1,7 @@
 """What a new boiler gains from a fleet: its wait, its stated risk and what came of it, by the house's priors and by the
 fleet's.
 
-    .venv/bin/python benchmarks/pooling.py [FLEET] [NEW] [SEED]
+    .venv/bin/python benchmarks/pooling.py [FLEET] [NEW] [SEED] [FILE]
 
 The fleet's boilers keep less than the house believes, and are more alike; all share a water and the people who look.
 Each new boiler is of the same fleet, with one look on record. All dates are at a risk of one in ten.
@@ -12,10 +12,12 @@ from __future__ import annotations
 import sys
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 
 import numpy as np
 
 import scalemodel
+from scalemodel.fleet.told import priors_text
 from scalemodel.logbook.belief import Belief
 from scalemodel.validation.fleet_size import LAST_DAY
 from scalemodel.validation.fleets import Simulated, found_at, invent
@@ -45,14 +47,18 @@ def outcome(new: Simulated, priors: tuple[Belief, ...]) -> tuple[float, float, f
     return (until - new.facts.as_of).days, (risk - passed) ** 2, float(early)
 
 
-def main(fleet: int = 12, new: int = 24, seed: int = 7) -> None:
-    """Print both rows."""
+def main(fleet: int = 12, new: int = 24, seed: int = 7, file: str | None = None) -> None:
+    """Print both rows, or none where there is no new boiler; with a file, keep the pooled priors there."""
     pooled = scalemodel.pool([boiler(k, seed, 8).facts for k in range(fleet)], seed=1)
     print(f"{pooled.boilers} boilers, {pooled.looks} looks, {pooled.rounds} rounds, settled {pooled.settled}, "
           f"least effective share {pooled.effective_share:.2f}")  # fmt: skip
     for row in pooled.population:
         print(f"  {row.unknown} {row.subject}: mean {row.mean:.2f} +- {row.mean_error:.2f}, sd {row.sd:.2f} "
               f"+- {row.sd_error:.2f} (house {row.house_mean:.2f}, {row.house_sd:.2f})")  # fmt: skip
+    if file:
+        Path(file).write_text(priors_text(pooled), encoding="utf-8")
+    if not new:
+        return
     others = [boiler(fleet + k, seed, 1) for k in range(new)]
     print(f"{new} new boilers   wait, days   Brier score, {AHEAD_DAYS} days   passed before the date")
     for name, priors in (("house", ()), ("fleet", pooled.beliefs())):
@@ -61,4 +67,4 @@ def main(fleet: int = 12, new: int = 24, seed: int = 7) -> None:
 
 
 if __name__ == "__main__":
-    main(*map(int, sys.argv[1:]))
+    main(*map(int, sys.argv[1:4]), *sys.argv[4:5])
