@@ -56,10 +56,10 @@ def test_the_ranks_tell_a_pool_that_is_off(monkeypatch):
 
 @pytest.mark.slow
 def test_populations_are_where_pooling_says():
-    """Of 24 fleets of eight boilers: no lean above 3.5 standard errors, and 80 % intervals hold the truth in as many as
-    0.999 of binomial luck allows; most pools settle."""
-    found = calibrate(24, seed=77)
+    """Of 14 fleets of eight boilers: no lean above 3.5 standard errors, and 80 % intervals hold the truth within as
+    many binomial errors of 80 %; most pools settle."""
+    found = calibrate(14, seed=77)
     for one in found.histograms:
         assert abs(one.lean_z) < 3.5, one
         assert abs(next(c.z for c in one.coverage if c.level == 0.8)) < 3.5, one
-    assert found.settled > 12
+    assert found.settled > 7
