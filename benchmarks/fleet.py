@@ -4,13 +4,15 @@ Prints (1) milliseconds a boiler of the bare arithmetic, one after the other in 
 10 looks each, and what 10,000 boilers would take on two cores by it; (2) the same of `fleet assess` with a process a
 core, and with a Dask cluster of as many; (3) milliseconds a boiler of all that is not arithmetic (facts read, hashed,
 sent, answers kept, rows), for fleets of rising size, in which nothing is solved; (4) what a task costs on Dask when it
-has nothing to do; (5) from these, what 1,000 cores would take.
+has nothing to do; (5) from these, what 1,000 cores would take. With --stream so many boilers pass through one process,
+none of them solved, and its memory is printed as they do; nothing else is done.
 
-    python -m benchmarks.fleet [--boilers 200] [--sizes 100 1000 10000] [--particles N]
+    python -m benchmarks.fleet [--boilers 200] [--sizes 100 1000 10000] [--particles N] [--stream 100000]
 """
 
 import argparse
 import os
+import resource
 import sys
 import tempfile
 import time
@@ -91,6 +93,16 @@ def task_cost(client, few: list[BoilerFacts], tasks: int = 500) -> float:
     return (time.perf_counter() - began) / tasks
 
 
+def stream(count: int) -> None:
+    """Let boilers pass through this process, unsolved, and print its memory as they do."""
+    few, desks.solved, began = [one.facts for one in simulate_fleet(20, 1)], at_once, time.perf_counter()
+    fleet = (named(few[k % len(few)], f"b{k:06d}") for k in range(count))
+    for passed, _ in enumerate(assess(fleet, workers=1), 1):
+        if passed in (1000, count // 10, count // 2, count):
+            peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+            print(f"{passed:7d} boilers: {time.perf_counter() - began:5.1f} s, {peak:.0f} MB at most", flush=True)
+
+
 def said(what: str, seconds: float, arithmetic: float, cores: int) -> None:
     """A line: seconds a boiler, and the share of the cores' time that is not arithmetic."""
     lost = 1.0 - arithmetic / (seconds * cores)
@@ -104,7 +116,11 @@ def main() -> None:
     parser.add_argument("--boilers", type=int, default=200)
     parser.add_argument("--sizes", type=int, nargs="*", default=[100, 1000, 10_000])
     parser.add_argument("--particles", type=int)
+    parser.add_argument("--stream", type=int)
     given = parser.parse_args()
+    if given.stream:
+        stream(given.stream)
+        return
     if not any(name in os.environ for name in LINEAR_ALGEBRA_THREADS):  # as the command line has it, in workers too
         threads = dict.fromkeys(LINEAR_ALGEBRA_THREADS, "1")
         os.execve(sys.executable, [sys.executable, "-m", "benchmarks.fleet", *sys.argv[1:]], os.environ | threads)
