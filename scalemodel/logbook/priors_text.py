@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from itertools import pairwise
 from pathlib import Path
 from typing import NamedTuple
@@ -107,8 +108,9 @@ def read_text(path: str | Path) -> str:
         raise BadValueError("priors file", str(place), f"a TOML file that can be read ({said})") from error
 
 
+@lru_cache(maxsize=8)
 def parse(text: str, where: str = "priors") -> Priors:
-    """What a text says; ``where`` names it in errors.
+    """What a text says; ``where`` names it in errors. Of the latest texts it is kept: every question asks it again.
 
     >>> parse('[reading.mirror]\\nmean = -1.2').of("urn")
     (Belief(name='reading', subject='mirror', mean=-1.2, sd=None),)
