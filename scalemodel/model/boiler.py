@@ -159,15 +159,11 @@ class BoilerModel:
         found = self.readout.read(u).of("log_factor")
         return np.clip(found, LOG_FACTORS[0], LOG_FACTORS[-1])
 
-    def use_factor(self, u: np.ndarray) -> np.ndarray | float:
-        """Unrecorded use against the plan (n,), or 1 where no unrecorded time bears on a record."""
-        return np.exp(self.timeline.plan.log_sd * self.value(unknowns.USE, u)) if unknowns.USE in self._row else 1.0
-
     def parameters(self, u: np.ndarray) -> Parameters:
         """Everything that depends on the static unknowns u (d, n) alone."""
         found = self.readout.read(u)
         start = found.of("start")
-        per_litre = self.potential(found)
+        per_litre, _ = self.potential(found)
         per_litre *= found.of("capture") * (1.0 / self.facts.boiler.wetted_area_cm2)
         mean = self.timeline.recorded_l @ per_litre
         if unknowns.USE in self._row:
@@ -185,13 +181,15 @@ class BoilerModel:
             found,
         )
 
-    def potential(self, found: Quantities) -> np.ndarray:
-        """What a litre of every span can drop (W, n) [mg/L as CaCO3], the floor included."""
+    def potential(self, found: Quantities) -> tuple[np.ndarray, np.ndarray]:
+        """What a litre of every span can drop, the floor included, and how it rises with degassing.
+
+        Both (W, n) [mg/L as CaCO3].
+        """
         potential, gain = self.supply.potentials(found.of("log_factor"))
-        gain *= found.of("degassing")
-        potential += gain
+        potential += gain * found.of("degassing")
         potential += found.of("floor")
-        return potential
+        return potential, gain
 
     @property
     def residues(self) -> list[Unknown]:

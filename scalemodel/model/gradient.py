@@ -144,7 +144,7 @@ def back_through_supply(model: BoilerModel, parameters: Parameters, by_mean: np.
     """Slopes by use, capture, degassing, floor and concentration join ``slopes``, from slopes by mean growth (J, n)."""
     line, found = model.timeline, parameters.quantities
     by_litre = line.recorded_l.T @ by_mean
-    potential, log_factor = model.potential(found), found.of("log_factor")
+    potential, gain = model.potential(found)
     capture, degassing = found.of("capture"), found.of("degassing")
     scale = capture / model.facts.boiler.wetted_area_cm2
     if len(found.of("use")):
@@ -154,7 +154,6 @@ def back_through_supply(model: BoilerModel, parameters: Parameters, by_mean: np.
     by_potential = by_litre * scale
     slopes.of("capture")[:] += (by_potential * potential).sum(axis=0) / capture
     slopes.of("floor")[:] += by_potential.sum(axis=0)
-    _, gain = model.supply.potentials(log_factor)
     slopes.of("degassing")[:] += (by_potential * gain).sum(axis=0)
-    by_base, by_gain = model.supply.slopes(log_factor)
+    by_base, by_gain = model.supply.slopes(found.of("log_factor"))
     slopes.of("log_factor")[:] += by_potential * (by_base + degassing * by_gain)

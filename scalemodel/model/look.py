@@ -158,7 +158,7 @@ class Looks(NamedTuple):
 
     def masses(self, inputs: np.ndarray) -> np.ndarray:
         """Probability of every look (looks, n), from the probit inputs of its bounds (2, looks, n)."""
-        low, high = zip(*self.error.parts_of(inputs), strict=True)
+        low, high = zip(*self.error.parts(inputs), strict=True)
         return self.error.between(Parts(*low), Parts(*high))
 
     def slopes(self, model: LookModel, latent: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -187,11 +187,6 @@ class Measurement(NamedTuple):
     def log_density(self, measured: float, expected, xp=np):
         """Log density of ln(measured) [-] about what is expected (...), both [mg/cm2]."""
         return MEASURE_ERROR.log_density(self._miss(measured, expected, xp), xp) - float(np.log(self.log_sd))
-
-    def slope(self, measured: float, expected: np.ndarray) -> np.ndarray:
-        """How `log_density` rises with what is expected [cm2/mg]."""
-        score = MEASURE_ERROR.score(self._miss(measured, expected, np))
-        return score / (self.log_sd * (expected + LOOK_FLOOR_MG_CM2))
 
     def draw(self, rng: np.random.Generator, expected):
         """A reading of what is expected (...) [mg/cm2]; on next to nothing it may fall below zero, by at most 0.02."""

@@ -63,37 +63,18 @@ class TailedNormal:
         """The parts left of infinity, numbers."""
         return Parts(self.norm * _phi(self.lower) / self.lower, self.norm * float(ndtr(self.upper)), 0.0)
 
-    def fall(self, at, xp=np):
-        """Points held within the core, and what the density has fallen to beyond it, in (0, 1]; arrays as ``at``."""
-        held = xp.clip(at, -self.lower, self.upper)
-        beyond = at - held
-        return held, xp.exp(xp.minimum(self.lower * beyond, -self.upper * beyond))
-
     def parts(self, at, xp=np, cdf=ndtr) -> Parts:
-        """Mass left of finite points, by stretch; ``xp`` and ``cdf`` are an array namespace and its normal integral."""
-        held, fallen = self.fall(at, xp)
-        lower, upper = self.everything.lower, self.nothing.upper
-        return Parts(
-            lower * xp.where(at < 0.0, fallen, 1.0), self.norm * cdf(held), upper * xp.where(at > 0.0, fallen, 1.0)
-        )
+        """Mass left of points, by stretch; of arrays infinite ones too.
 
-    def parts_of(self, at: np.ndarray) -> Parts:
-        """Mass left of points, by stretch, infinite ones allowed; `parts` without a choice between two values a point.
-
-        Each tail is an exponential of what is held on its own side of its turn.
+        Each tail is an exponential of what is held on its own side of its turn. ``xp`` and ``cdf`` are an array
+        namespace and its normal integral.
         """
-        core = np.minimum(np.maximum(at, -self.lower), self.upper)
-        lower = np.minimum(at, -self.lower)
-        lower += self.lower
-        lower *= self.lower
-        lower = np.exp(lower)
-        lower *= self.everything.lower
-        upper = np.maximum(at, self.upper)
-        upper -= self.upper
-        upper *= -self.upper
-        upper = np.exp(upper)
-        upper *= self.nothing.upper
-        return Parts(lower, self.norm * ndtr(core), upper)
+        lower, upper = xp.minimum(at, -self.lower) + self.lower, xp.maximum(at, self.upper) - self.upper
+        return Parts(
+            self.everything.lower * xp.exp(self.lower * lower),
+            self.norm * cdf(xp.minimum(xp.maximum(at, -self.lower), self.upper)),
+            self.nothing.upper * xp.exp(-self.upper * upper),
+        )
 
     @staticmethod
     def stretches(low: Parts, high: Parts):
@@ -107,7 +88,7 @@ class TailedNormal:
 
     def mass(self, low, high):
         """P(low < e <= high) of arrays that broadcast, infinite ends allowed, ``low <= high``."""
-        return self.between(*(self.parts_of(np.asarray(end, dtype=float)) for end in (low, high)))
+        return self.between(*(self.parts(np.asarray(end, dtype=float)) for end in (low, high)))
 
     def cdf(self, at):
         """P(e <= at) [-]."""
@@ -115,15 +96,19 @@ class TailedNormal:
 
     def density(self, at):
         """h(at) [-]."""
-        held, fallen = self.fall(at)
-        return self.norm * _phi(held) * fallen
+        held, fall = self._fall(at)
+        return self.norm * _phi(held) * np.exp(fall)
 
     def log_density(self, at, xp=np):
         """log h(at) [-], finite wherever ``at`` is."""
+        held, fall = self._fall(at, xp)
+        return float(np.log(self.norm)) - LOG_ROOT_TWO_PI - 0.5 * held * held + fall
+
+    def _fall(self, at, xp=np):
+        """Points held within the core, and by how much the log density falls from there to them, at most 0."""
         held = xp.clip(at, -self.lower, self.upper)
         beyond = at - held
-        tail = xp.minimum(self.lower * beyond, -self.upper * beyond)
-        return float(np.log(self.norm)) - LOG_ROOT_TWO_PI - 0.5 * held * held + tail
+        return held, xp.minimum(self.lower * beyond, -self.upper * beyond)
 
     def score(self, at):
         """How log h falls: ``-d log h / d at``, bounded by the turns, -lower to upper [-]."""

@@ -60,10 +60,6 @@ class Reading(NamedTuple):
         miss = (self.log_ratio - path[self.epoch]) / self.log_sd
         return MEASURE_ERROR.log_density(miss, xp) - math.log(self.log_sd)
 
-    def slope(self, path):
-        """How `log_density` rises with the path at its epoch."""
-        return MEASURE_ERROR.score((self.log_ratio - path[self.epoch]) / self.log_sd) / self.log_sd
-
 
 class Wandering(NamedTuple):
     """The path of one water's log concentration, as knots.
