@@ -82,7 +82,8 @@ def water_sentence(row: Learned) -> str:
 def priors_text(pool: Pool) -> str:
     """The priors file of a pool, TOML: for every other boiler, and for each of its own from all the others."""
     rows = {(row.unknown, row.subject): row for row in (*pool.population, *pool.waters, *pool.inspectors)}
-    beliefs, constants = pool.beliefs(), constants_in(pool.beliefs())
+    beliefs = pool.beliefs()
+    constants = constants_in(beliefs)
     lines = [
         f"# Learned on {pool.as_of} from {counted(pool.boilers, 'boiler')} and {counted(pool.looks, 'look')}, in "
         f"{rounds(pool)}{'' if pool.settled else ', which did not settle'}.",
@@ -111,10 +112,10 @@ def priors_text(pool: Pool) -> str:
 def told_apart(pool: Pool, boiler: str) -> Iterator[str]:
     """What is believed of one of a pool's boilers, from all the others, a line each."""
     beliefs = pool.beliefs(without=boiler)
-    for one in beliefs:
+    constants = constants_in(beliefs)
+    for one in (one for one in beliefs if one not in constants):
         name = f"{one.name}.{quoted(one.subject)}" if one.subject else one.name
-        if one not in constants_in(beliefs):
-            yield from (f"{name}.{key} = {value:.6g}" for key, value in figures(one))
+        yield from (f"{name}.{key} = {value:.6g}" for key, value in figures(one))
 
 
 def constants_text(beliefs: Sequence[Belief]) -> Iterator[str]:
