@@ -20,6 +20,7 @@ from scalemodel.errors import SamplerError
 from scalemodel.inference.elliptical import elliptical_move
 from scalemodel.inference.fitted_gaussian import LeaveOneOutGaussian
 from scalemodel.inference.hamiltonian import FIRST_STEPS, hamiltonian_move, next_steps
+from scalemodel.inference.memory import keep_freed_arrays
 from scalemodel.model.evaluation import Evaluation
 
 DEFAULT_PARTICLES = 500
@@ -272,6 +273,7 @@ def sample(
     SamplerError
         Where no draw has a likelihood, a move finds no point, or the exponent will not rise.
     """
+    keep_freed_arrays()
     batch = Batch(target, np.random.default_rng(seed), populations, particles)
     state = batch.start()
     log_evidence = np.zeros(populations)

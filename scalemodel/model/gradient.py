@@ -14,7 +14,7 @@ import numpy as np
 
 from scalemodel.model.boiler import BoilerModel, Parameters, sum_logs
 from scalemodel.model.evaluation import Evaluation
-from scalemodel.model.inverse_gaussian import SignedRoot, grow, log_cv, root_by_log_cv
+from scalemodel.model.inverse_gaussian import SignedRoot, find_signed_root_and_rise, grow, log_cv
 from scalemodel.model.look import visible_log
 from scalemodel.model.priors import LOOK_FLOOR_MG_CM2
 from scalemodel.model.readout import Quantities
@@ -41,13 +41,13 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     """
     u, w = model.split(x)
     parameters = model.parameters(u)
-    root = model.signed_root(parameters, w)
+    root, rise = find_signed_root_and_rise(w, log_cv(parameters.mean, parameters.log_dispersion))
     grown, log_ratio = grow(parameters.mean, parameters.dispersion, root, w)
     states = model.accumulate(grown, parameters)
     slopes = parameters.quantities.no_slopes
     log_likelihood, by_state = evidence_slopes(model, states, parameters, slopes)
     by_growth = back_through_states(model, states, parameters, by_state, slopes)
-    by_innovation, by_mean = back_through_growth(w, grown, root, parameters, by_growth, slopes)
+    by_innovation, by_mean = back_through_growth(grown, root, rise, parameters, by_growth, slopes)
     back_through_supply(model, parameters, by_mean, slopes)
     gradient = np.concatenate([model.readout.back(u, parameters.quantities, slopes), by_innovation])
     gradient *= exponent
@@ -93,48 +93,56 @@ def measurement_slopes(
 
 
 def _gather(into: np.ndarray, which: np.ndarray, slopes: np.ndarray) -> None:
-    """Add rows (looks, n) to the rows (k, n) that they lean on."""
-    for row, slope in zip(which.tolist(), slopes, strict=True):
-        into[row] += slope
+    """Add rows (looks, n) to the rows (k, n) that they lean on, each to one; many lean on few, or few on the same."""
+    rows = which.tolist()
+    if len(set(rows)) == len(rows):
+        into[which] += slopes
+    elif len(into) < len(rows) // 2:
+        into += np.equal.outer(np.arange(len(into)), which).astype(float) @ slopes
+    else:
+        for row, slope in zip(rows, slopes, strict=True):
+            into[row] += slope
 
 
 def back_through_states(
     model: BoilerModel, states: np.ndarray, parameters: Parameters, by_state: np.ndarray, slopes: Quantities
 ) -> np.ndarray:
-    """Slopes by growth (J, n), from those by state (F K, n), used up; those by quantities join ``slopes``."""
-    by_growth = np.zeros((model.timeline.intervals, states.shape[1]))
-    by_residue, by_start = slopes.of("residue"), slopes.of("start")
-    for surface in range(1 + len(model.own)):
-        first, descale = surface * model.states, surface * len(model.timeline.descales)
-        for k, (step, index) in reversed(list(enumerate(model.timeline.steps, first))):
-            later = by_state[k + 1]
-            if step == "grow":
-                by_growth[index] += later
-                by_state[k] += later
-            else:
-                by_residue[descale + index] += later * states[k]
-                by_state[k] += later * parameters.residue[descale + index]
-        by_start += by_state[first]
-    return by_growth
+    """Slopes by growth (J, n), from those by state (F K, n), used up; those by quantities join ``slopes``.
+
+    What follows a state leans on it too, so its slope comes to hold those of all later ones.
+    """
+    surfaces, n = 1 + len(model.own), states.shape[1]
+    by, at = (rows.reshape(surfaces, model.states, n) for rows in (by_state, states))
+    descales = len(model.timeline.descales)
+    residue, by_residue = (rows.reshape(surfaces, descales, n) for rows in (parameters.residue, slopes.of("residue")))
+    for k, (step, index) in reversed(list(enumerate(model.timeline.steps))):
+        if step == "grow":
+            by[:, k] += by[:, k + 1]
+        else:
+            by_residue[:, index] += by[:, k + 1] * at[:, k]
+            by[:, k] += by[:, k + 1] * residue[:, index]
+    slopes.of("start")[:] += by[:, 0].sum(axis=0)
+    after = [k for k, (step, _) in enumerate(model.timeline.steps, 1) if step == "grow"]
+    return by[:, after].sum(axis=0)
 
 
 def back_through_growth(
-    w: np.ndarray,
     grown: np.ndarray,
     root: SignedRoot,
+    rise: np.ndarray,
     parameters: Parameters,
     by_growth: np.ndarray,
     slopes: Quantities,
 ):
     """Slopes by innovation and by mean (J, n), from slopes by growth (J, n); that by the dispersion joins ``slopes``.
 
-    An interval in which nothing can grow has no slope.
+    ``rise`` (J, n) is how the signed roots rise with the log of the coefficient of variation. An interval in which nothing can grow has no slope.
     """
     mean, nu = parameters.mean, parameters.dispersion
     whole = grown + mean
     share = grown / np.where(whole > 0.0, whole, np.inf)
     by_root = 2.0 * np.sqrt(nu * grown) * share * by_growth
-    by_log_cv = by_root * root_by_log_cv(w, log_cv(mean, parameters.log_dispersion))
+    by_log_cv = by_root * rise
     by_mean = 2.0 * share * by_growth - 0.5 * by_log_cv / np.where(mean > 0.0, mean, np.inf)
     slopes.of("log_dispersion")[:] += (by_growth * share * (grown - mean) + 0.5 * by_log_cv).sum(axis=0)
     return by_root * root.by_innovation, by_mean

@@ -213,8 +213,20 @@ def signed_root_table() -> np.ndarray:
 
 def find_signed_root(innovation, log_cv) -> SignedRoot:
     """T(w, ln s), arrays of one shape."""
-    across, along, low, rise, step, bend = _cell(innovation, log_cv)
-    # Bilinear: value = low + along step + across (rise + along bend), bend being how the rise differs between the rows.
+    return _bilinear(*_cell(innovation, log_cv))
+
+
+def find_signed_root_and_rise(innovation, log_cv) -> tuple[SignedRoot, np.ndarray]:
+    """T(w, ln s), and how it rises with ln s; arrays of one shape."""
+    cell = across, _, _, _, step, bend = _cell(innovation, log_cv)
+    # Beyond the table's first and last row the place is held at its end, so that nothing changes with ln s there.
+    inside = (log_cv > LOG_CVS[0]) & (log_cv < LOG_CVS[-1])
+    rise = np.where(inside, (step + across * bend) / (LOG_CVS[1] - LOG_CVS[0]), 0.0)
+    return _bilinear(*cell), rise
+
+
+def _bilinear(across, along, low, rise, step, bend) -> SignedRoot:
+    """``low + along step + across (rise + along bend)``, bend being how the rise differs between the rows; in place."""
     bend *= along
     bend += rise
     step *= along
@@ -222,14 +234,6 @@ def find_signed_root(innovation, log_cv) -> SignedRoot:
     low += across * bend
     bend *= 1.0 / (INNOVATIONS[1] - INNOVATIONS[0])
     return SignedRoot(low, bend)
-
-
-def root_by_log_cv(innovation, log_cv) -> np.ndarray:
-    """How T(w, ln s) rises with ln s; arrays of one shape."""
-    across, _, _, _, step, bend = _cell(innovation, log_cv)
-    # Beyond the table's first and last row the place is held at its end, so that nothing changes with ln s there.
-    inside = (log_cv > LOG_CVS[0]) & (log_cv < LOG_CVS[-1])
-    return np.where(inside, (step + across * bend) / (LOG_CVS[1] - LOG_CVS[0]), 0.0)
 
 
 def _cell(innovation, log_cv):

@@ -12,12 +12,15 @@ pulls with more force than k.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtr, ndtri
+
+from scalemodel.model.tails import normal_integral
 
 LOG_ROOT_TWO_PI = 0.5 * float(np.log(2.0 * np.pi))
 
@@ -56,23 +59,29 @@ class TailedNormal:
     @cached_property
     def nothing(self) -> Parts:
         """The parts left of minus infinity, numbers."""
-        return Parts(0.0, self.norm * float(ndtr(-self.lower)), self.norm * _phi(self.upper) / self.upper)
+        return Parts(0.0, self.norm * float(self.integral(-self.lower)), self.norm * _phi(self.upper) / self.upper)
 
     @cached_property
     def everything(self) -> Parts:
         """The parts left of infinity, numbers."""
-        return Parts(self.norm * _phi(self.lower) / self.lower, self.norm * float(ndtr(self.upper)), 0.0)
+        return Parts(self.norm * _phi(self.lower) / self.lower, self.norm * float(self.integral(self.upper)), 0.0)
 
-    def parts(self, at, xp=np, cdf=ndtr) -> Parts:
+    @cached_property
+    def integral(self) -> Callable:
+        """The normal integral of arrays within the core."""
+        return normal_integral(-self.lower, self.upper)
+
+    def parts(self, at, xp=np, integral=None) -> Parts:
         """Mass left of points, by stretch; of arrays infinite ones too.
 
-        Each tail is an exponential of what is held on its own side of its turn. ``xp`` and ``cdf`` are an array
+        Each tail is an exponential of what is held on its own side of its turn. ``xp`` and ``integral`` are an array
         namespace and its normal integral.
         """
+        integral = integral or self.integral
         lower, upper = xp.minimum(at, -self.lower) + self.lower, xp.maximum(at, self.upper) - self.upper
         return Parts(
             self.everything.lower * xp.exp(self.lower * lower),
-            self.norm * cdf(xp.minimum(xp.maximum(at, -self.lower), self.upper)),
+            self.norm * integral(xp.minimum(xp.maximum(at, -self.lower), self.upper)),
             self.nothing.upper * xp.exp(-self.upper * upper),
         )
 

@@ -1,8 +1,8 @@
-"""The scaled tail of a normal by a short series, and functions of large arrays worked out block by block.
+"""A normal's tail and its integral by short series, and functions of large arrays worked out block by block.
 
-Most of what a question costs once its draws are there is such tails, at every draw and plan day. The series takes a
-third of the time of a library's function that keeps every digit everywhere; a block stays in the processor's cache, and
-leaves no large arrays behind.
+Most of what a question costs once its draws are there is such tails, at every draw and plan day, and half of what a
+draw costs is such integrals, at every look. A series takes a third to a half of the time of a library's function that
+keeps every digit everywhere; a block stays in the processor's cache, and leaves no large arrays behind.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 from numpy.polynomial import chebyshev
-from scipy.special import erfcx
+from scipy.special import erfcx, ndtr
 
 DEGREE, CENTRE = 22, 3.75
 """Degree of the series, and the argument at which its variable is 0."""
@@ -41,13 +41,36 @@ def scaled_tail(z):
     >>> scaled_tail(np.array([0.0, 1.0, 1e9])) / erfcx([0.0, 1.0, 1e9])
     array([1., 1., 1.])
     """
-    t = 1.0 - 2.0 * CENTRE / (z + CENTRE)
-    first, second, *others = _series()
+    return _polynomial(_series(), 1.0 - 2.0 * CENTRE / (z + CENTRE)) / (1.0 + 2.0 * z)
+
+
+def _polynomial(coefficients: tuple[float, ...], t):
+    """The polynomial of these coefficients, the highest first, at an array t (Horner)."""
+    first, second, *others = coefficients
     value = first * t + second
     for coefficient in others:
         value *= t
         value += coefficient
-    return value / (1.0 + 2.0 * z)
+    return value
+
+
+INTEGRAL_DEGREE, NARROW = 20, 1.5
+"""Degree of the polynomial for a normal's integral, and the half-width of a stretch on which it keeps 3e-14."""
+
+
+@cache
+def normal_integral(low: float, high: float) -> Callable:
+    """Phi of arrays held between ``low`` and ``high``, both included: a polynomial, or `ndtr` where that is too wide.
+
+    >>> float(normal_integral(-0.8, 1.7174)(np.array(1.0)) - ndtr(1.0)) < 1e-14
+    True
+    """
+    centre, half = 0.5 * (low + high), 0.5 * (high - low)
+    if half > NARROW:
+        return ndtr
+    fitted = chebyshev.chebinterpolate(lambda t: ndtr(centre + half * t), INTEGRAL_DEGREE)
+    coefficients = tuple(chebyshev.cheb2poly(fitted)[::-1].tolist())
+    return lambda at: _polynomial(coefficients, (at - centre) * (1.0 / half))
 
 
 def in_blocks(function: Callable[..., np.ndarray], *arrays) -> np.ndarray:

@@ -9,12 +9,12 @@ from scalemodel.model.inverse_gaussian import (
     draw_innovations,
     draw_signed_roots,
     find_signed_root,
+    find_signed_root_and_rise,
     growth_of_signed_root,
     increment,
     innovation_of_signed_root,
     invert_increment,
     invert_signed_root,
-    root_by_log_cv,
     signed_root_table,
 )
 
@@ -64,7 +64,8 @@ def test_the_root_and_its_slopes(log_cv):
     w, step = BETWEEN_KNOTS, 1e-6
     root = find_signed_root(w, np.full_like(w, log_cv))
     np.testing.assert_allclose(invert_signed_root(root.value, log_cv), w, atol=1e-9)
-    for along, slope in (("w", root.by_innovation), ("s", root_by_log_cv(w, np.full_like(w, log_cv)))):
+    rise = find_signed_root_and_rise(w, np.full_like(w, log_cv))[1]
+    for along, slope in (("w", root.by_innovation), ("s", rise)):
         ends = [
             find_signed_root(w + sign * step * (along == "w"), np.full_like(w, log_cv + sign * step * (along == "s")))
             for sign in (1, -1)
