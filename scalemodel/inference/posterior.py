@@ -21,6 +21,7 @@ from scalemodel.inference.smc import (
     SmcState,
     extend,
     sample_with_care,
+    side_by_side,
 )
 from scalemodel.logbook.records import BoilerFacts
 from scalemodel.model.habits import as_read
@@ -96,9 +97,7 @@ class Posterior:
         began = time.perf_counter()
         state, rng = self.end[0], deepcopy(self.end[1])
         state, more, batch = extend(self.model, rng, state, self.info.final_sweeps, rounds, progress)
-        by_population = more.reshape(rounds, len(more[0]), self.populations, -1).transpose(1, 2, 0, 3)
-        old = self.x.reshape(len(self.x), self.populations, -1)
-        x = np.concatenate([old, by_population.reshape(*old.shape[:2], -1)], axis=2).reshape(len(self.x), -1)
+        x = side_by_side([self.x, *more], self.populations)
         info = self.info._replace(
             sweeps=self.info.sweeps + rounds * self.info.final_sweeps,
             evaluations=self.info.evaluations + batch.evaluated / batch.count,
