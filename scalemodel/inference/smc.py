@@ -9,6 +9,7 @@ Any object of the shape of `Target` can be sampled; `scalemodel.model.target.Boi
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple, Protocol
 
@@ -59,7 +60,7 @@ GENTLE = Care(0.9, 0.2, 0.1, 60, 60)
 """For records that contradict what was believed: few particles stand where the records want them, and large steps would
 leave too little of those few. Three times the work."""
 
-BRIEF = USUAL._replace(rounds=4)
+BRIEF = USUAL._replace(autocorrelation_tempering=0.5, rounds=4)
 """For records so many that most of the work is in letting them in, which a quarter of the particles does as well."""
 
 FEWEST = 64
@@ -367,8 +368,7 @@ def sample_with_care(
 ) -> tuple[SmcState, SmcInfo]:
     """What `sample` gives, done again with more care where the populations disagree or the records contradict.
 
-    Log evidences of populations that found the same law differ by a few over the square root of their particles. More
-    than `DISAGREEMENT` of that, or more than 2 in any case, and few particles have found what the records say. Where
+    More than a `bearable_disagreement` of the populations, and few particles have found what the records say. Where
     `many_steps` are needed to let the likelihood in, the records are far from what was believed: then populations,
     which move on each other's fit, can agree on what few of them have found (a risk of 12 % came out as 7 to 14 %).
     """
@@ -378,13 +378,28 @@ def sample_with_care(
         drawn = sample_within(many_steps(target.dim), target, rng, particles, POPULATIONS, progress, care)
         if drawn is None:
             break
-        if drawn[1].disagreement <= min(LARGE_DISAGREEMENT, DISAGREEMENT / np.sqrt(care.let_in(particles))):
+        if drawn[1].disagreement <= bearable_disagreement(drawn[1].tempering_steps, care.let_in(particles)):
             return drawn
     return sample(target, rng, particles, progress=progress, care=GENTLE)
 
 
 DISAGREEMENT, LARGE_DISAGREEMENT = 8.0, 2.0
 """Populations whose log evidences lie this far apart, the first over the square root of their particles, disagree."""
+
+
+def bearable_disagreement(steps: int, particles: int) -> float:
+    """How far apart the log evidences may lie of populations that found the same law.
+
+    Every step adds as much to their variance, one over the particles; what few steps bring is borne in any case.
+
+    >>> round(bearable_disagreement(6, 500), 2), round(bearable_disagreement(16, 125), 2), bearable_disagreement(9, 5)
+    (0.36, 0.95, 2.0)
+    """
+    return min(LARGE_DISAGREEMENT, DISAGREEMENT * math.sqrt(max(1.0, steps / FEW_STEPS) / particles))
+
+
+FEW_STEPS = 9.0
+"""Tempering steps that a dozen looks which agree do not need."""
 
 
 def many_steps(dim: int) -> float:
@@ -396,7 +411,7 @@ def many_steps(dim: int) -> float:
     >>> many_steps(20), round(many_steps(140), 1)
     (9.0, 17.7)
     """
-    return max(9.0, 1.5 * dim**0.5)
+    return max(FEW_STEPS, 1.5 * dim**0.5)
 
 
 def extend(
