@@ -3,10 +3,11 @@
 Prints (1) for each of some commands on the demo's logbook, in a process of its own, the least work of several runs
 (user and system time, which a busy machine moves less than the clock), its ratio to the bare imports, how many modules
 are loaded at the end and the most memory that was resident; (2) the memory of `fleet assess` for invented fleets of
-rising size, of the asking process and of the largest worker. With ``--write`` the tables replace those in
-docs/performance.md. Linux only.
+rising size, of the asking process and of the largest worker. With ``--nuts`` the first table also has the posteriors of
+those `defer` drawn by NUTS instead, each in a process of its own that has compiled all it needs before. With
+``--write`` the tables replace those in docs/performance.md. Linux only.
 
-    python -m benchmarks.cold [--runs 9] [--fleets 50 400] [--write]
+    python -m benchmarks.cold [--runs 9] [--fleets 50 400] [--nuts] [--write]
 """
 
 import argparse
@@ -30,6 +31,7 @@ COMMANDS = (
     ("defer", "loft-brew", "--particles", "500"),
     ("defer", "loft-brew"),
 )
+BY_NUTS, NUTS_RUNS = ("hall-urn", "loft-brew"), 2
 TODAY, FLEET_PARTICLES, JOBS = "2026-11-25", 100, 2
 COUNTED = "import atexit, sys; atexit.register(lambda: print('MODULES', len(sys.modules)))"
 
@@ -57,6 +59,17 @@ def of_command(*arguments: str) -> str:
     return f"from scalemodel.cli.main import main; main({list(arguments)!r})"
 
 
+def by_nuts(book: Path, boiler: str) -> str:
+    """Source that draws a boiler's posterior by NUTS: four chains of 1,000 draws."""
+    return (
+        "from scalemodel.logbook.store import Logbook; from scalemodel.model.habits import as_read; "
+        "from scalemodel.model.target import model_of; "
+        "from scalemodel.validation.pymc_twin import build_twin, run_nuts; "
+        f"facts = as_read(Logbook.open({str(book)!r}).facts({boiler!r}, {TODAY!r})); "
+        "run_nuts(build_twin(model_of(facts)[0]), 1); print()"
+    )
+
+
 def cost(source: str, variables: dict[str, str], runs: int) -> tuple[float, float, int]:
     """The least work [s] and the least peak of memory [MB] of some runs of a source, and its modules at the end."""
     least = []
@@ -73,7 +86,7 @@ def cost(source: str, variables: dict[str, str], runs: int) -> tuple[float, floa
     return work, peak, int(said.stdout.rsplit("MODULES", 1)[1])
 
 
-def commands(folder: Path, runs: int) -> list[str]:
+def commands(folder: Path, runs: int, nuts: bool) -> list[str]:
     """The table of commands."""
     variables, book = surroundings(folder), ["--logbook", str(folder / "demo.sqlite3")]
     subprocess.run(
@@ -84,9 +97,13 @@ def commands(folder: Path, runs: int) -> list[str]:
     )
     asked = [("bare imports: click, sqlite3, numpy, scipy.special", BARE), ("all that a `defer` imports", OURS)]
     asked += [(f"`scalemodel {' '.join(one)}`", of_command(*book, *one)) for one in COMMANDS]
+    asked = [(*one, runs) for one in asked]
+    if nuts:
+        sources = {one: by_nuts(folder / "demo.sqlite3", one) for one in BY_NUTS}
+        asked += [(f"NUTS: 4 x 1,000 draws of {one}", source, NUTS_RUNS) for one, source in sources.items()]
     rows, bare = ["| what | work, ms | to bare imports | modules | peak memory, MB |", "|---|---|---|---|---|"], 0.0
-    for title, source in asked:
-        work, peak, modules = cost(source, variables, runs)
+    for title, source, least_of in asked:
+        work, peak, modules = cost(source, variables, least_of)
         bare = bare or work
         rows.append(f"| {title} | {1000 * work:.0f} | {work / bare:.2f} | {modules} | {peak:.0f} |")
         print(rows[-1], flush=True)
@@ -137,10 +154,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("--runs", type=int, default=9)
     parser.add_argument("--fleets", type=int, nargs="*", default=[])
+    parser.add_argument("--nuts", action="store_true")
     parser.add_argument("--write", action="store_true")
     given = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
-        rows = commands(Path(name), given.runs)
+        rows = commands(Path(name), given.runs, given.nuts)
         if given.fleets:
             rows += ["", "| boilers | asking process, MB | largest worker, MB |", "|---|---|---|"]
             rows += [fleet(Path(name), boilers) for boilers in given.fleets]

@@ -90,7 +90,7 @@ class GaussianTarget:
 
     def __init__(self, y, noise: float, prior_sd: float) -> None:
         self.y, self.noise, self.prior_sd = np.atleast_2d(y), noise, prior_sd
-        self.dim = len(self.y)
+        self.dim = self.static_dim = len(self.y)
 
     def draw_prior(self, rng, count):
         return rng.standard_normal((self.dim, count))

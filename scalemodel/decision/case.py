@@ -16,7 +16,7 @@ import numpy as np
 from scalemodel.decision.alarms import Alarm, find_alarms
 from scalemodel.decision.change import Change, change_of, forecast_since
 from scalemodel.decision.forecast import Forecast, Threshold
-from scalemodel.decision.milder import milder_weights
+from scalemodel.decision.milder import milder_readings
 from scalemodel.decision.status import Status
 from scalemodel.logbook.records import BoilerFacts
 
@@ -174,14 +174,27 @@ class Case:
         return self.risk_and_error(day)[0]
 
     @cached_property
-    def milder(self) -> np.ndarray:
-        """Weights of the draws (V, S) under milder readings of the latest look, see `scalemodel.decision.milder`."""
-        return milder_weights(self.forecast)
+    def milder(self) -> tuple[tuple[Case, np.ndarray], ...]:
+        """This question with the latest look read milder: cases, and weights of each one's draws (V, S).
+
+        See `scalemodel.decision.milder`.
+        """
+        return tuple(
+            (self if forecast is self.forecast else self.under(forecast), weights)
+            for forecast, weights in milder_readings(self.forecast)
+        )
 
     def risk_by_all(self, day: float) -> float:
         """`risk`, or what it would be with the latest look milder, where that is more."""
-        by_milder = self.kept(("milder", float(day)), lambda: self.milder @ self.forecast.risk_draws(self.mg_cm2, day))
-        return max(self.risk(day), *by_milder) if len(by_milder) else self.risk(day)
+
+        def by_milder() -> list[float]:
+            return [
+                float(risk)
+                for case, weights in self.milder
+                for risk in weights @ case.forecast.risk_draws(self.mg_cm2, day)
+            ]
+
+        return max(self.risk(day), *self.kept(("milder", float(day)), by_milder), 0.0)
 
     def deciding_risk(self, day: float) -> float:
         """`risk_by_all`, or where something has changed that by the records since then alone, where it is more."""

@@ -124,6 +124,10 @@ class Forecast:
         plan = f"on {self.plan.water!r}"
         return f"<Forecast of {facts.boiler.boiler!r} as of {facts.as_of}, at the {self.site}, {plan}>"
 
+    def by(self, posterior: Posterior) -> Forecast:
+        """The same forecast by other draws of this boiler."""
+        return self if posterior is self.posterior else Forecast(posterior, self.plan, self.site)
+
     @cached_property
     def looks_by_grade(self) -> np.ndarray:
         """Probability of every grade at every look, for each draw (looks, grades, C P)."""

@@ -204,10 +204,12 @@ class Losses:
         """Put the plan no later than it would be with the latest look milder."""
         if self.implied:
             return  # the last safe day, which is held already
-        for weights in self.case.milder[:, self.draws]:
-            day = self.day_under(weights, 0, self.failure_probability, self.above)
-            if day is not None:
-                self.plan = min(self.plan, int(np.searchsorted(self.days, day, side="right")) - 1)
+        for case, rows in self.case.milder:
+            losses = self if case is self.case else Losses(case)
+            for weights in rows[:, losses.draws]:
+                day = losses.day_under(weights, 0, losses.failure_probability, losses.above)
+                if day is not None:
+                    self.plan = min(self.plan, int(np.searchsorted(self.days, day, side="right")) - 1)
 
     def _find_terms(self) -> None:
         """Prices on record, raised to what the tolerance implies where that is more."""

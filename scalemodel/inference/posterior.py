@@ -21,8 +21,9 @@ from scalemodel.inference.smc import (
     SmcState,
     extend,
     sample_with_care,
+    side_by_side,
 )
-from scalemodel.logbook.records import BoilerFacts
+from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.habits import as_read
 from scalemodel.model.look import LookModel, look_model
 from scalemodel.model.supply import Supply
@@ -65,7 +66,7 @@ class Posterior:
     populations: int
     seconds: float
     end: tuple[SmcState, np.random.Generator] | None = None
-    _without: dict[int, Posterior] = field(default_factory=dict, repr=False, compare=False)
+    _instead: dict[tuple[int, Inspection], Posterior] = field(default_factory=dict, repr=False, compare=False)
 
     def __repr__(self) -> str:
         facts = self.facts
@@ -77,14 +78,20 @@ class Posterior:
 
         The look is kept as one that says nothing, any grade, so that intervals and unknowns are the same.
         """
-        if index not in self._without:
+        return self.instead(index, self.model.timeline.looks[index][1].untold)
+
+    def instead(self, index: int, look: Inspection) -> Posterior:
+        """The posterior with ``look`` in the place of the timeline's look ``index``, drawn anew with this seed, once.
+
+        It is of the same day, site, method and inspector as the one on record.
+        """
+        if (index, look) not in self._instead:
             looks = list(self.model.timeline.looks)
-            state, look = looks[index]
-            looks[index] = state, look.untold
+            looks[index] = looks[index][0], look
             timeline = replace(self.model.timeline, looks=tuple(looks))
             model = build_model(self.facts, timeline, self.model.tables.__getitem__)
-            self._without[index] = draw(model, self.supplies, self.seed, self.particles)
-        return self._without[index]
+            self._instead[index, look] = draw(model, self.supplies, self.seed, self.particles)
+        return self._instead[index, look]
 
     def continued(self, rounds: int, progress: Progress = no_progress) -> Posterior:
         """This posterior with ``rounds`` further sets of draws, as many in each as the sampler has particles.
@@ -96,16 +103,14 @@ class Posterior:
         began = time.perf_counter()
         state, rng = self.end[0], deepcopy(self.end[1])
         state, more, batch = extend(self.model, rng, state, self.info.final_sweeps, rounds, progress)
-        by_population = more.reshape(rounds, len(more[0]), self.populations, -1).transpose(1, 2, 0, 3)
-        old = self.x.reshape(len(self.x), self.populations, -1)
-        x = np.concatenate([old, by_population.reshape(*old.shape[:2], -1)], axis=2).reshape(len(self.x), -1)
+        x = side_by_side([self.x, *more], self.populations)
         info = self.info._replace(
             sweeps=self.info.sweeps + rounds * self.info.final_sweeps,
             evaluations=self.info.evaluations + batch.evaluated / batch.count,
             nan_count=self.info.nan_count + batch.nan_count,
         )
         seconds = self.seconds + time.perf_counter() - began
-        return replace(self, x=x, info=info, seconds=seconds, end=(state, rng), _without=self._without)
+        return replace(self, x=x, info=info, seconds=seconds, end=(state, rng), _instead=self._instead)
 
     @property
     def facts(self) -> BoilerFacts:

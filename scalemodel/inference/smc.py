@@ -9,16 +9,15 @@ Any object of the shape of `Target` can be sampled; `scalemodel.model.target.Boi
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from scalemodel.errors import SamplerError
+from scalemodel.inference.care import BRIEF, GENTLE, USUAL, Care, bearable_disagreement, many_steps
 from scalemodel.inference.elliptical import elliptical_move
-from scalemodel.inference.fitted_gaussian import LeaveOneOutGaussian
+from scalemodel.inference.fitted_gaussian import ArrowGaussian, LeaveOneOutGaussian
 from scalemodel.inference.hamiltonian import FIRST_STEPS, hamiltonian_move, next_steps
 from scalemodel.inference.memory import keep_freed_arrays
 from scalemodel.model.evaluation import Evaluation
@@ -32,37 +31,18 @@ BLOCK = 700
 """Particles evaluated at once, at most: more do not stay in the processor's cache, and take longer each."""
 
 
-class Care(NamedTuple):
-    """How carefully the likelihood is let in.
-
-    Every step keeps ``ess_share`` of the effective sample size; sweeps go on until the largest autocorrelation of what
-    is monitored is below ``autocorrelation_tempering``, at the last step below ``autocorrelation_final``, or to a cap.
-    A step before the last that mixes slowly is left to the next one; only the last may cap the answer's quality.
-    """
-
-    ess_share: float
-    autocorrelation_tempering: float
-    autocorrelation_final: float
-    sweep_cap_tempering: int
-    sweep_cap_final: int
-
-
-USUAL = Care(0.8, 0.3, 0.2, 25, 60)
-"""Small steps cost hardly more than large ones, as the particles mix sooner after them: a share of 0.5 takes a fifth
-fewer evaluations, and errs more for all that (variance x evaluations two to ten times as high)."""
-
-GENTLE = Care(0.9, 0.2, 0.1, 60, 60)
-"""For records that contradict what was believed: few particles stand where the records want them, and large steps would
-leave too little of those few. Three times the work."""
-
-HAMILTONIAN_FROM = 60
-"""From so many coordinates on, Hamiltonian moves take fewer evaluations than slices do (benchmarks/speed.py)."""
+HAMILTONIAN_FROM = 40
+"""From so many coordinates on, Hamiltonian moves are faster than slices (benchmarks/speed.py)."""
 
 
 class Target(Protocol):
-    """What the sampler asks of a target; particles x (dim, n), coordinates near N(0, 1) before the data speak."""
+    """What the sampler asks of a target; particles x (dim, n), coordinates near N(0, 1) before the data speak.
+
+    The first ``static_dim`` coordinates may go with any other; those behind them follow in time.
+    """
 
     dim: int
+    static_dim: int
 
     def draw_prior(self, rng: np.random.Generator, count: int) -> np.ndarray:
         """Particles (dim, count) from the prior."""
@@ -186,36 +166,27 @@ class Batch:
         return (self.elliptical_sweep if self.target.dim < HAMILTONIAN_FROM else self.hamiltonian_sweep)(state)
 
     def hamiltonian_sweep(self, state: SmcState) -> SmcState:
-        """Move every particle along a trajectory; populations side by side, as they do not wait for each other."""
-        fit = LeaveOneOutGaussian(state.x, self.populations)
-        generators = self.rng.spawn(self.populations)
+        """Move every particle along a trajectory."""
+        fit = ArrowGaussian(state.x, self.populations, self.target.static_dim)
+        exponent = np.repeat(state.exponent, self.particles)
+        last = None
 
-        def move(c: int):
-            mine = slice(c * self.particles, (c + 1) * self.particles)
-            exponent = np.full(self.particles, state.exponent[c])
-            last = None
+        def log_target(z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+            nonlocal last
+            x = fit.colour(z)
+            there, gradient = self.target.evaluate_with_gradient(x, exponent)
+            last = x, *there
+            tempered = there.log_prior_ratio + exponent * there.log_likelihood
+            over = tempered - 0.5 * np.einsum("dn,dn->n", x, x) + 0.5 * np.einsum("dn,dn->n", z, z)
+            gradient = fit.colour_back(gradient - x)
+            gradient += z
+            return over, gradient
 
-            def log_target(z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-                nonlocal last
-                x = fit.colour(c, z)
-                there, gradient = self.target.evaluate_with_gradient(x, exponent)
-                last = x, *there
-                tempered = there.log_prior_ratio + exponent * there.log_likelihood
-                over = tempered - 0.5 * np.einsum("dn,dn->n", x, x) + 0.5 * np.einsum("dn,dn->n", z, z)
-                return over, fit.factor[c].T @ (gradient - x) + z
-
-            z = fit.whiten(c, state.x[:, mine])
-            _, taken, info = hamiltonian_move(generators[c], z, state.steps, log_target)
-            before = state.x[:, mine], *state.evaluation.part(mine)
-            return [np.where(taken, new, old) for new, old in zip(last, before, strict=True)], info
-
-        with ThreadPoolExecutor(min(self.populations, os.cpu_count() or 1)) as hands:
-            moved, infos = zip(*hands.map(move, range(self.populations)), strict=True)
-        self.evaluated += sum(i.evaluated for i in infos)
-        self.nan_count += sum(i.nan_count for i in infos)
-        steps = next_steps(state.steps, float(np.mean([i.acceptance for i in infos])))
-        x, *there = (np.concatenate(rows, axis=-1) for rows in zip(*moved, strict=True))
-        return SmcState(x, Evaluation(*there), state.exponent, steps)
+        _, taken, info = hamiltonian_move(self.rng, fit.whiten(state.x), state.steps, log_target)
+        x, *there = (np.where(taken, new, old) for new, old in zip(last, (state.x, *state.evaluation), strict=True))
+        self.evaluated += info.evaluated
+        self.nan_count += info.nan_count
+        return SmcState(x, Evaluation(*there), state.exponent, next_steps(state.steps, info.acceptance))
 
     def elliptical_sweep(self, state: SmcState) -> SmcState:
         """Move every particle once by an elliptical slice."""
@@ -273,37 +244,85 @@ def sample(
     SamplerError
         Where no draw has a likelihood, a move finds no point, or the exponent will not rise.
     """
+    drawn = sample_within(STEP_CAP + 1, target, np.random.default_rng(seed), particles, populations, progress, care)
+    if drawn is None:
+        raise SamplerError(
+            f"the likelihood's exponent had not risen to 1 after {STEP_CAP} steps",
+            "this is a defect: please report the logbook",
+        )
+    return drawn
+
+
+def sample_within(
+    steps: float,
+    target: Target,
+    rng: np.random.Generator,
+    particles: int,
+    populations: int,
+    progress: Callable[[float], None],
+    care: Care,
+) -> tuple[SmcState, SmcInfo] | None:
+    """What `sample` gives, or None as soon as it is known that so many ``steps`` are needed."""
     keep_freed_arrays()
-    batch = Batch(target, np.random.default_rng(seed), populations, particles)
+    batch = Batch(target, rng, populations, care.let_in(particles))
     state = batch.start()
     log_evidence = np.zeros(populations)
-    sweeps, cap_hit, worst = 0, False, 0.0
-    for step in range(1, STEP_CAP + 1):
+    step, sweeps, final = 0, 0, False
+    while not final:
+        step += 1
+        if step >= steps:
+            return None
         state, evidence = batch.reweigh(state, care.ess_share)
         log_evidence += evidence
         progress(float(state.exponent.min()))
         final = bool(np.all(state.exponent >= 1.0))
         rule = care.autocorrelation_final if final else care.autocorrelation_tempering
         before = state.evaluation.monitored
-        earlier = sweeps
-        for _ in range(care.sweep_cap_final if final else care.sweep_cap_tempering):
+        cap, made, worst = care.sweep_cap_final if final else care.sweep_cap_tempering, 0, np.inf
+        while made < cap and not worst < rule:
             state = batch.sweep(state)
-            sweeps += 1
+            made += 1
             worst = largest_autocorrelation(before, state.evaluation.monitored, populations)
-            if worst < rule:
-                break
-        else:
-            cap_hit = cap_hit or final
-        if final:
-            evaluations = batch.evaluated / batch.count
-            final_sweeps, gentle = sweeps - earlier, care is GENTLE
-            return state, SmcInfo(
-                log_evidence, step, sweeps, evaluations, batch.nan_count, cap_hit, worst, final_sweeps, gentle
-            )
-    raise SamplerError(
-        f"the likelihood's exponent stood at {state.exponent.min():.3g} after {STEP_CAP} steps",
-        "this is a defect: please report the logbook",
+        sweeps += made
+    more = -(-particles // batch.particles) - 1
+    if more:
+        state = spread_out(batch, state, made, more, particles)
+    sweeps += more * made
+    evaluations, cap_hit = batch.evaluated / (populations * particles), not worst < rule
+    return state, SmcInfo(
+        log_evidence, step, sweeps, evaluations, batch.nan_count, cap_hit, worst, made, care is GENTLE
     )
+
+
+def spread_out(batch: Batch, state: SmcState, sweeps: int, rounds: int, particles: int) -> SmcState:
+    """As many ``particles`` a population as are wanted, out of fewer that are on the posterior already.
+
+    What the few become ``sweeps`` sweeps later are new draws, so these are taken ``rounds`` times, and stand beside the
+    first: all that a population lacked was their number, and letting the likelihood in is the larger part of the work.
+    """
+    states = [state, *later_states(batch, state, sweeps, rounds)]
+    both = zip(*((one.x, *one.evaluation) for one in states), strict=True)
+    x, *there = (side_by_side(rows, batch.populations, particles) for rows in both)
+    return SmcState(x, Evaluation(*there), states[-1].exponent, states[-1].steps)
+
+
+def later_states(batch: Batch, state: SmcState, sweeps: int, rounds: int) -> Iterator[SmcState]:
+    """What the particles become, ``rounds`` times, each time after so many ``sweeps`` more."""
+    for _ in range(rounds):
+        for _ in range(sweeps):
+            state = batch.sweep(state)
+        yield state
+
+
+def side_by_side(rounds: Sequence[np.ndarray], populations: int, most: int | None = None) -> np.ndarray:
+    """Rounds of draws, each (..., C P), as one (..., C R P), population after population, ``most`` in each.
+
+    >>> side_by_side([np.array([1, 2, 10, 20]), np.array([3, 4, 30, 40])], 2, 3)
+    array([ 1,  2,  3, 10, 20, 30])
+    """
+    by_population = [draws.reshape(*draws.shape[:-1], populations, -1) for draws in rounds]
+    together = np.concatenate(by_population, axis=-1)[..., :most]
+    return together.reshape(*together.shape[:-2], -1)
 
 
 def sample_with_care(
@@ -314,33 +333,19 @@ def sample_with_care(
 ) -> tuple[SmcState, SmcInfo]:
     """What `sample` gives, done again with more care where the populations disagree or the records contradict.
 
-    Log evidences of populations that found the same law differ by a few over the square root of their particles. More
-    than `DISAGREEMENT` of that, or more than 2 in any case, and few particles have found what the records say. Where
+    More than a `bearable_disagreement` of the populations, and few particles have found what the records say. Where
     `many_steps` are needed to let the likelihood in, the records are far from what was believed: then populations,
     which move on each other's fit, can agree on what few of them have found (a risk of 12 % came out as 7 to 14 %).
     """
     rng = np.random.default_rng(seed)
-    state, info = sample(target, rng, particles, progress=progress, care=USUAL)
-    agreed = info.disagreement <= min(LARGE_DISAGREEMENT, DISAGREEMENT / np.sqrt(particles))
-    if agreed and info.tempering_steps < many_steps(target.dim):
-        return state, info
+    many = target.dim >= HAMILTONIAN_FROM
+    for care in (BRIEF, USUAL) if many else (USUAL,):
+        drawn = sample_within(many_steps(target.dim), target, rng, particles, POPULATIONS, progress, care)
+        if drawn is None:
+            break
+        if drawn[1].disagreement <= bearable_disagreement(drawn[1].tempering_steps, care.let_in(particles)):
+            return drawn
     return sample(target, rng, particles, progress=progress, care=GENTLE)
-
-
-DISAGREEMENT, LARGE_DISAGREEMENT = 8.0, 2.0
-"""Populations whose log evidences lie this far apart, the first over the square root of their particles, disagree."""
-
-
-def many_steps(dim: int) -> float:
-    """Tempering steps that records which agree do not need, in so many coordinates.
-
-    A step lets in so much information, and more coordinates have more to learn: a dozen looks that agree take five to
-    eight steps, 30 take 10, 60 take 13 and 120 take 15.
-
-    >>> many_steps(20), round(many_steps(140), 1)
-    (9.0, 17.7)
-    """
-    return max(9.0, 1.5 * dim**0.5)
 
 
 def extend(
@@ -372,9 +377,7 @@ def extend(
     populations = len(state.exponent)
     batch = Batch(target, rng, populations, state.x.shape[1] // populations)
     found = []
-    for done in range(rounds):
-        for _ in range(sweeps):
-            state = batch.sweep(state)
-        found.append(state.x)
-        progress((done + 1) / rounds)
-    return state, np.stack(found), batch
+    for later in later_states(batch, state, sweeps, rounds):
+        found.append(later.x)
+        progress(len(found) / rounds)
+    return later, np.stack(found), batch

@@ -136,7 +136,8 @@ def back_through_growth(
 ):
     """Slopes by innovation and by mean (J, n), from slopes by growth (J, n); that by the dispersion joins ``slopes``.
 
-    ``rise`` (J, n) is how the signed roots rise with the log of the coefficient of variation. An interval in which nothing can grow has no slope.
+    ``rise`` (J, n) is how the signed roots rise with the log of the coefficient of variation. An interval in which
+    nothing can grow has no slope.
     """
     mean, nu = parameters.mean, parameters.dispersion
     whole = grown + mean

@@ -150,6 +150,42 @@ def test_a_forgotten_energy_is_caught(monkeypatch):
 
 
 @pytest.mark.usefixtures("always_hamiltonian")
+def test_a_brief_run_finds_the_same_law():
+    def brief(target, seed, particles):
+        state, info = smc.sample(target, seed=seed, particles=particles, care=smc.BRIEF)
+        assert state.x.shape[1] == smc.POPULATIONS * particles == len(state.log_likelihood)
+        np.testing.assert_allclose(state.log_likelihood, target.evaluate(state.x).log_likelihood)
+        return state, info
+
+    assert np.all(misses(SteeredTarget(), brief) < 4.5)
+
+
+@pytest.mark.usefixtures("always_hamiltonian")
+@pytest.mark.parametrize(("particles", "let_in"), [(100, 100), (130, 65), (257, 65), (500, 125), (2000, 500)])
+def test_what_is_let_in_is_spread_out(particles, let_in):
+    assert smc.BRIEF.let_in(particles) == let_in
+    assert smc.USUAL.let_in(particles) == particles
+    state, _ = smc.sample(SteeredTarget(), particles=particles, care=smc.BRIEF)
+    assert state.x.shape == (2, smc.POPULATIONS * particles)
+
+
+@pytest.mark.usefixtures("always_hamiltonian")
+def test_brief_populations_that_disagree_are_drawn_again(monkeypatch):
+    asked = []
+    honest = smc.sample_within
+    monkeypatch.setattr(smc, "sample_within", lambda *given: asked.append(given[-1]) or honest(*given))
+    smc.sample_with_care(SteeredTarget(), 1, 200)
+    assert asked == [smc.BRIEF]
+    monkeypatch.setattr(smc, "bearable_disagreement", lambda steps, particles: -1.0)
+    _, info = smc.sample_with_care(SteeredTarget(), 1, 100)
+    assert asked[1:] == [smc.BRIEF, smc.USUAL, smc.GENTLE]
+    assert info.gentle
+    monkeypatch.setattr(smc, "many_steps", lambda dim: 1)
+    smc.sample_with_care(SteeredTarget(), 1, 100)
+    assert asked[4:] == [smc.BRIEF, smc.GENTLE]  # as soon as it is known, without a run in between
+
+
+@pytest.mark.usefixtures("always_hamiltonian")
 def test_nan_is_refused_and_counted_by_the_sampler():
     target = type("Poisoned", (PoisonedTarget,), {"evaluate_with_gradient": _no_slope})([1.2, 0.7], 1.0, 2.0)
     state, info = smc.sample(target, particles=200)
@@ -163,9 +199,8 @@ def _no_slope(self, x, exponent):
 
 
 @pytest.mark.usefixtures("always_hamiltonian")
-def test_same_seed_same_draws_however_many_hands(monkeypatch):
+def test_same_seed_same_draws():
     one = smc.sample(SteeredTarget(), seed=5, particles=100)[0].x
-    monkeypatch.setattr(smc.os, "cpu_count", lambda: 1)
     np.testing.assert_array_equal(one, smc.sample(SteeredTarget(), seed=5, particles=100)[0].x)
     assert not np.array_equal(one, smc.sample(SteeredTarget(), seed=6, particles=100)[0].x)
 

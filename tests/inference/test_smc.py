@@ -57,7 +57,7 @@ def test_the_tilt_along_an_ellipse_is_the_ratio_of_densities():
 class SkewTarget:
     """An asymmetric target with known moments: x1 ~ N(0,1) under a gamma likelihood, x2 bent by x1."""
 
-    dim = 2
+    dim, static_dim = 2, 1
 
     def draw_prior(self, rng, count):
         return rng.standard_normal((2, count))

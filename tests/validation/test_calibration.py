@@ -183,7 +183,7 @@ def test_a_forgotten_correction_for_the_fit_is_caught():
 
 def test_hamiltonian_moves_rank_the_truth_evenly(monkeypatch):
     """The move of long histories, made to move short ones."""
-    monkeypatch.setattr(smc, "USUAL", smc.USUAL._replace(ess_share=0.5))  # large steps: the move has more to mend
+    monkeypatch.setattr(smc, "BRIEF", smc.BRIEF._replace(ess_share=0.5))  # large steps: the move has more to mend
     monkeypatch.setattr(smc, "many_steps", lambda dim: smc.STEP_CAP)
     found = ranked(150, smc, "HAMILTONIAN_FROM", 0)
     assert not any(h.faults for h in found.values())
