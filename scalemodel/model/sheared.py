@@ -53,8 +53,8 @@ class ShearedTarget:
         total = self.recorded @ potential + _LEAST
         return total + found.of("use")[0] * (self.planned @ potential) if len(found.of("use")) else total
 
-    def _open(self, y: np.ndarray) -> tuple[np.ndarray, Parameters]:
-        """The model's own particles x (d + J, n), and what their static unknowns say."""
+    def _open(self, y: np.ndarray) -> tuple[np.ndarray, Quantities, np.ndarray]:
+        """The model's own particles x (d + J, n), what is read of their static unknowns, and the spans' potential."""
         found = self.model.readout.read(y)
         potential, _ = self.model.potential(found)
         ratio = self._total(found, potential) / self.total
@@ -63,7 +63,7 @@ class ShearedTarget:
         own, sheared = self.prior.transform.value(np.stack([x[self.row], y[self.row]]))
         capture = found.of("capture")  # at y: the logit is too high by sd times the difference
         capture /= capture + (1.0 - capture) * np.exp(self.prior.sd * (sheared - own))
-        return x, self.model.parameters_of(found, potential)
+        return x, found, potential
 
     def opened(self, y: np.ndarray) -> np.ndarray:
         """The model's own particles x (d + J, n)."""
@@ -82,13 +82,14 @@ class ShearedTarget:
 
     def evaluate(self, y: np.ndarray) -> Evaluation:
         """The target at particles y (d + J, n)."""
-        x, parameters = self._open(y)
-        return self._seen_from(y, x, self.model.evaluate_by(x, parameters))
+        x, *read = self._open(y)
+        return self._seen_from(y, x, self.model.evaluate_by(x, self.model.parameters_of(*read)))
 
     def evaluate_with_gradient(self, y: np.ndarray, exponent: np.ndarray) -> tuple[Evaluation, np.ndarray]:
         """What `evaluate` gives, and the gradient (d + J, n) of ``exponent`` (n,) x the log-likelihood and what else
         a standard normal in y does not hold."""
-        x, parameters = self._open(y)
+        x, *read = self._open(y)
+        parameters = self.model.parameters_of(*read)
         there, gradient = gradient_of(self.model, x, parameters, exponent)
         by_capture = gradient[self.row] - x[self.row]
         gradient[self.row] += y[self.row] - x[self.row]
