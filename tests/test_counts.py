@@ -4,6 +4,7 @@ from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from scalemodel import api
@@ -16,7 +17,8 @@ from scalemodel.inference.smc import HAMILTONIAN_FROM
 from scalemodel.logbook.csv_folder import import_folder
 from scalemodel.logbook.records import Absence, Boiler, Inspection
 from scalemodel.logbook.store import Logbook
-from scalemodel.model.target import BoilerTarget
+from scalemodel.model.boiler import BoilerModel
+from scalemodel.model.sheared import ShearedTarget
 from tests.builders import schedule
 
 DEMO = Path(__file__).parents[1] / "data" / "demo"
@@ -65,24 +67,28 @@ def test_facts_take_no_more_statements_for_more_records_or_an_earlier_day(book):
 
 
 def count_particles(monkeypatch, *methods):
-    """Gathers how many particles every call of a method of the target is given."""
+    """Gathers how many particles every call of a method of what is sampled is given."""
     counted = []
 
     def counting(method):
-        def counted_method(self, x, *more):
-            counted.append(x.shape[1])
-            return method(self, x, *more)
+        def counted_method(self, *given):
+            counted.append(given[0].shape[1] if isinstance(given[0], np.ndarray) else given[1].shape[1])
+            return method(self, *given)
 
         return counted_method
 
-    for name in methods:
-        monkeypatch.setattr(BoilerTarget, name, counting(getattr(BoilerTarget, name)))
+    for owner, name in methods:
+        monkeypatch.setattr(owner, name, counting(getattr(owner, name)))
     return counted
+
+
+EVALUATE, TURN = (ShearedTarget, "evaluate"), (ShearedTarget, "evaluate_with_gradient")
+RECKON = (BoilerModel, "parameters_of")
 
 
 @pytest.mark.parametrize("boiler", EVALUATIONS)
 def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monkeypatch):
-    counted = count_particles(monkeypatch, "evaluate", "evaluate_with_gradient")
+    counted = count_particles(monkeypatch, EVALUATE, TURN)
     asked = api.prepare(book.facts(boiler, DAY))
     posterior, evaluated = asked.forecast.posterior, sum(counted)
     assert evaluated == pytest.approx(posterior.info.evaluations * posterior.x.shape[1])
@@ -92,7 +98,7 @@ def test_a_deferral_counts_all_its_likelihoods_and_takes_few(book, boiler, monke
 
 
 def test_another_question_about_the_same_records_draws_nothing(book, monkeypatch):
-    counted = count_particles(monkeypatch, "evaluate")
+    counted = count_particles(monkeypatch, EVALUATE)
     facts = book.facts("hall-urn", DAY)
     first = api.defer(facts, particles=100)
     evaluated = sum(counted)
@@ -109,7 +115,7 @@ def test_another_question_about_the_same_records_draws_nothing(book, monkeypatch
 def test_the_sampler_reckons_the_law_once_to_draw_from_the_prior_and_once_an_evaluation(looks, monkeypatch):
     """By slices and by Hamiltonian moves: what is monitored comes with the likelihood, and costs no pass of its own."""
     facts = schedule(Boiler("urn", 0.8, 93.0, date(2025, 1, 1), area_cm2=500.0), looks, 20, 20.0, 0.05)
-    passes = count_particles(monkeypatch, "parameters")
+    passes = count_particles(monkeypatch, RECKON)
     drawn = solve(facts, particles=50)
     assert (drawn.model.dim >= HAMILTONIAN_FROM) == (looks == 60)
     assert not drawn.info.gentle

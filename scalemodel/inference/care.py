@@ -35,7 +35,7 @@ GENTLE = Care(0.9, 0.2, 0.1, 60, 60)
 """For records that contradict what was believed: few particles stand where the records want them, and large steps would
 leave too little of those few. Three times the work."""
 
-BRIEF = USUAL._replace(autocorrelation_tempering=0.5, rounds=4)
+BRIEF = USUAL._replace(autocorrelation_tempering=0.5, autocorrelation_final=0.3, rounds=4)
 """For records so many that most of the work is in letting them in, which a quarter of the particles does as well."""
 
 FEWEST = 64

@@ -26,6 +26,7 @@ from scalemodel.inference.smc import (
 from scalemodel.logbook.records import BoilerFacts, Inspection
 from scalemodel.model.habits import as_read
 from scalemodel.model.look import LookModel, look_model
+from scalemodel.model.sheared import ShearedTarget
 from scalemodel.model.supply import Supply
 from scalemodel.model.target import BoilerTarget, build_model, model_of
 from scalemodel.model.unknowns import Unknown, find_unknown, prior_of
@@ -55,7 +56,7 @@ class Posterior:
     seed, populations : int
     seconds : float [s]
     end : (SmcState, Generator) or None
-        Where the sampler stopped, so that it can go on.
+        Where the sampler stopped, in its own coordinates, so that it can go on.
     """
 
     model: BoilerTarget
@@ -102,8 +103,9 @@ class Posterior:
             return self
         began = time.perf_counter()
         state, rng = self.end[0], deepcopy(self.end[1])
-        state, more, batch = extend(self.model, rng, state, self.info.final_sweeps, rounds, progress)
-        x = side_by_side([self.x, *more], self.populations)
+        target = ShearedTarget(self.model)
+        state, more, batch = extend(target, rng, state, self.info.final_sweeps, rounds, progress)
+        x = side_by_side([self.x, *map(target.opened, more)], self.populations)
         info = self.info._replace(
             sweeps=self.info.sweeps + rounds * self.info.final_sweeps,
             evaluations=self.info.evaluations + batch.evaluated / batch.count,
@@ -287,6 +289,7 @@ def draw(
     if not isinstance(particles, Integral) or not LEAST_PARTICLES <= particles <= MOST_PARTICLES:
         raise BadValueError("particles", particles, f"a whole number, {LEAST_PARTICLES} to {MOST_PARTICLES}")
     rng = np.random.default_rng(seed)
-    state, info = sample_with_care(model, rng, particles, progress)
-    seconds = time.perf_counter() - began
-    return Posterior(model, supplies, state.x, info, int(seed), POPULATIONS, seconds, (state, rng))
+    target = ShearedTarget(model)
+    state, info = sample_with_care(target, rng, particles, progress)
+    x, seconds = target.opened(state.x), time.perf_counter() - began
+    return Posterior(model, supplies, x, info, int(seed), POPULATIONS, seconds, (state, rng))

@@ -162,8 +162,12 @@ class BoilerModel:
     def parameters(self, u: np.ndarray) -> Parameters:
         """Everything that depends on the static unknowns u (d, n) alone."""
         found = self.readout.read(u)
-        start = found.of("start")
-        per_litre, _ = self.potential(found)
+        return self.parameters_of(found, self.potential(found)[0])
+
+    def parameters_of(self, found: Quantities, potential: np.ndarray) -> Parameters:
+        """The same from all that was read of the unknowns, and the spans' `potential` (W, n), which is used up."""
+        start, n = found.of("start"), found.values.shape[1]
+        per_litre = potential
         per_litre *= found.of("capture") * (1.0 / self.facts.boiler.wetted_area_cm2)
         mean = self.timeline.recorded_l @ per_litre
         if unknowns.USE in self._row:
@@ -174,7 +178,7 @@ class BoilerModel:
             mean,
             found.of("dispersion")[0],
             found.of("log_dispersion")[0],
-            start[0] if len(start) else np.zeros(u.shape[1]),
+            start[0] if len(start) else np.zeros(n),
             found.of("residue"),
             LookModel(found.of("relative"), found.of("precision"), found.of("shift")),
             found.of("path"),
@@ -209,8 +213,11 @@ class BoilerModel:
 
     def evaluate(self, x: np.ndarray) -> Evaluation:
         """The target at particles x (d + J, n)."""
+        return self.evaluate_by(x, self.parameters(self.split(x)[0]))
+
+    def evaluate_by(self, x: np.ndarray, parameters: Parameters) -> Evaluation:
+        """The same by what their static unknowns say."""
         u, w = self.split(x)
-        parameters = self.parameters(u)
         grown, log_ratio = grow(parameters.mean, parameters.dispersion, self.signed_root(parameters, w), w)
         states = self.accumulate(grown, parameters)
         return Evaluation(log_ratio, self.log_likelihood_of_deposits(states, parameters), self.monitored(u, states))

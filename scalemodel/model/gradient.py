@@ -21,7 +21,9 @@ from scalemodel.model.readout import Quantities
 from scalemodel.model.tailed_normal import MEASURE_ERROR
 
 
-def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tuple[Evaluation, np.ndarray]:
+def gradient_of(
+    model: BoilerModel, x: np.ndarray, parameters: Parameters, exponent: np.ndarray
+) -> tuple[Evaluation, np.ndarray]:
     """The target and how it rises.
 
     Parameters
@@ -29,6 +31,8 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     model : BoilerModel
     x : array (d + J, n)
         Particles.
+    parameters : Parameters
+        What their static unknowns say.
     exponent : array (n,)
         What the log-likelihood is multiplied by in the gradient [-].
 
@@ -40,7 +44,6 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
         Of ``exponent * log_likelihood``.
     """
     u, w = model.split(x)
-    parameters = model.parameters(u)
     root, rise = find_signed_root_and_rise(w, log_cv(parameters.mean, parameters.log_dispersion))
     grown, log_ratio = grow(parameters.mean, parameters.dispersion, root, w)
     states = model.accumulate(grown, parameters)
@@ -48,7 +51,8 @@ def gradient_of(model: BoilerModel, x: np.ndarray, exponent: np.ndarray) -> tupl
     log_likelihood, by_state = evidence_slopes(model, states, parameters, slopes)
     by_growth = back_through_states(model, states, parameters, by_state, slopes)
     by_innovation, by_mean = back_through_growth(grown, root, rise, parameters, by_growth, slopes)
-    back_through_supply(model, parameters, by_mean, slopes)
+    line = model.timeline
+    back_through_litres(model, parameters.quantities, line.recorded_l.T @ by_mean, line.planned_l.T @ by_mean, slopes)
     gradient = np.concatenate([model.readout.back(u, parameters.quantities, slopes), by_innovation])
     gradient *= exponent
     return Evaluation(log_ratio, log_likelihood, model.monitored(u, states)), gradient
@@ -149,16 +153,19 @@ def back_through_growth(
     return by_root * root.by_innovation, by_mean
 
 
-def back_through_supply(model: BoilerModel, parameters: Parameters, by_mean: np.ndarray, slopes: Quantities) -> None:
-    """Slopes by use, capture, degassing, floor and concentration join ``slopes``, from slopes by mean growth (J, n)."""
-    line, found = model.timeline, parameters.quantities
-    by_litre = line.recorded_l.T @ by_mean
+def back_through_litres(
+    model: BoilerModel, found: Quantities, by_recorded: np.ndarray, by_planned: np.ndarray, slopes: Quantities
+) -> None:
+    """Slopes by use, capture, degassing, floor and concentration join ``slopes``, from slopes by litres (W, n).
+
+    Those by litres are of growth in every span [mg/cm2], on record and planned.
+    """
     potential, gain = model.potential(found)
     capture, degassing = found.of("capture"), found.of("degassing")
     scale = capture / model.facts.boiler.wetted_area_cm2
+    by_litre = by_recorded
     if len(found.of("use")):
-        by_planned = line.planned_l.T @ by_mean
-        by_litre += found.of("use") * by_planned
+        by_litre = by_recorded + found.of("use") * by_planned
         slopes.of("use")[:] += (by_planned * potential * scale).sum(axis=0)
     by_potential = by_litre * scale
     slopes.of("capture")[:] += (by_potential * potential).sum(axis=0) / capture

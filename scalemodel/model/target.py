@@ -21,7 +21,7 @@ class BoilerTarget(BoilerModel):
 
     def evaluate_with_gradient(self, x: np.ndarray, exponent: np.ndarray) -> tuple[Evaluation, np.ndarray]:
         """What `evaluate` gives, and the gradient (d + J, n) of ``exponent`` (n,) x the log-likelihood."""
-        return gradient_of(self, x, exponent)
+        return gradient_of(self, x, self.parameters(self.split(x)[0]), exponent)
 
 
 def model_of(

@@ -9,7 +9,7 @@ from tests.cli.test_ask import AS_OF, DEMO, run
 PAYING = ("--as-of", "2026-05-01")
 """A day of the demo on which a look pays."""
 
-PAIR = ("--as-of", "2026-10-01")
+PAIR = ("--as-of", "2026-10-14")
 """One on which two looks pay, and one alone does not."""
 
 

@@ -126,7 +126,7 @@ def test_how_surprising_a_look_is_is_solved_for_and_not_read_off_the_draws_that_
     for grade in range(1, 5):
         worse = replace(last, grade_low=grade, grade_high=grade, thickness_um=None)
         records = replace(facts, inspections=tuple(worse if x is last else x for x in facts.inspections))
-        case = api.prepare(records, seed=8, particles=60, threshold_mg_cm2=40.0)
+        case = api.prepare(records, seed=3, particles=60, threshold_mg_cm2=40.0)
         (k,) = [k for k, (_, look) in enumerate(case.forecast.posterior.model.timeline.looks) if look is worse]
         if grade == 3:
             assert chance_foretold(worse, case.forecast.looks_by_grade[k]) > FORETOLD
