@@ -31,7 +31,7 @@ COMMANDS = (
     ("defer", "loft-brew", "--particles", "500"),
     ("defer", "loft-brew"),
 )
-BY_NUTS, NUTS_RUNS = ("hall-urn", "loft-brew"), 2
+BY_NUTS, NUTS_RUNS = ("hall-urn", "loft-brew"), 1
 TODAY, FLEET_PARTICLES, JOBS = "2026-11-25", 100, 2
 COUNTED = "import atexit, sys; atexit.register(lambda: print('MODULES', len(sys.modules)))"
 
