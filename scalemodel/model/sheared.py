@@ -10,8 +10,8 @@ Hence the shear
 in the place of capture's u: G is the growth of the whole history if all that could drop stayed, G_0 and c_0 that and
 the capture fraction at the medians of the priors, b how its logit rises with u there. A logit moves by 1 / (1 - c)
 where a logarithm moves by 1, so near c_0 growth is a function of y alone. A shear keeps volumes: nothing of the
-law changes but where it is looked at from. Of ten boilers whose records bend it most, a solve takes a third to a fifth
-of the evaluations; of others as many as without.
+law changes but where it is looked at from. Of forty invented boilers four took three to five times the evaluations
+without it, and half of the work of all; the others as many.
 """
 
 from __future__ import annotations
