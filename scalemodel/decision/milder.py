@@ -10,8 +10,8 @@ latest look one grade, two grades and so on milder.
 Most milder readings cost no new draws: each draw is weighed by the probability of the milder grade over that of the
 grade on record. Too few draws bear some, mostly of a look that came as a surprise. Such a look's readings are heard by
 the draws without it, weighed by the probability of the milder grade alone (they were drawn to tell whether the surprise
-is an alarm), and where these will not do either by draws of their own. What other looks might have said otherwise, and
-no draw bears, is left out.
+is an alarm), and where these will not do either by draws of their own. Of a look that was foretold, a reading that too
+few draws bear is left out.
 """
 
 from __future__ import annotations

@@ -12,7 +12,7 @@ class Care(NamedTuple):
     Every step keeps ``ess_share`` of the effective sample size; sweeps go on until the largest autocorrelation of what
     is monitored is below ``autocorrelation_tempering``, at the last step below ``autocorrelation_final``, or to a cap.
     A step before the last that mixes slowly is left to the next one; only the last may cap the answer's quality. With
-    ``rounds`` above 1 a share of the particles goes that way, and the rest are drawn at its end, see `spread_out`.
+    ``rounds`` above 1 a share of the particles goes that way, and the rest are drawn at its end, see `smc.spread_out`.
     """
 
     ess_share: float

@@ -28,8 +28,7 @@ POPULATIONS = 4
 STEP_CAP = 500
 
 BLOCK = 700
-"""Particles evaluated at once, at most: more do not stay in the processor's cache, and take longer each."""
-
+"""Particles that slices have evaluated at once, at most, so that memory does not grow with their number."""
 
 HAMILTONIAN_FROM = 40
 """From so many coordinates on, Hamiltonian moves are faster than slices (benchmarks/speed.py)."""
@@ -206,7 +205,7 @@ class Batch:
         return SmcState(x, Evaluation(*kept), state.exponent, state.steps)
 
     def evaluate(self, x: np.ndarray) -> Evaluation:
-        """The target at particles x (dim, n), so many at once as the processor holds close at hand."""
+        """The target at particles x (dim, n), at most `BLOCK` at once."""
         blocks = -(-x.shape[1] // BLOCK)
         if blocks < 2:
             return self.target.evaluate(x)
@@ -338,8 +337,7 @@ def sample_with_care(
     which move on each other's fit, can agree on what few of them have found (a risk of 12 % came out as 7 to 14 %).
     """
     rng = np.random.default_rng(seed)
-    many = target.dim >= HAMILTONIAN_FROM
-    for care in (BRIEF, USUAL) if many else (USUAL,):
+    for care in (BRIEF, USUAL) if target.dim >= HAMILTONIAN_FROM else (USUAL,):
         drawn = sample_within(many_steps(target.dim), target, rng, particles, POPULATIONS, progress, care)
         if drawn is None:
             break
