@@ -96,8 +96,8 @@ class PriorsText(Text):
         return text
 
 
-def read_text(path: str | Path) -> str:
-    """The text of a priors file; BadValueError if there is none that can be read."""
+def read_text(path: str | Path, besides: str = "") -> str:
+    """The text of a priors file; BadValueError if there is none that can be read, after what would do ``besides``."""
     place = Path(path)
     try:
         if place.stat().st_size > LARGEST:
@@ -105,7 +105,7 @@ def read_text(path: str | Path) -> str:
         return place.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         said = getattr(error, "strerror", None) or "no UTF-8 text"
-        raise BadValueError("priors file", str(place), f"a TOML file that can be read ({said})") from error
+        raise BadValueError("priors file", str(place), f"{besides}a TOML file that can be read ({said})") from error
 
 
 @lru_cache(maxsize=8)

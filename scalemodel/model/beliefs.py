@@ -58,7 +58,9 @@ def as_priors(priors: str | Path | Priors | Iterable[Belief]) -> Priors:
         return priors
     if isinstance(priors, str) and priors == HOUSE:
         return Priors()
-    return read_priors(priors) if isinstance(priors, str | Path) else Priors(tuple(priors))
+    if isinstance(priors, str | Path):
+        return read_priors(priors, f"{HOUSE}, or ")
+    return Priors(tuple(priors))
 
 
 def as_beliefs(priors: str | Path | Priors | Iterable[Belief]) -> tuple[Belief, ...]:
@@ -66,8 +68,8 @@ def as_beliefs(priors: str | Path | Priors | Iterable[Belief]) -> tuple[Belief, 
     return as_priors(priors).beliefs
 
 
-def read_priors(path: str | Path) -> Priors:
-    """What a priors file says.
+def read_priors(path: str | Path, besides: str = "") -> Priors:
+    """What a priors file says; ``besides`` is what else would have done, for the error where there is none.
 
     Raises
     ------
@@ -76,7 +78,7 @@ def read_priors(path: str | Path) -> Priors:
     UnknownNameError
         If a name is none of an unknown, or of what is told of one.
     """
-    return parse(read_text(path), Path(path).name)
+    return parse(read_text(path, besides), Path(path).name)
 
 
 def parse_priors(text: str, where: str = "priors") -> tuple[Belief, ...]:

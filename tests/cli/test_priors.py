@@ -65,3 +65,6 @@ def test_a_file_that_will_not_do_is_one_line(workshop, tmp_path):
     (tmp_path / "ours.toml").write_text("[captur]\nmean = 1\n")
     assert "did you mean 'capture'" in workshop.refuse("defer", "loft-brew", "--priors", tmp_path / "ours.toml")
     assert "can be read" in workshop.refuse("risk", "loft-brew", "--on", "2027-01-01", "--priors", tmp_path / "none")
+    assert "expected house, or a TOML file that can be read" in workshop.refuse(
+        "defer", "loft-brew", "--priors", "hause"
+    )
